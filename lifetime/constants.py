@@ -1,0 +1,28 @@
+"""Physical constants and calendar conventions, each with its unit in its name."""
+
+from typing import Final
+
+GAS_CONSTANT_J_PER_MOL_K: Final = 8.314462618
+"""Molar gas constant [J/(mol K)]; exact since the 2019 SI (CODATA 2018)."""
+
+FARADAY_C_PER_MOL: Final = 96485.33212
+"""Faraday constant [C/mol]; CODATA 2018."""
+
+BOLTZMANN_EV_PER_K: Final = 8.617333262e-5
+"""Boltzmann constant [eV/K]; CODATA 2018."""
+
+ZERO_CELSIUS_K: Final = 273.15
+"""0 °C in kelvin [K]; definition of the Celsius scale."""
+
+SECONDS_PER_HOUR: Final = 3600.0
+SECONDS_PER_DAY: Final = 86400.0
+
+DAYS_PER_YEAR: Final = 365.0
+"""A year of service [d]. The published calendar laws and their check values count 365 days to a year."""
+
+MONTHS_PER_YEAR: Final = 12
+DAYS_PER_MONTH: Final = DAYS_PER_YEAR / MONTHS_PER_YEAR
+"""Twelve equal months [d], so that no month is favoured."""
+
+LIFE_SEARCH_YEARS: Final = 50.0
+"""How far life is searched [years]; beyond it "beyond_horizon" is the answer, never infinity."""
