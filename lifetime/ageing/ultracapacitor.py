@@ -1,0 +1,227 @@
+"""Ultracapacitor (EDLC) ageing on one damage clock S; end of life at S = 1.
+
+``dS/dt = 1/L(V, T)``: linear damage in time, integrated bin by bin because the mean of an exponential is not the
+exponential of the mean. Temperature acts by doubling per so many kelvin (makers' rule of thumb) or by Arrhenius
+(papers); voltage by doubling per so many volts. What S means for capacitance and ESR is a separate shape, so that
+life to S = 1 does not depend on the shape chosen.
+
+Sources of the forms: Kreczanik, Venet, Hijazi, Clerc, IEEE Trans. Ind. Electron. 61 (2014) 4895,
+doi 10.1109/TIE.2013.2293695 (voltage, temperature, rms current); Bohlen, Kowal, Sauer, J. Power Sources 172 (2007) 468
+and 173 (2007) 626, doi 10.1016/j.jpowsour.2007.07.021 and .059 (doubling rules, from memory); Uno, Tanaka, IEEE Trans.
+Ind. Electron. 59 (2012) 4704, doi 10.1109/TIE.2011.2182018 (square-root shape, from memory).
+"""
+
+from abc import ABC, abstractmethod
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import exp, log
+from typing import Annotated, Literal
+
+import numpy as np
+
+from lifetime.ageing.accumulate import share_loss, stack_clocks, turn
+from lifetime.ageing.coefficients import Unit
+from lifetime.ageing.contract import Health, Mechanism, Sight, Stress
+from lifetime.ageing.validity import Validity, outside_notices
+from lifetime.checks import FloatArray
+from lifetime.constants import BOLTZMANN_EV_PER_K, SECONDS_PER_HOUR
+from lifetime.notices import Notice
+
+FadeShape = Literal["linear", "square_root", "burn_in_linear"]
+
+_MECHANISMS = (Mechanism("float", "calendar"), Mechanism("cycling", "cycle"))
+
+
+def doubling_exponent(x: FloatArray, *, reference: float, doubling: float) -> FloatArray:
+    """Return ln 2 * (x - reference) / doubling: the natural exponent of a rate that doubles every so much.
+
+    Args:
+        x: Temperature [K] or voltage [V].
+        reference: Where the factor is 1, same unit.
+        doubling: Step that doubles the rate, same unit, > 0.
+    """
+    exponent = x - reference
+    exponent *= log(2.0) / doubling
+    return exponent
+
+
+def arrhenius_exponent(T: FloatArray, *, reference: float, activation_eV: float) -> FloatArray:
+    """Return -Ea/k_B (1/T - 1/T_ref): the natural exponent of the Arrhenius form.
+
+    Args:
+        T: Temperature [K].
+        reference: Temperature where the factor is 1 [K].
+        activation_eV: Activation energy [eV], > 0.
+    """
+    exponent = np.reciprocal(T)
+    exponent -= 1.0 / reference
+    exponent *= -activation_eV / BOLTZMANN_EV_PER_K
+    return exponent
+
+
+def cycle_damage(depth: FloatArray, *, rated_swing: float, effective_cycles: float) -> FloatArray:
+    """Damage of one rainflow cycle on the charge basis, (V_hi - V_lo) / (rated swing) / N_eff.
+
+    Args:
+        depth: Voltage swing over rated voltage [0..1].
+        rated_swing: Swing of the rated cycle over rated voltage [0..1], 0.5 for V_R to V_R/2.
+        effective_cycles: Cycles to end of life at the rated swing, net of float ageing during the test [1].
+
+    Returns:
+        Damage S per cycle [1].
+
+    Source: throughput-equivalent engineering rule; no published exponent could be read.
+    """
+    return depth / (rated_swing * effective_cycles)
+
+
+def fade_shape(
+    S: FloatArray, shape: FadeShape, *, end_loss: float, burn_in_loss: float, burn_in_damage: float
+) -> FloatArray:
+    """How much of the end-of-life drift is reached at damage S; 1 at S = 1 for every shape.
+
+    Args:
+        S: Damage [1], >= 0.
+        shape: ``linear`` S; ``square_root`` sqrt(S); ``burn_in_linear`` a fast first loss, then a straight line.
+        end_loss: Capacitance loss at S = 1 [fraction].
+        burn_in_loss: Loss taken by the first phase [fraction].
+        burn_in_damage: Damage over which the first phase dies out [1].
+
+    Returns:
+        g(S) [1].
+    """
+    if shape == "linear":
+        return np.array(S)
+    if shape == "square_root":
+        return np.sqrt(S)
+    slope = end_loss - burn_in_loss * (1.0 - exp(-1.0 / burn_in_damage))
+    burnt: FloatArray = burn_in_loss * -np.expm1(-S / burn_in_damage)
+    return (burnt + slope * S) / end_loss
+
+
+@dataclass(frozen=True, slots=True)
+class UltracapacitorLaw(ABC):
+    """What both temperature forms share; S = 1 at capacitance ``1 - end_loss`` and ESR ``1 + end_esr_rise``.
+
+    Cycling damage and the rms-current factor are off (weight and coefficient 0) unless the profile turns them on:
+    the cycle rating's own test contains float ageing, and no published current coefficient could be read.
+    """
+
+    reference_life_h: Annotated[float, Unit("h", positive=True)]
+    reference_temperature_K: Annotated[float, Unit("K", positive=True)]
+    reference_voltage_V: Annotated[float, Unit("V", positive=True)]
+    voltage_doubling_V: Annotated[float, Unit("V", positive=True)]
+    rms_current_coefficient_per_A: Annotated[float, Unit("1/A")]
+    effective_cycles: Annotated[float, Unit("1", positive=True)]
+    rated_swing: Annotated[float, Unit("1", positive=True)]
+    cycling_weight: Annotated[float, Unit("1")]
+    end_loss: Annotated[float, Unit("1", positive=True)]
+    end_esr_rise: Annotated[float, Unit("1", positive=True)]
+    burn_in_loss: Annotated[float, Unit("1")]
+    burn_in_damage: Annotated[float, Unit("1", positive=True)]
+    shape: FadeShape
+    validity: Validity
+
+    @abstractmethod
+    def temperature_exponent(self, T: FloatArray) -> FloatArray:
+        """Natural exponent of the temperature factor of the damage rate.
+
+        Args:
+            T: Temperature [K].
+        """
+
+    @property
+    def mechanisms(self) -> Sequence[Mechanism]:
+        """Damage from standing at voltage and temperature, and damage from cycles."""
+        return _MECHANISMS
+
+    @property
+    def sees(self) -> frozenset[Sight]:
+        """Temperature and voltage; depth and rms current only where their coefficient is not 0."""
+        seen: set[Sight] = {"temperature", "soc"}
+        if self.cycling_weight != 0.0:
+            seen.add("depth")
+        if self.rms_current_coefficient_per_A != 0.0:
+            seen.add("c_rate")
+        return frozenset(seen)
+
+    @property
+    def has_resistance(self) -> bool:
+        """ESR rises in step with the loss of capacitance."""
+        return True
+
+    def damage_rate_per_s(self, V: FloatArray, T: FloatArray) -> FloatArray:
+        """1/L: damage per second at a voltage and temperature, without the rms-current factor.
+
+        Args:
+            V: Capacitor voltage [V].
+            T: Cell temperature [K].
+
+        Returns:
+            Damage rate [1/s].
+        """
+        exponent = self.temperature_exponent(T) + doubling_exponent(
+            V, reference=self.reference_voltage_V, doubling=self.voltage_doubling_V
+        )
+        np.exp(exponent, out=exponent)
+        exponent *= 1.0 / (self.reference_life_h * SECONDS_PER_HOUR)
+        return exponent
+
+    def clocks(self, stress: Stress) -> FloatArray:
+        """Turn the two damage clocks."""
+        standing = turn(self.damage_rate_per_s(stress.voltage_V, stress.temperature_K), stress.duration_s)
+        if self.rms_current_coefficient_per_A != 0.0:
+            standing = standing * np.exp(self.rms_current_coefficient_per_A * stress.rms_current_A)
+        if self.cycling_weight == 0.0:
+            return stack_clocks(standing, 0.0)
+        per_cycle = cycle_damage(
+            stress.depth, rated_swing=self.rated_swing, effective_cycles=self.effective_cycles / self.cycling_weight
+        )
+        return stack_clocks(standing, turn(per_cycle, stress.count))
+
+    def _drift(self, clocks: FloatArray) -> FloatArray:
+        return fade_shape(
+            clocks[..., 0] + clocks[..., 1],
+            self.shape,
+            end_loss=self.end_loss,
+            burn_in_loss=self.burn_in_loss,
+            burn_in_damage=self.burn_in_damage,
+        )
+
+    def fade(self, clocks: FloatArray) -> Health:
+        """Capacitance and ESR after damage S, the sum of the clocks."""
+        drift = self._drift(clocks)
+        return Health(1.0 - self.end_loss * drift, 1.0 + self.end_esr_rise * drift)
+
+    def capacity_loss_by_mechanism(self, clocks: FloatArray) -> FloatArray:
+        """Capacitance loss shared in proportion to the damage."""
+        return share_loss(self.end_loss * self._drift(clocks), clocks)
+
+    def range_notices(self, stress: Stress) -> list[Notice]:
+        """Say for what share of the time voltage or temperature lies outside the range of the ratings."""
+        slopes = "published slopes disagree by up to 20 times there, so compare the parameter sets."
+        return outside_notices(stress, self.validity, {"voltage_V": slopes, "temperature_K": slopes})
+
+
+@dataclass(frozen=True, slots=True)
+class DoublingUltracapacitorLaw(UltracapacitorLaw):
+    """Rate doubles every ``temperature_doubling_K``."""
+
+    temperature_doubling_K: Annotated[float, Unit("K", positive=True)]
+
+    def temperature_exponent(self, T: FloatArray) -> FloatArray:
+        """ln 2 (T - T_ref) / theta_T."""
+        return doubling_exponent(T, reference=self.reference_temperature_K, doubling=self.temperature_doubling_K)
+
+
+@dataclass(frozen=True, slots=True)
+class ArrheniusUltracapacitorLaw(UltracapacitorLaw):
+    """Rate follows exp(-Ea / (k_B T))."""
+
+    activation_energy_eV: Annotated[float, Unit("eV", positive=True)]
+
+    def temperature_exponent(self, T: FloatArray) -> FloatArray:
+        """-Ea/k_B (1/T - 1/T_ref)."""
+        return arrhenius_exponent(
+            T, reference=self.reference_temperature_K, activation_eV=self.activation_energy_eV
+        )

@@ -1,0 +1,1 @@
+"""Cell and pack parameters: loading and checking of profiles, series and parallel scaling."""

@@ -1,0 +1,167 @@
+"""From a parameter set file to a :class:`~lifetime.packs.cell.Cell`."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import get_args
+
+from pydantic import BaseModel
+
+from lifetime.ageing.registry import build_law
+from lifetime.ageing.validity import Range, Validity
+from lifetime.checks import as_floats
+from lifetime.constants import SECONDS_PER_HOUR, ZERO_CELSIUS_K
+from lifetime.errors import NumberError, ProfileError
+from lifetime.packs.cell import Cell, OpenCircuitCurve, ProvenanceEntry
+from lifetime.packs.locate import find_file
+from lifetime.packs.profile import Choice, Grade, Kind, Profile, Quantity, ValiditySection
+from lifetime.packs.read import read_profile
+
+
+def _entries(section: BaseModel | dict[str, Quantity] | dict[str, Choice], place: str) -> Iterator[ProvenanceEntry]:
+    parts = section.items() if isinstance(section, dict) else iter(section)
+    for key, part in parts:
+        if isinstance(part, Quantity):
+            yield ProvenanceEntry(f"{place}.{key}", part.value, part.unit, part.source, part.grade)
+        elif isinstance(part, Choice):
+            yield ProvenanceEntry(f"{place}.{key}", part.value, "", part.source, part.grade)
+
+
+def _provenance(profile: Profile) -> tuple[ProvenanceEntry, ...]:
+    entries = list(_entries(profile.cell, "cell"))
+    if profile.ocv is not None:
+        entries += _entries(profile.ocv, "ocv")
+    entries += _entries(profile.law.coefficients, "law.coefficients")
+    entries += _entries(profile.law.choices, "law.choices")
+    entries += _entries(profile.validity, "validity")
+    return tuple(entries)
+
+
+def _weakest(entries: Sequence[ProvenanceEntry]) -> Grade:
+    order: tuple[Grade, ...] = get_args(Grade)
+    return order[max(order.index(entry.grade) for entry in entries)]
+
+
+def _interval(quantity: Quantity | None, offset: float = 0.0) -> Range | None:
+    return None if quantity is None else (quantity.values[0] + offset, quantity.values[1] + offset)
+
+
+def _validity(section: ValiditySection) -> Validity:
+    return Validity(
+        temperature_K=_interval(section.temperature_C, ZERO_CELSIUS_K),
+        cycle_temperature_K=_interval(section.cycle_temperature_C, ZERO_CELSIUS_K),
+        soc=_interval(section.soc),
+        voltage_V=_interval(section.voltage_V),
+        depth=_interval(section.depth),
+        c_rate=_interval(section.c_rate),
+        charge_c_rate=_interval(section.charge_c_rate),
+    )
+
+
+def _number(quantity: Quantity | None) -> float | None:
+    return None if quantity is None else quantity.number
+
+
+def _curve(profile: Profile) -> OpenCircuitCurve:
+    if profile.ocv is None:
+        rated = profile.cell.maximum_voltage_V.number
+        return OpenCircuitCurve(
+            as_floats((0.0, 1.0), "soc"), as_floats((0.0, rated), "voltage"), "linear in charge, V = Q/C"
+        )
+    return OpenCircuitCurve(
+        as_floats(profile.ocv.soc.values, "ocv.soc"),
+        as_floats(profile.ocv.voltage_V.values, "ocv.voltage_V"),
+        profile.ocv.label,
+    )
+
+
+def cell_from_profile(profile: Profile, cell_id: str, sha256: str) -> Cell:
+    """Make a cell from a checked parameter set.
+
+    Args:
+        profile: The checked set.
+        cell_id: Id or path it goes by.
+        sha256: Hash of the file's bytes.
+
+    Raises:
+        ProfileError: The law's numbers do not fit.
+    """
+    section, provenance = profile.cell, _provenance(profile)
+    capacitance = _number(section.capacitance_F)
+    capacity = _number(section.capacity_Ah)
+    if capacity is None:  # the schema has made sure that an ultracapacitor states its capacitance
+        capacity = (capacitance or 0.0) * section.maximum_voltage_V.number / SECONDS_PER_HOUR
+    return Cell(
+        id=cell_id,
+        kind=profile.kind,
+        title=profile.title,
+        chemistry=profile.chemistry,
+        rated_capacity_Ah=capacity,
+        capacitance_F=capacitance,
+        resistance_ohm=section.resistance_ohm.number,
+        nominal_voltage_V=section.nominal_voltage_V.number,
+        minimum_voltage_V=section.minimum_voltage_V.number,
+        maximum_voltage_V=section.maximum_voltage_V.number,
+        maximum_current_A=_number(section.maximum_current_A),
+        continuous_current_A=_number(section.continuous_current_A),
+        mass_kg=_number(section.mass_kg),
+        thermal_resistance_K_per_W=_number(section.thermal_resistance_K_per_W),
+        heat_capacity_J_per_K=_number(section.heat_capacity_J_per_K),
+        open_circuit=_curve(profile),
+        law=build_law(profile.law.name, profile.law.numbers(), profile.law.words(), _validity(profile.validity)),
+        provenance=provenance,
+        lowest_grade=_weakest(provenance),
+        caveats=profile.caveats,
+        references=profile.references,
+        sha256=sha256,
+    )
+
+
+def load_cell(name_or_path: str, kind: Kind, base_dir: Path) -> Cell:
+    """Load a shipped parameter set or the user's own.
+
+    Args:
+        name_or_path: Id of a shipped set, or a path ending in ``.toml``.
+        kind: What the study expects there.
+        base_dir: Folder that relative paths start from.
+
+    Raises:
+        ProfileError: No such set, faults in the file, or the wrong kind of source.
+    """
+    path = find_file(name_or_path, "batteries" if kind == "battery" else "ultracapacitors", base_dir)
+    profile, sha256 = read_profile(path, name_or_path)
+    if profile.kind != kind:
+        raise ProfileError(f'{name_or_path}: kind must be "{kind}" here, got "{profile.kind}".')
+    return cell_from_profile(profile, name_or_path, sha256)
+
+
+def with_open_circuit(cell: Cell, soc: Sequence[float], volts: Sequence[float], label: str) -> Cell:
+    """Replace a battery cell's open-circuit curve by the user's own.
+
+    Args:
+        cell: The cell as loaded.
+        soc: States of charge [0..1], rising.
+        volts: Open-circuit voltages there [V], not falling.
+        label: What the curve is, for reports.
+
+    Returns:
+        The same cell with the new curve, and the provenance saying so.
+
+    Raises:
+        ProfileError: The points are not a curve, or the cell is an ultracapacitor, whose voltage follows its charge.
+    """
+    if cell.kind == "ultracapacitor":
+        raise ProfileError(f"{cell.id}: an ultracapacitor's voltage is linear in its charge; leave the curve out.")
+    try:
+        curve = OpenCircuitCurve(
+            as_floats(soc, "states of charge of the curve [1]"), as_floats(volts, "voltages of the curve [V]"), label
+        )
+    except NumberError as error:
+        raise ProfileError(f"{cell.id}: {error}") from None
+    kept = tuple(entry for entry in cell.provenance if not entry.key.startswith("ocv."))
+    # the user measured or read it; nobody else can vouch for it
+    new = (
+        ProvenanceEntry("ocv.soc", tuple(curve.soc.tolist()), "1", label, "read"),
+        ProvenanceEntry("ocv.voltage_V", tuple(curve.voltage_V.tolist()), "V", label, "read"),
+    )
+    return replace(cell, open_circuit=curve, provenance=kept + new, lowest_grade=_weakest(kept + new))

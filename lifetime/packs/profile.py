@@ -1,0 +1,254 @@
+"""The schema of a parameter set: every value with unit, source, grade and, where known, a plausible range."""
+
+import math
+from collections.abc import Mapping
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic_core import PydanticCustomError
+
+from lifetime.ageing.coefficients import Coefficient
+from lifetime.ageing.registry import law_faults
+
+Grade = Literal["read", "reproduced", "from memory", "derived"]
+"""How a value was come by, best first: read in its source; found identical in published reproductions of the source;
+recalled by the profile's author; our own rule or fit built on published values."""
+
+Kind = Literal["battery", "ultracapacitor"]
+Text = Annotated[str, Field(min_length=1)]
+
+_CELL_UNITS: Mapping[str, str] = {
+    "capacity_Ah": "Ah",
+    "capacitance_F": "F",
+    "nominal_voltage_V": "V",
+    "minimum_voltage_V": "V",
+    "maximum_voltage_V": "V",
+    "resistance_ohm": "ohm",
+    "mass_kg": "kg",
+    "maximum_current_A": "A",
+    "continuous_current_A": "A",
+    "thermal_resistance_K_per_W": "K/W",
+    "heat_capacity_J_per_K": "J/K",
+}
+
+_VALIDITY_UNITS: Mapping[str, str] = {
+    "temperature_C": "°C",
+    "cycle_temperature_C": "°C",
+    "soc": "1",
+    "voltage_V": "V",
+    "depth": "1",
+    "c_rate": "1/h",
+    "charge_c_rate": "1/h",
+}
+
+
+def _finite(value: Any) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        raise PydanticCustomError("number", "must be a finite number or a list of them")
+    return float(value)
+
+
+def _number_or_list(value: Any) -> float | tuple[float, ...]:
+    if isinstance(value, list | tuple) and value:
+        return tuple(_finite(item) for item in value)
+    return _finite(value)
+
+
+def _pair(value: Any) -> tuple[float, float] | None:
+    if value is None:
+        return None
+    if not isinstance(value, list | tuple) or len(value) != 2:
+        raise PydanticCustomError("range", "must be [low, high]")
+    low, high = _finite(value[0]), _finite(value[1])
+    if low >= high:
+        raise PydanticCustomError("range", "must be [low, high] with low below high")
+    return low, high
+
+
+def _raise(faults: Mapping[str, str]) -> None:
+    """Hand several faults of one section to pydantic as one error; the reader takes them apart again."""
+    if faults:
+        raise PydanticCustomError("section", "has faults", {"faults": dict(faults)})
+
+
+class _Strict(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Quantity(_Strict):
+    """One number, or list of numbers, with its unit and where it comes from."""
+
+    value: Annotated[float | tuple[float, ...], BeforeValidator(_number_or_list)]
+    unit: Text
+    source: Text
+    grade: Grade
+    range: Annotated[tuple[float, float] | None, BeforeValidator(_pair)] = None
+
+    @property
+    def values(self) -> tuple[float, ...]:
+        """The value as a list, also where it is a single number."""
+        return self.value if isinstance(self.value, tuple) else (self.value,)
+
+    @property
+    def number(self) -> float:
+        """The value where the schema has made sure that it is a single number."""
+        return self.values[0]
+
+    @model_validator(mode="after")
+    def _inside_range(self) -> Self:
+        if self.range is not None and not self.range[0] <= min(self.values) <= max(self.values) <= self.range[1]:
+            raise PydanticCustomError("range", "must lie inside its own range")
+        return self
+
+
+class Choice(_Strict):
+    """One word out of a closed list, and why it was chosen."""
+
+    value: Text
+    source: Text
+    grade: Grade
+
+
+class CellSection(_Strict):
+    """The reference cell; a battery states its capacity, an ultracapacitor its capacitance."""
+
+    capacity_Ah: Quantity | None = None
+    capacitance_F: Quantity | None = None
+    nominal_voltage_V: Quantity
+    minimum_voltage_V: Quantity
+    maximum_voltage_V: Quantity
+    resistance_ohm: Quantity
+    mass_kg: Quantity | None = None
+    maximum_current_A: Quantity | None = None
+    continuous_current_A: Quantity | None = None
+    thermal_resistance_K_per_W: Quantity | None = None
+    heat_capacity_J_per_K: Quantity | None = None
+
+    @model_validator(mode="after")
+    def _physical(self) -> Self:
+        faults = {}
+        for key, unit in _CELL_UNITS.items():
+            quantity: Quantity | None = getattr(self, key)
+            if quantity is None:
+                continue
+            if isinstance(quantity.value, tuple):
+                faults[key] = f"must be a single number, got {quantity.value}"
+            elif quantity.unit != unit:
+                faults[key] = f'must be in the unit "{unit}", got "{quantity.unit}"'
+            elif quantity.value < 0.0 or (quantity.value == 0.0 and key != "minimum_voltage_V"):
+                faults[key] = f"must be above 0, got {quantity.value:g}"
+        low, middle, high = (
+            part.number for part in (self.minimum_voltage_V, self.nominal_voltage_V, self.maximum_voltage_V)
+        )
+        if not low < middle <= high:
+            faults.setdefault(
+                "nominal_voltage_V", f"must be above the minimum and not above the maximum voltage, got {middle:g}"
+            )
+        _raise(faults)
+        return self
+
+
+class CurveSection(_Strict):
+    """Open-circuit voltage against state of charge."""
+
+    label: Text
+    soc: Quantity
+    voltage_V: Quantity
+
+    @model_validator(mode="after")
+    def _monotone(self) -> Self:
+        soc, volts = self.soc.values, self.voltage_V.values
+        faults = {}
+        if self.soc.unit != "1":
+            faults["soc"] = f'must be in the unit "1", got "{self.soc.unit}"'
+        elif len(soc) < 2 or any(right <= left for left, right in zip(soc, soc[1:], strict=False)):
+            faults["soc"] = f"must be at least two values, each above the one before, got {soc}"
+        if self.voltage_V.unit != "V":
+            faults["voltage_V"] = f'must be in the unit "V", got "{self.voltage_V.unit}"'
+        elif len(volts) != len(soc):
+            faults["voltage_V"] = f"must be as many values as soc ({len(soc)}), got {len(volts)}"
+        elif any(right < left for left, right in zip(volts, volts[1:], strict=False)):
+            faults["voltage_V"] = f"must not fall as soc rises, got {volts}"
+        _raise(faults)
+        return self
+
+
+class LawSection(_Strict):
+    """The ageing law and its numbers."""
+
+    name: Text
+    coefficients: dict[str, Quantity]
+    choices: dict[str, Choice] = Field(default_factory=dict)
+
+    def numbers(self) -> dict[str, Coefficient]:
+        """The coefficients as the law takes them."""
+        return {key: Coefficient(entry.value, entry.unit) for key, entry in self.coefficients.items()}
+
+    def words(self) -> dict[str, str]:
+        """The choices as the law takes them."""
+        return {key: entry.value for key, entry in self.choices.items()}
+
+    @model_validator(mode="after")
+    def _fits_law(self) -> Self:
+        _raise(law_faults(self.name, self.numbers(), self.words()))
+        return self
+
+
+class ValiditySection(_Strict):
+    """The ranges the law was fitted on; leave out what the source does not give."""
+
+    temperature_C: Quantity | None = None
+    cycle_temperature_C: Quantity | None = None
+    soc: Quantity | None = None
+    voltage_V: Quantity | None = None
+    depth: Quantity | None = None
+    c_rate: Quantity | None = None
+    charge_c_rate: Quantity | None = None
+
+    @model_validator(mode="after")
+    def _intervals(self) -> Self:
+        faults = {}
+        for key, unit in _VALIDITY_UNITS.items():
+            quantity: Quantity | None = getattr(self, key)
+            if quantity is None:
+                continue
+            if quantity.unit != unit:
+                faults[key] = f'must be in the unit "{unit}", got "{quantity.unit}"'
+            elif len(quantity.values) != 2 or quantity.values[0] >= quantity.values[1]:
+                faults[key] = f"must be [low, high] with low below high, got {quantity.value}"
+        _raise(faults)
+        return self
+
+
+class Profile(_Strict):
+    """One parameter set file."""
+
+    title: Text
+    kind: Kind
+    chemistry: Text
+    caveats: tuple[Text, ...]
+    references: tuple[Text, ...]
+    cell: CellSection
+    ocv: CurveSection | None = None
+    law: LawSection
+    validity: ValiditySection
+
+    @model_validator(mode="after")
+    def _suits_kind(self) -> Self:
+        battery = self.kind == "battery"
+        wanted, other = ("capacity_Ah", "capacitance_F") if battery else ("capacitance_F", "capacity_Ah")
+        faults = {}
+        if getattr(self.cell, wanted) is None:
+            faults[f"cell.{wanted}"] = f"must be given for a {self.kind}, got nothing"
+        if getattr(self.cell, other) is not None:
+            faults[f"cell.{other}"] = f"must be left out for a {self.kind}, got a value"
+        if battery != (self.ocv is not None):
+            faults["ocv"] = (
+                "must be given for a battery, got nothing"
+                if battery
+                else "must be left out for an ultracapacitor, whose voltage is linear in charge, got a section"
+            )
+        if self.law.name.startswith("ultracapacitor") == battery:
+            faults["law.name"] = f'must be a law for a {self.kind}, got "{self.law.name}"'
+        _raise(faults)
+        return self

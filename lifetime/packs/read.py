@@ -1,0 +1,83 @@
+"""Reading a parameter set file: all faults at once, each with its key."""
+
+import hashlib
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from lifetime.errors import ProfileError
+from lifetime.packs.profile import Profile
+
+_WORDS = {
+    "missing": "must be given",
+    "extra_forbidden": "must not be there (unknown key)",
+    "literal_error": "must be one of {expected}",
+    "string_type": "must be text",
+    "string_too_short": "must not be empty",
+    "model_type": "must be a table such as {{ value = 1.0, unit = ..., source = ..., grade = ... }}",
+    "dict_type": "must be a table",
+    "tuple_type": "must be a list",
+}
+
+
+def _shown(value: Any) -> str:
+    text = repr(value)
+    return text if len(text) <= 80 else f"{text[:77]}..."
+
+
+def _faults(error: ValidationError) -> Iterator[str]:
+    for part in error.errors(include_url=False):
+        place = ".".join(str(step) for step in part["loc"])
+        context = part.get("ctx", {})
+        if part["type"] == "section":
+            for key, fault in context["faults"].items():
+                yield f"{place}.{key} {fault}" if place else f"{key} {fault}"
+            continue
+        words = _WORDS.get(part["type"], part["msg"]).format(**context)
+        got = "nothing" if part["type"] == "missing" else _shown(part["input"])
+        yield f"{place} {words}, got {got}"
+
+
+def parse_profile(text: str, file: str) -> Profile:
+    """Check the text of a parameter set.
+
+    Args:
+        text: TOML text.
+        file: The file's name as the user gave it, for messages.
+
+    Raises:
+        ProfileError: The text is not TOML, or keys are missing, unknown or wrong; every fault is listed, one a line,
+            as ``file: key must be ..., got ...``.
+    """
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise ProfileError(f"{file}: must be a TOML file, got a syntax error: {error}.") from None
+    try:
+        return Profile.model_validate(raw)
+    except ValidationError as error:
+        raise ProfileError("\n".join(f"{file}: {fault}" for fault in _faults(error))) from None
+
+
+def read_profile(path: Path, file: str) -> tuple[Profile, str]:
+    """Read and check a parameter set file.
+
+    Args:
+        path: The file.
+        file: Its name as the user gave it, for messages.
+
+    Returns:
+        The checked set, and the SHA-256 of the file's bytes as hexadecimal text.
+
+    Raises:
+        ProfileError: The file cannot be read or has faults.
+    """
+    try:
+        content = path.read_bytes()
+        text = content.decode("utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise ProfileError(f"{file}: cannot be read as UTF-8 text ({error}).") from None
+    return parse_profile(text, file), hashlib.sha256(content).hexdigest()

@@ -1,0 +1,156 @@
+"""The duty of a year as stress on one cell, at any health and in every month."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from lifetime.ageing.contract import Stress
+from lifetime.checks import FloatArray
+from lifetime.constants import DAYS_PER_YEAR, SECONDS_PER_DAY, SECONDS_PER_HOUR
+from lifetime.stress.day import Day
+from lifetime.stress.source import Source
+
+Wear = Literal["none", "capacity", "resistance", "both"]
+
+_GAUSS_POINTS = np.sqrt(3.0 / 5.0) * np.array([-1.0, 0.0, 1.0])
+_GAUSS_WEIGHTS = np.array([5.0, 8.0, 5.0]) / 18.0
+_CAPACITY, _RESISTANCE = 0, 1
+
+
+@dataclass(frozen=True, slots=True)
+class WornDay:
+    """A day traced at one health, and how the present health calls on it.
+
+    A current-driven day is the same in charge at any health, so one trace (``none``) serves. A power-driven day is
+    traced new and worn; between the two its clocks are blended in proportion to the wear, up to the traced wear.
+
+    Args:
+        day: The traced day.
+        wear: Which part of health was worn when it was traced.
+        capacity_fraction: Health it was traced at.
+        resistance_ratio: Health it was traced at.
+    """
+
+    day: Day
+    wear: Wear
+    capacity_fraction: float = 1.0
+    resistance_ratio: float = 1.0
+
+    def progress(self, capacity_fraction: float, resistance_ratio: float) -> float:
+        """How far the present health has come towards this trace, 0 (new) to 1."""
+        by_capacity = (1.0 - capacity_fraction) / max(1.0 - self.capacity_fraction, 1e-12)
+        by_resistance = (resistance_ratio - 1.0) / max(self.resistance_ratio - 1.0, 1e-12)
+        way = by_resistance if self.wear == "resistance" else by_capacity
+        return min(max(way, 0.0), 1.0)
+
+
+class Duty:
+    """Stress of an average day of the year on one cell of a source.
+
+    Args:
+        source: The source.
+        days: Traced days; the first must be the new one (wear ``none``).
+        ambient_K: Monthly mean ambient temperature [K], shape (12,).
+        working_days_per_year: Days with drive and charge [1/year], 0..365; the others are rest.
+    """
+
+    def __init__(
+        self, source: Source, days: Sequence[WornDay], ambient_K: FloatArray, working_days_per_year: float
+    ) -> None:
+        self._source = source
+        self.days = tuple(days)
+        self._ambient = ambient_K.reshape(-1, 1)
+        self._working = working_days_per_year / DAYS_PER_YEAR
+        self._bins = [self._day_bins(worn.day) for worn in days]
+        self._all_bins = np.concatenate([*self._bins, self._rest_day(days[0].day)], axis=1)
+        self._cycles = np.concatenate([self._day_cycles(worn.day) for worn in days], axis=1)
+        self._sizes = [(bins.shape[1], worn.day.cycles.size) for bins, worn in zip(self._bins, days, strict=True)]
+        loaded = days[0].day.drive.duration_s + days[0].day.charging_s
+        squared = days[0].day.squared_A2s / loaded if loaded > 0.0 else 0.0
+        self._rms_cell_A = np.asarray(np.sqrt(squared) / source.parallel)
+
+    def weights(self, capacity_fraction: float, resistance_ratio: float) -> list[float]:
+        """Share of each traced day in the present one; they sum to 1. Shares may fall below 0: clocks are linear."""
+        shares = [worn.progress(capacity_fraction, resistance_ratio) for worn in self.days[1:]]
+        return [1.0 - sum(shares), *shares]
+
+    def stress(self, capacity_fraction: float, resistance_ratio: float) -> Stress:
+        """Stress of an average day in each month, for a source of the given health.
+
+        Args:
+            capacity_fraction: Capacity over initial, > 0.
+            resistance_ratio: Resistance over initial, > 0.
+
+        Returns:
+            Stress with 12 conditions; durations and counts are per average day of the year.
+        """
+        capacity = self._source.capacity_As * capacity_fraction
+        time, soc, charge, share, fixed, rise = self._all_bins
+        count, span, mean, rate, charge_rate, cycle_share, cycle_fixed, cycle_rise = self._cycles
+        time, count = self._weighted(time, count, self.weights(capacity_fraction, resistance_ratio))
+        soc = soc - charge / capacity
+        depth = span / capacity
+        mean_soc = self._source.start_soc - mean / capacity
+        per_hour = SECONDS_PER_HOUR / capacity
+        return Stress(
+            duration_s=time,
+            soc=soc,
+            temperature_K=share * self._ambient + (fixed + resistance_ratio * rise),
+            voltage_V=self._cell_voltage(soc),
+            count=count,
+            depth=depth,
+            mean_soc=mean_soc,
+            c_rate=rate * per_hour,
+            charge_c_rate=charge_rate * per_hour,
+            cycle_temperature_K=cycle_share * self._ambient + (cycle_fixed + resistance_ratio * cycle_rise),
+            rms_voltage_V=self._rms_voltage(mean_soc, depth),
+            throughput_fec=count * span / self._source.capacity_As,
+            rms_current_A=self._rms_cell_A,
+        )
+
+    def _weighted(self, time: FloatArray, count: FloatArray, weights: list[float]) -> tuple[FloatArray, FloatArray]:
+        if len(weights) == 1:
+            return time, count
+        bins = [np.full(size[0], weight) for size, weight in zip(self._sizes, weights, strict=True)]
+        cycles = [np.full(size[1], weight) for size, weight in zip(self._sizes, weights, strict=True)]
+        return time * np.concatenate([*bins, np.ones(1)]), count * np.concatenate(cycles)
+
+    def _cell_voltage(self, soc: FloatArray) -> FloatArray:
+        return self._source.open_circuit_V(soc) / self._source.series
+
+    def _rms_voltage(self, mean_soc: FloatArray, depth: FloatArray) -> FloatArray:
+        """Quadratic mean of the open-circuit voltage over each cycle's range, by three-point Gauss quadrature."""
+        points = mean_soc + 0.5 * depth * _GAUSS_POINTS.reshape(-1, 1)
+        return np.sqrt(_GAUSS_WEIGHTS @ self._cell_voltage(points.reshape(-1)).reshape(points.shape) ** 2)
+
+    def _day_bins(self, day: Day) -> FloatArray:
+        bins = day.bins
+        # Heat of yesterday and of today grow with resistance alike, so they share a row.
+        rise = bins.rise_K + day.starting_rise_K * bins.decay
+        return np.stack(
+            [bins.time_s * self._working, bins.soc, bins.charge_As, bins.ambient_share, bins.fixed_K, rise]
+        )
+
+    def _rest_day(self, day: Day) -> FloatArray:
+        rest = self._source.rest_soc
+        soc = self._source.start_soc if rest is None else rest
+        charge = day.drive.drawn_As if rest is None else 0.0
+        return np.array([[SECONDS_PER_DAY * (1.0 - self._working)], [soc], [charge], [1.0], [0.0], [0.0]])
+
+    def _day_cycles(self, day: Day) -> FloatArray:
+        table = day.cycles
+        rise = table.rise_K + day.starting_rise_K * table.decay
+        return np.stack(
+            [
+                table.count * self._working,
+                table.range_As,
+                table.mean_As,
+                table.rate_A,
+                table.charge_rate_A,
+                day.cycle_ambient_share,
+                day.cycle_fixed_K,
+                rise,
+            ]
+        )

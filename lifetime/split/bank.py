@@ -1,0 +1,162 @@
+"""An ultracapacitor bank that follows a wished power within its voltage window and current limit.
+
+The bank is followed in energy, where a wished power is a plain subtraction and the voltage window a pair of constant
+bounds; only the loss in its resistance and the current limit depend on the voltage, and a few rounds settle them.
+Within an interval the current is constant, so stored energy, terminal energy and loss close exactly.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lifetime.checks import FloatArray
+from lifetime.errors import ConvergenceError
+from lifetime.stress.scan import affine_scan, clipped_affine_scan
+
+_SETTLED = 1e-11
+"""Largest change of energy between two rounds, relative to the full bank, at which the path counts as settled."""
+_MOST_ROUNDS = 200
+
+
+@dataclass(frozen=True, slots=True)
+class Pull:
+    """A slow pull of the bank towards a target voltage, served by the battery.
+
+    Args:
+        target_voltage_V: Where the bank is pulled to [V], within its window.
+        time_constant_s: How slowly [s], > 0: the energy's distance from the target decays with it.
+
+    Source:
+        ``P_batt += K (E_ref - E_bank)`` with ``K = 1 / time constant``; common form of bank voltage regulation.
+    """
+
+    target_voltage_V: float
+    time_constant_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Bank:
+    """An ultracapacitor bank seen from its terminals.
+
+    Args:
+        capacitance_F: Of the whole bank [F], > 0.
+        resistance_ohm: Of the whole bank [Ω], >= 0.
+        minimum_voltage_V: Lower end of the window [V], > 0.
+        maximum_voltage_V: Upper end of the window [V].
+        maximum_current_A: Limit of |current| [A], > 0.
+        pull: Slow pull towards a target voltage, or None.
+    """
+
+    capacitance_F: float
+    resistance_ohm: float
+    minimum_voltage_V: float
+    maximum_voltage_V: float
+    maximum_current_A: float
+    pull: Pull | None
+
+    def energy_J(self, voltage_V: float) -> float:
+        """Stored energy at a capacitor voltage [J]."""
+        return 0.5 * self.capacitance_F * voltage_V**2
+
+    def worn(self, capacitance_fraction: float, esr_ratio: float) -> "Bank":
+        """The same bank at another health."""
+        return Bank(
+            self.capacitance_F * capacitance_fraction,
+            self.resistance_ohm * esr_ratio,
+            self.minimum_voltage_V,
+            self.maximum_voltage_V,
+            self.maximum_current_A,
+            self.pull,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class BankPath:
+    """What the bank did.
+
+    Args:
+        current_A: Constant current of each interval [A], shape (n,), positive when discharging.
+        power_W: Mean terminal power of each interval [W], shape (n,).
+        voltage_V: Capacitor voltage at the intervals' ends, the start first [V], shape (n + 1,).
+    """
+
+    current_A: FloatArray
+    power_W: FloatArray
+    voltage_V: FloatArray
+
+
+def follow(bank: Bank, length_s: FloatArray, wish_W: FloatArray, start_voltage_V: float) -> BankPath:
+    """Let the bank follow a wished power as far as it can.
+
+    Args:
+        bank: The bank.
+        length_s: Length of each interval [s], shape (n,), >= 0.
+        wish_W: Wished terminal power [W], shape (n,), positive when discharging.
+        start_voltage_V: Capacitor voltage before the first interval [V], within the window.
+
+    Raises:
+        ConvergenceError: The path does not settle.
+    """
+    low, high = bank.energy_J(bank.minimum_voltage_V), bank.energy_J(bank.maximum_voltage_V)
+    timed = length_s > 0.0
+    per_second = np.divide(1.0, length_s, out=np.zeros(length_s.size), where=timed)
+    kept, drift = _pull(bank, length_s)
+    start = bank.energy_J(start_voltage_V)
+    energy = np.full(length_s.size + 1, start)
+    voltage = np.full(length_s.size + 1, start_voltage_V)
+    current = np.zeros(length_s.size)
+    for _ in range(_MOST_ROUNDS):
+        inner = wish_W + bank.resistance_ohm * current * current
+        latest = _path(inner, length_s, kept, drift, start, (low, high))
+        # Where wish and pull together ask more than the current limit, the limit at the present voltage holds.
+        middle = 0.5 * (voltage[:-1] + voltage[1:])
+        most = bank.maximum_current_A * middle
+        asked = -np.diff(latest) * per_second
+        over = np.abs(asked) > most
+        if bool(over.any()):
+            capped = np.where(over, np.sign(asked) * most, inner)
+            latest = _path(
+                capped, length_s, np.where(over, 1.0, kept), np.where(over, 0.0, drift), start, (low, high)
+            )
+        change = float(np.max(np.abs(latest - energy), initial=0.0))
+        energy = latest
+        voltage = np.sqrt(energy * (2.0 / bank.capacitance_F))
+        current = -np.diff(voltage) * (bank.capacitance_F * per_second)
+        if change <= _SETTLED * high:
+            power = current * (0.5 * (voltage[:-1] + voltage[1:]) - bank.resistance_ohm * current)
+            return BankPath(current_A=current, power_W=power, voltage_V=voltage)
+    raise ConvergenceError(
+        f"The ultracapacitor bank's path did not settle in {_MOST_ROUNDS} rounds. Its resistance of "
+        f"{bank.resistance_ohm:.3g} Ω is probably far too high for the power asked of it."
+    )
+
+
+def _pull(bank: Bank, length_s: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Share of the energy kept over each interval, and what the pull adds [J]."""
+    if bank.pull is None:
+        return np.ones(length_s.size), np.zeros(length_s.size)
+    kept = np.exp(-length_s / bank.pull.time_constant_s)
+    return kept, (1.0 - kept) * bank.energy_J(bank.pull.target_voltage_V)
+
+
+def _path(
+    inner_W: FloatArray,
+    length_s: FloatArray,
+    kept: FloatArray,
+    drift: FloatArray,
+    start_J: float,
+    window_J: tuple[float, float],
+) -> FloatArray:
+    """Energy at the intervals' ends, the start first; the window is only paid for where it is hit."""
+    step = drift - inner_W * length_s
+    path = np.empty(step.size + 1)
+    path[0] = start_J
+    if bool((kept == 1.0).all()):
+        np.cumsum(step, out=path[1:])
+        path[1:] += start_J
+    else:
+        path[1:] = affine_scan(kept, step, start_J)
+    low, high = window_J
+    if float(path.min()) < low or float(path.max()) > high:
+        path[1:] = clipped_affine_scan(kept, step, start_J, low, high)
+    return path

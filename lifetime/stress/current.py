@@ -1,0 +1,102 @@
+"""The current that delivers a power: the source's own voltage decides, and falls as it is drawn."""
+
+import numpy as np
+
+from lifetime.checks import FloatArray
+from lifetime.errors import AssessmentError, ConvergenceError
+from lifetime.stress.intervals import Intervals
+from lifetime.stress.source import Source
+
+_SETTLED = 1e-10
+"""Largest change of state of charge between two rounds at which the trace counts as settled."""
+_MOST_ROUNDS = 60
+
+
+def current_for_power(
+    power_W: FloatArray, open_circuit_V: FloatArray, resistance_ohm: float
+) -> tuple[FloatArray, float]:
+    """Current that makes ``P = U I - R I²`` at the terminals.
+
+    Args:
+        power_W: Terminal power, positive when discharging [W].
+        open_circuit_V: Open-circuit voltage, same shape [V], > 0.
+        resistance_ohm: Source resistance [Ω], >= 0.
+
+    Returns:
+        Current [A], and the largest share by which the power exceeds the source's matched power ``U² / 4R``
+        (0 where it can be delivered; there the current of the matched load is returned).
+
+    Source:
+        Closed form of the constant-power discharge; the root with the smaller current.
+    """
+    discriminant = open_circuit_V * open_circuit_V - (4.0 * resistance_ohm) * power_W
+    lowest = float(discriminant.min(initial=0.0))
+    shortage = 0.0
+    if lowest < 0.0:
+        shortage = float(np.max(-discriminant / (open_circuit_V * open_circuit_V)))
+        discriminant = np.maximum(discriminant, 0.0)
+    return 2.0 * power_W / (open_circuit_V + np.sqrt(discriminant)), shortage
+
+
+def to_currents(
+    run: Intervals,
+    source: Source,
+    drawn_As: float,
+    *,
+    capacity_fraction: float = 1.0,
+    resistance_ratio: float = 1.0,
+) -> tuple[Intervals, float]:
+    """Turn a stretch of power into a stretch of current by following the state of charge.
+
+    The whole stretch is solved at once: state of charge gives voltage, voltage gives current, current gives state of
+    charge, until nothing moves. The open-circuit voltage changes slowly with charge, so a few rounds settle it.
+
+    Args:
+        run: Intervals whose channel is power [W].
+        source: The source that delivers it.
+        drawn_As: Charge drawn before the stretch [As].
+        capacity_fraction: Health of the source: capacity over initial, > 0.
+        resistance_ratio: Health of the source: resistance over initial, > 0.
+
+    Returns:
+        The intervals with current [A] in place of power, and the largest shortage (see ``current_for_power``).
+
+    Raises:
+        ConvergenceError: The rounds do not settle.
+        AssessmentError: The open-circuit voltage falls to zero on the way.
+    """
+    capacity = source.capacity_As * capacity_fraction
+    resistance = source.resistance_ohm * resistance_ratio
+    soc = np.full(run.length_s.size + 1, source.start_soc - drawn_As / capacity)
+    for _ in range(_MOST_ROUNDS):
+        voltage = source.open_circuit_V(soc)
+        if float(voltage.min()) <= 0.0:
+            raise AssessmentError(
+                f"The {source.kind} runs empty on this power history: its state of charge reaches "
+                f"{float(soc.min()):.2f}, where its open-circuit voltage is gone. Use a larger pack, a higher start, "
+                "or a split that asks less of it."
+            )
+        left, short_left = current_for_power(run.left, voltage[:-1], resistance)
+        right, short_right = current_for_power(run.right, voltage[1:], resistance)
+        drawn = np.cumsum(0.5 * (left + right) * run.length_s)
+        latest = source.start_soc - (drawn_As + drawn) / capacity
+        change = float(np.max(np.abs(latest - soc[1:]), initial=0.0))
+        soc[1:] = latest
+        if change < _SETTLED:
+            return _with_current(run, left, right), max(short_left, short_right)
+    raise ConvergenceError(
+        f"The current of the {source.kind} for this power history did not settle in {_MOST_ROUNDS} rounds "
+        f"(state of charge still moves by {change:.1e}). The pack is probably far too small for the power asked of it."
+    )
+
+
+def _with_current(run: Intervals, left: FloatArray, right: FloatArray) -> Intervals:
+    return Intervals(
+        length_s=run.length_s,
+        left=left,
+        right=right,
+        temperature_K=run.temperature_K,
+        voltage_V=run.voltage_V,
+        first_sample=run.first_sample,
+        sample=run.sample,
+    )

@@ -1,0 +1,327 @@
+"""A working day: drive, charge, rest for what is left of 24 hours; as bins and cycles that any health can read.
+
+The day is taken as repeated: the reversals left open by the drive, the way back through charging and the next morning
+close each other (ASTM E1049-85, 5.4.5). Everything is kept in charge, so that depth, C-rate, voltage and heat follow
+the present health without counting again.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lifetime.checks import FloatArray
+from lifetime.constants import SECONDS_PER_DAY
+from lifetime.errors import AssessmentError
+from lifetime.stress.cycles import (
+    CHARGE,
+    CHARGED,
+    CHARGING_TIME,
+    DECAY,
+    MEASURED,
+    RISE,
+    SQUARED,
+    THROUGHPUT,
+    CycleTable,
+    from_points,
+    group,
+    join,
+)
+from lifetime.stress.drive import Drive
+from lifetime.stress.rainflow import close_loop
+from lifetime.stress.source import Source
+
+GROUP_ABOVE = 256
+"""A day's cycle table longer than this is grouped before the years are run."""
+_CHARGE_STEPS = 24
+_REST_EDGES = np.concatenate([[0.0], np.geomspace(1 / 64, 1.0, 13)])
+"""Rest is cut finer at its beginning, where the pack still cools."""
+
+
+@dataclass(frozen=True, slots=True)
+class Charging:
+    """How a source is brought back after the drive.
+
+    Args:
+        current_A: Charging current of the pack [A], > 0; None where the source is not charged.
+        to_soc: State of charge at which charging ends [0..1].
+    """
+
+    current_A: float | None
+    to_soc: float
+
+
+@dataclass(frozen=True, slots=True)
+class Bins:
+    """Time bins of one day whose temperature and state of charge still depend on health and season, shape (n,).
+
+    State of charge is ``soc - charge / (capacity * capacity_fraction)``. Temperature is ``ambient_share * ambient +
+    fixed + resistance_ratio * rise + starting_rise * decay``.
+
+    Args:
+        time_s: Time in the bin [s].
+        soc: Part of the state of charge that charge is taken from.
+        charge_As: Charge drawn [As]; 0 where ``soc`` is already the state.
+        ambient_share: Share of the season's ambient temperature in the bin's temperature.
+        fixed_K: Part of the temperature that neither season nor health move [K]: measured temperature, hot spot.
+        rise_K: Rise at initial resistance from a cold start of the day [K].
+        decay: Share of the day's starting rise still left [0..1].
+    """
+
+    time_s: FloatArray
+    soc: FloatArray
+    charge_As: FloatArray
+    ambient_share: FloatArray
+    fixed_K: FloatArray
+    rise_K: FloatArray
+    decay: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """One working day of one source, traced at one health.
+
+    Args:
+        drive: The drive it was made from.
+        bins: Time bins of drive, charge and rest.
+        cycles: Cycles of the repeated day.
+        cycle_ambient_share: Share of the season's ambient in each cycle's temperature.
+        cycle_fixed_K: Fixed part of each cycle's temperature [K].
+        starting_rise_K: Temperature rise left from the day before when the day begins, at initial resistance [K].
+        charging_s: Time spent charging [s].
+        squared_A2s: Integral of squared current over drive and charge [A²s].
+        throughput_As: Charge moved in both directions over drive and charge [As].
+        open_charge_As: Net charge the day does not bring back [As]; 0 where charging ends where the day began.
+    """
+
+    drive: Drive
+    bins: Bins
+    cycles: CycleTable
+    cycle_ambient_share: FloatArray
+    cycle_fixed_K: FloatArray
+    starting_rise_K: float
+    charging_s: float
+    squared_A2s: float
+    throughput_As: float
+    open_charge_As: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Course:
+    """Temperature at a moment of the day, as the four parts that ``Bins`` explains."""
+
+    ambient_share: float
+    fixed_K: float
+    rise_K: float
+    decay: float
+
+    def relaxed(self, kept: FloatArray, steady_rise_K: float) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+        """The parts after a share ``kept`` of the distance to the steady state is left."""
+        return (
+            1.0 - (1.0 - self.ambient_share) * kept,
+            self.fixed_K * kept,
+            self.rise_K * kept + steady_rise_K * (1.0 - kept),
+            self.decay * kept,
+        )
+
+    def at(self, kept: float, steady_rise_K: float) -> "_Course":
+        """The course after a share ``kept`` is left, as a new start."""
+        parts = self.relaxed(np.array([kept]), steady_rise_K)
+        return _Course(*(float(part[0]) for part in parts))
+
+
+def build_day(
+    drive: Drive, source: Source, charging: Charging, *, ambient_at_test_K: float | None = None
+) -> Day:
+    """Complete a drive to a repeated working day.
+
+    Args:
+        drive: The day's driving.
+        source: The source driven.
+        charging: How the source is brought back.
+        ambient_at_test_K: Ambient temperature during the measurement [K]; with it a measured temperature is shifted
+            with the season, without it the measured temperature is used as it is all year.
+
+    Raises:
+        AssessmentError: Drive and charging together take longer than a day.
+    """
+    target_As = (source.start_soc - charging.to_soc) * source.capacity_As
+    to_charge = drive.drawn_As - target_As
+    charging_s = to_charge / charging.current_A if charging.current_A and to_charge > 0.0 else 0.0
+    rest_s = SECONDS_PER_DAY - drive.duration_s - charging_s
+    if rest_s < 0.0:
+        raise AssessmentError(
+            f"The working day of the {source.kind} does not fit into 24 h: {drive.duration_s / 3600:.1f} h of driving "
+            f"and {charging_s / 3600:.1f} h of charging. Lower service.day.drive_repeats or raise "
+            "service.day.charge_c_rate."
+        )
+    after_drive = _after_drive(drive, ambient_at_test_K)
+    charge_bins, after_charge, charge_mean = _charge(
+        drive, source, charging, charging_s, after_drive
+    )
+    rest_bins, day_rise, day_decay = _rest(source, rest_s, drive.drawn_As, after_charge)
+    bins = _concatenate([_drive_bins(drive, source, ambient_at_test_K), charge_bins, rest_bins])
+    cycles, shares, fixed = _cycles(drive, source, charging, charging_s, charge_mean, ambient_at_test_K)
+    charged_As = to_charge if charging_s > 0.0 else 0.0
+    return Day(
+        drive=drive,
+        bins=bins,
+        cycles=cycles,
+        cycle_ambient_share=shares,
+        cycle_fixed_K=fixed,
+        # The same day every day: what is left of the rise in the morning is what the day before left.
+        starting_rise_K=day_rise / (1.0 - day_decay) if day_decay < 1.0 else 0.0,
+        charging_s=charging_s,
+        squared_A2s=drive.squared_A2s + (charging.current_A or 0.0) ** 2 * charging_s,
+        throughput_As=drive.throughput_As + charged_As,
+        open_charge_As=drive.drawn_As - charged_As,
+    )
+
+
+def _after_drive(drive: Drive, ambient_at_test_K: float | None) -> _Course:
+    if drive.end_measured_K is None:
+        return _Course(1.0, 0.0, drive.end_rise_K, drive.end_decay)
+    if ambient_at_test_K is None:
+        return _Course(0.0, drive.end_measured_K, 0.0, 0.0)
+    return _Course(1.0, drive.end_measured_K - ambient_at_test_K, 0.0, 0.0)
+
+
+def _kept(source: Source, edges_s: FloatArray) -> tuple[FloatArray, float]:
+    """Mean share kept of a distance from the steady state in each stretch between edges, and the share at the end."""
+    if source.thermal is None:
+        return np.zeros(edges_s.size - 1), 0.0
+    tau = source.thermal.time_constant_s
+    shares = np.exp(-edges_s / tau)
+    return -tau * np.diff(shares) / np.diff(edges_s), float(shares[-1])
+
+
+def _drive_bins(drive: Drive, source: Source, ambient_at_test_K: float | None) -> Bins:
+    states = drive.time_at_state
+    n = states.time_s.size
+    measured = drive.end_measured_K is not None
+    shift = ambient_at_test_K or 0.0
+    return Bins(
+        time_s=states.time_s,
+        soc=np.full(n, source.start_soc),
+        charge_As=states.charge_As,
+        ambient_share=np.full(n, 0.0 if measured and ambient_at_test_K is None else 1.0),
+        fixed_K=(states.measured_K - shift if measured else np.zeros(n)) + source.hot_spot_K,
+        rise_K=states.rise_K,
+        decay=states.decay,
+    )
+
+
+def _charge(
+    drive: Drive, source: Source, charging: Charging, charging_s: float, start: _Course
+) -> tuple[Bins, _Course, _Course]:
+    """Bins of the charging phase, the course after it, and its mean course."""
+    if charging_s <= 0.0:
+        return _no_bins(), start, start
+    current = charging.current_A or 0.0
+    steady = 0.0
+    if source.thermal is not None:
+        steady = current**2 * source.resistance_ohm * source.thermal.resistance_K_per_W
+    edges = np.linspace(0.0, charging_s, _CHARGE_STEPS + 1)
+    kept, kept_at_end = _kept(source, edges)
+    share, fixed, rise, decay = start.relaxed(kept, steady)
+    middle = 0.5 * (edges[:-1] + edges[1:])
+    bins = Bins(
+        time_s=np.diff(edges),
+        soc=np.full(_CHARGE_STEPS, source.start_soc),
+        charge_As=drive.drawn_As - current * middle,
+        ambient_share=share,
+        fixed_K=fixed + source.hot_spot_K,
+        rise_K=rise,
+        decay=decay,
+    )
+    return bins, start.at(kept_at_end, steady), start.at(float(kept.mean()), steady)
+
+
+def _rest(source: Source, rest_s: float, drawn_As: float, start: _Course) -> tuple[Bins, float, float]:
+    """Bins of the rest, and what is left of rise and decay at its end."""
+    if rest_s <= 0.0:
+        return _no_bins(), start.rise_K, start.decay
+    edges = _REST_EDGES * rest_s
+    kept, kept_at_end = _kept(source, edges)
+    share, fixed, rise, decay = start.relaxed(kept, 0.0)
+    n = kept.size
+    bins = Bins(
+        time_s=np.diff(edges),
+        soc=np.full(n, source.start_soc if source.rest_soc is None else source.rest_soc),
+        charge_As=np.full(n, drawn_As if source.rest_soc is None else 0.0),
+        ambient_share=share,
+        fixed_K=fixed,
+        rise_K=rise,
+        decay=decay,
+    )
+    return bins, start.rise_K * kept_at_end, start.decay * kept_at_end
+
+
+def _cycles(
+    drive: Drive,
+    source: Source,
+    charging: Charging,
+    charging_s: float,
+    charge_mean: _Course,
+    ambient_at_test_K: float | None,
+) -> tuple[CycleTable, FloatArray, FloatArray]:
+    """The repeated day's cycles, with the share of the ambient and the fixed part of their temperatures."""
+    measured = drive.end_measured_K is not None
+    points = drive.open_points
+    if charging_s > 0.0:
+        points = _append(points, _charged(points[:, -1:], charging, charging_s, charge_mean, drive, ambient_at_test_K))
+    if source.rest_soc is not None:
+        at_rest = points[:, -1:].copy()
+        at_rest[CHARGE] = (source.start_soc - source.rest_soc) * source.capacity_As
+        points = _append(points, at_rest)
+    table = join([drive.cycles, from_points(close_loop(points, running_from=THROUGHPUT))])
+    if table.size > GROUP_ABOVE:
+        table = group(table, source.capacity_As)
+    share = 0.0 if measured and ambient_at_test_K is None else 1.0
+    fixed = (table.measured_K - (ambient_at_test_K or 0.0)) if measured else np.zeros(table.size)
+    return table, np.full(table.size, share), fixed + source.hot_spot_K
+
+
+def _charged(
+    last: FloatArray,
+    charging: Charging,
+    charging_s: float,
+    mean: _Course,
+    drive: Drive,
+    ambient_at_test_K: float | None,
+) -> FloatArray:
+    """The counting point at the end of charging: charge back, integrals carried on."""
+    current = charging.current_A or 0.0
+    amount = current * charging_s
+    point = last.copy()
+    point[CHARGE] -= amount
+    point[THROUGHPUT] += amount
+    point[CHARGED] += amount
+    point[CHARGING_TIME] += charging_s
+    point[SQUARED] += current * amount
+    point[RISE] += mean.rise_K * amount
+    point[DECAY] += mean.decay * amount
+    if drive.end_measured_K is not None:
+        # Cycles carry one temperature: that of the test, which the season then shifts as a whole.
+        at_test = drive.end_measured_K if ambient_at_test_K is None else mean.fixed_K + ambient_at_test_K
+        point[MEASURED] += at_test * amount
+    return point
+
+
+def _append(points: FloatArray, point: FloatArray) -> FloatArray:
+    return np.concatenate([points, point], axis=1)
+
+
+def _no_bins() -> Bins:
+    return Bins(*(np.empty(0) for _ in range(7)))
+
+
+def _concatenate(parts: list[Bins]) -> Bins:
+    return Bins(
+        time_s=np.concatenate([part.time_s for part in parts]),
+        soc=np.concatenate([part.soc for part in parts]),
+        charge_As=np.concatenate([part.charge_As for part in parts]),
+        ambient_share=np.concatenate([part.ambient_share for part in parts]),
+        fixed_K=np.concatenate([part.fixed_K for part in parts]),
+        rise_K=np.concatenate([part.rise_K for part in parts]),
+        decay=np.concatenate([part.decay for part in parts]),
+    )

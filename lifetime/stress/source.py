@@ -1,0 +1,70 @@
+"""What the trace has to know of a source: charge, resistance, open-circuit voltage, heat."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from lifetime.checks import FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class Thermal:
+    """A lumped pack on its way to coolant or ambient air.
+
+    Args:
+        resistance_K_per_W: Pack to coolant or ambient [K/W], > 0.
+        heat_capacity_J_per_K: Of the whole pack [J/K], > 0.
+    """
+
+    resistance_K_per_W: float
+    heat_capacity_J_per_K: float
+
+    @property
+    def time_constant_s(self) -> float:
+        """Time constant of the pack's temperature [s]."""
+        return self.resistance_K_per_W * self.heat_capacity_J_per_K
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A battery pack or an ultracapacitor bank, seen from its terminals.
+
+    Both count charge: the state of charge is ``start_soc - charge / capacity``, where charge is what has been drawn
+    since the day began. For a bank the state of charge is the charge fraction V / V_rated, which makes its
+    open-circuit voltage a straight line.
+
+    Args:
+        kind: Which of the two.
+        capacity_As: Charge between empty and full when new [As], > 0; for a bank C * V_rated.
+        resistance_ohm: Of the whole pack or bank when new [Ω], >= 0.
+        start_soc: State of charge when the working day begins [0..1].
+        rest_soc: State of charge at rest [0..1], or None to rest where the drive ended.
+        open_circuit_V: Pack open-circuit voltage [V] at an array of states of charge.
+        minimum_voltage_V: Lower terminal bound [V].
+        maximum_voltage_V: Upper terminal bound [V].
+        minimum_soc: Lower bound of the state of charge.
+        maximum_soc: Upper bound of the state of charge.
+        thermal: Lumped thermal model, or None for a pack at ambient temperature.
+        hot_spot_K: Hottest cell above the pack mean while the pack is loaded [K], >= 0.
+        parallel: Cells side by side; the cell's current is the pack's over this.
+        series: Cells in series.
+    """
+
+    kind: str
+    capacity_As: float
+    resistance_ohm: float
+    start_soc: float
+    rest_soc: float | None
+    open_circuit_V: Callable[[FloatArray], FloatArray]
+    minimum_voltage_V: float
+    maximum_voltage_V: float
+    minimum_soc: float
+    maximum_soc: float
+    thermal: Thermal | None
+    hot_spot_K: float
+    parallel: int
+    series: int
+
+    @property
+    def is_battery(self) -> bool:
+        """True for a battery pack, False for an ultracapacitor bank."""
+        return self.kind == "battery"

@@ -1,0 +1,105 @@
+"""Laws that life-cycle cost obeys for every price, life and rate."""
+
+from dataclasses import replace
+from math import fsum
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from lifetime.cost import CostTerms, SourceCost, break_even_purchase, life_cycle_cost
+from lifetime.economics import uniform_present_value
+
+LIVES = st.floats(0.5, 100)
+PRICES = st.floats(0, 1e6).map(lambda price: round(price, 2))
+SOURCES = st.builds(
+    SourceCost, purchase=PRICES, life_years=st.none() | LIVES, replacement_labour=st.floats(0, 1e4)
+)
+TERMS = st.builds(
+    CostTerms,
+    service_years=st.floats(0.5, 50),
+    discount_rate=st.floats(0, 0.3),
+    electricity_per_kWh=st.floats(0, 1),
+    distance_km_per_year=st.none() | st.floats(0, 1e5),
+    residual_credit=st.booleans(),
+)
+ENERGIES = st.floats(0, 1e5)
+LAW = settings(deadline=None)
+
+
+@LAW
+@given(battery=SOURCES, bank=st.none() | SOURCES, terms=TERMS, energy=ENERGIES)
+def test_present_values_add_up(battery, bank, terms, energy):
+    result = life_cycle_cost(battery, terms, ultracapacitor=bank, energy_lost_kWh_per_year=energy)
+    total = fsum(payment.present_value for payment in result.payments)
+    turnover = fsum(abs(payment.present_value) for payment in result.payments)
+    assert result.net_present == total
+    assert fsum(result.net_present_by_kind.values()) == pytest.approx(total, rel=1e-12, abs=1e-12 * turnover)
+    yearly = result.per_year * uniform_present_value(terms.discount_rate, terms.service_years)
+    assert yearly == pytest.approx(total, rel=1e-12)
+    assert all(0 <= payment.year <= terms.service_years * (1 + 1e-9) for payment in result.payments)
+    assert result.net_present >= -1e-9 * turnover
+
+
+@LAW
+@given(battery=SOURCES, bank=SOURCES, terms=TERMS, energy=ENERGIES, scale=st.floats(0.01, 100))
+def test_cost_scales_with_all_prices(battery, bank, terms, energy, scale):
+    def scaled(source):
+        return replace(
+            source, purchase=source.purchase * scale, replacement_labour=source.replacement_labour * scale
+        )
+
+    one = life_cycle_cost(battery, terms, ultracapacitor=bank, energy_lost_kWh_per_year=energy)
+    other = life_cycle_cost(
+        scaled(battery),
+        replace(terms, electricity_per_kWh=terms.electricity_per_kWh * scale),
+        ultracapacitor=scaled(bank),
+        energy_lost_kWh_per_year=energy,
+    )
+    turnover = scale * fsum(abs(payment.present_value) for payment in one.payments)
+    assert other.net_present == pytest.approx(scale * one.net_present, rel=1e-9, abs=1e-12 * turnover)
+    assert other.replacements == one.replacements
+
+
+@LAW
+@given(battery=SOURCES, terms=TERMS, energy=ENERGIES, more=st.floats(0, 0.5))
+def test_higher_discount_never_raises_payments(battery, terms, energy, more):
+    """Without the credit every payment is positive; with it the sum may rise, for the credit shrinks too."""
+    plain = replace(terms, residual_credit=False)
+    steeper = replace(plain, discount_rate=plain.discount_rate + more)
+    low = life_cycle_cost(battery, plain, energy_lost_kWh_per_year=energy)
+    high = life_cycle_cost(battery, steeper, energy_lost_kWh_per_year=energy)
+    assert high.net_present <= low.net_present * (1 + 1e-12)
+
+
+@LAW
+@given(battery=SOURCES, terms=TERMS, energy=ENERGIES, life=LIVES, longer=st.floats(1, 4))
+def test_longer_life_never_raises_cost(battery, terms, energy, life, longer):
+    """True with and without the credit: where a replacement falls away, at L = N/m, the credit for it was its price."""
+    short = life_cycle_cost(replace(battery, life_years=life), terms, energy_lost_kWh_per_year=energy)
+    long = life_cycle_cost(replace(battery, life_years=life * longer), terms, energy_lost_kWh_per_year=energy)
+    turnover = fsum(abs(payment.present_value) for payment in short.payments)
+    assert long.net_present <= short.net_present + 1e-8 * turnover  # dates within 1e-9 count as one
+
+
+@LAW
+@given(purchase=PRICES, life=LIVES, years=st.floats(0.5, 50))
+def test_undiscounted_wear_is_the_share_of_life_used(purchase, life, years):
+    """Closed form: at rate 0 the straight-line credit leaves purchase * N / L, whatever the replacement dates."""
+    result = life_cycle_cost(
+        SourceCost(purchase, life), CostTerms(service_years=years, discount_rate=0), energy_lost_kWh_per_year=0
+    )
+    assert result.net_present == pytest.approx(purchase * years / life, rel=1e-8)
+
+
+@LAW
+@given(alone=SOURCES, battery=SOURCES, bank=SOURCES, terms=TERMS, energy=ENERGIES, saved=ENERGIES)
+def test_break_even_price_breaks_even(alone, battery, bank, terms, energy, saved):  # noqa: PLR0917
+    reference = life_cycle_cost(alone, terms, energy_lost_kWh_per_year=energy + saved).net_present
+    price = break_even_purchase(reference, battery, bank, terms, energy_lost_kWh_per_year=energy)
+    at_price = replace(bank, purchase=price or 0.0)
+    hybrid = life_cycle_cost(battery, terms, ultracapacitor=at_price, energy_lost_kWh_per_year=energy)
+    if price is None:
+        assert hybrid.net_present > reference
+    else:
+        assert hybrid.net_present == pytest.approx(reference, rel=1e-6, abs=1e-6)
