@@ -38,6 +38,7 @@ PAYMENT_KINDS: Final = (
 """Every kind of payment, in the order of the list and of a stacked bar."""
 
 MAX_AMOUNT: Final = 1e12
+ONE_METRE_KM: Final = 1e-3
 SAME: Final = 1e-9
 """Relative difference below which two dates are one: a life equal to the horizon must not hang on the last bit."""
 
@@ -128,7 +129,7 @@ class LifeCycleCost:
         net_present: Sum of the present values [currency].
         net_present_by_kind: The same sum apart for each of ``PAYMENT_KINDS`` [currency]; 0 where there is none.
         per_year: The uniform payment at each year's end that is worth the same [currency/year].
-        per_km: ``per_year`` over the distance of a year [currency/km]; None where no distance is driven.
+        per_km: ``per_year`` over the distance of a year [currency/km]; None where less than a metre is driven.
         replacements: How often each source is replaced; a strategy without a bank has no such entry.
         notices: What was assumed on the way.
     """
@@ -174,7 +175,7 @@ def life_cycle_cost(
         net_present=net_present,
         net_present_by_kind={kind: _net_present([p for p in payments if p.kind == kind]) for kind in PAYMENT_KINDS},
         per_year=per_year,
-        per_km=per_year / distance if distance else None,
+        per_km=per_year / distance if distance is not None and distance >= ONE_METRE_KM else None,
         replacements={name: _lives(source, terms)[0] for name, source in sources.items()},
         notices=tuple(
             _assumed_life_notice(name)

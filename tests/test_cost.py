@@ -172,7 +172,7 @@ def test_payments_are_dated_in_order_and_of_known_kinds():
     assert pickle.loads(pickle.dumps(result)) == result  # noqa: S301 - our own bytes; results travel between processes
 
 
-@pytest.mark.parametrize("distance", [None, 0.0])
+@pytest.mark.parametrize("distance", [None, 0.0, 5e-324])
 def test_no_distance_has_no_cost_per_km(distance):
     terms = CostTerms(service_years=12, discount_rate=0.05, distance_km_per_year=distance)
     assert cost(SourceCost(1000, 8), terms).per_km is None

@@ -55,4 +55,5 @@ def share_loss(loss: FloatArray, clocks: FloatArray) -> FloatArray:
     """
     total = np.sum(clocks, axis=-1, keepdims=True)
     share = np.divide(clocks, total, out=np.zeros_like(clocks), where=total > 0.0)
-    return np.expand_dims(loss, -1) * share
+    shared: FloatArray = np.expand_dims(loss, -1) * share
+    return shared

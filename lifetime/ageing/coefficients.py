@@ -80,8 +80,8 @@ def coefficient_faults(
     for key, allowed in words.items():
         if choices.get(key) not in allowed:
             faults[f"choices.{key}"] = f"must be one of {', '.join(allowed)}, got {choices.get(key, 'nothing')}"
-    for key in coefficients.keys() - units.keys():
-        faults[f"coefficients.{key}"] = f"must be one of the law's coefficients ({', '.join(units)}), got an unknown key"
-    for key in choices.keys() - words.keys():
-        faults[f"choices.{key}"] = f"must be one of the law's choices ({', '.join(words) or 'none'}), got an unknown key"
+    for key in sorted(coefficients.keys() - units.keys()):
+        faults[f"coefficients.{key}"] = f"must be one of {', '.join(units)}, got an unknown key"
+    for key in sorted(choices.keys() - words.keys()):
+        faults[f"choices.{key}"] = f"must be one of {', '.join(words) or 'nothing'}, got an unknown key"
     return faults

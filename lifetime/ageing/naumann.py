@@ -268,7 +268,7 @@ class NaumannLaw:
 
     def range_notices(self, stress: Stress) -> list[Notice]:
         """Say what lies outside the tests, and for what share the C-rate was held."""
-        notices = outside_notices(stress, self.validity, {})
+        notices = outside_notices(stress, self.validity, {"c_rate_above_range": None})
         held = share_where(stress.c_rate > self.c_rate_limit * (1.0 + 1e-9), stress.throughput_fec)
         if held > 0.0:
             message = (

@@ -6,12 +6,20 @@ from typing import Any, Final
 from lifetime.ageing.coefficients import Coefficient, coefficient_faults
 from lifetime.ageing.contract import AgeingLaw
 from lifetime.ageing.naumann import NaumannLaw
+from lifetime.ageing.schimpe import SchimpeLaw
+from lifetime.ageing.schmalstieg import SchmalstiegLaw
 from lifetime.ageing.ultracapacitor import ArrheniusUltracapacitorLaw, DoublingUltracapacitorLaw
 from lifetime.ageing.validity import Validity
+from lifetime.ageing.wang import WangLaw
+from lifetime.ageing.xu import XuLaw
 from lifetime.errors import ProfileError
 
 LAWS: Final[Mapping[str, type]] = {
     "naumann": NaumannLaw,
+    "schimpe": SchimpeLaw,
+    "schmalstieg": SchmalstiegLaw,
+    "xu": XuLaw,
+    "wang": WangLaw,
     "ultracapacitor_doubling": DoublingUltracapacitorLaw,
     "ultracapacitor_arrhenius": ArrheniusUltracapacitorLaw,
 }

@@ -199,8 +199,18 @@ class UltracapacitorLaw(ABC):
 
     def range_notices(self, stress: Stress) -> list[Notice]:
         """Say for what share of the time voltage or temperature lies outside the range of the ratings."""
-        slopes = "published slopes disagree by up to 20 times there, so compare the parameter sets."
-        return outside_notices(stress, self.validity, {"voltage_V": slopes, "temperature_K": slopes})
+        spread = "published slopes disagree by up to 20 times there, so compare the parameter sets."
+        over = "the cell is above its rated voltage there, which its maker may not allow at all."
+        return outside_notices(
+            stress,
+            self.validity,
+            {
+                "voltage_below_range": spread,
+                "voltage_above_range": over,
+                "temperature_below_range": spread,
+                "temperature_above_range": spread,
+            },
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,7 +220,7 @@ class DoublingUltracapacitorLaw(UltracapacitorLaw):
     temperature_doubling_K: Annotated[float, Unit("K", positive=True)]
 
     def temperature_exponent(self, T: FloatArray) -> FloatArray:
-        """ln 2 (T - T_ref) / theta_T."""
+        """Return ln 2 (T - T_ref) / theta_T."""
         return doubling_exponent(T, reference=self.reference_temperature_K, doubling=self.temperature_doubling_K)
 
 
@@ -221,7 +231,7 @@ class ArrheniusUltracapacitorLaw(UltracapacitorLaw):
     activation_energy_eV: Annotated[float, Unit("eV", positive=True)]
 
     def temperature_exponent(self, T: FloatArray) -> FloatArray:
-        """-Ea/k_B (1/T - 1/T_ref)."""
+        """Return -Ea/k_B (1/T - 1/T_ref)."""
         return arrhenius_exponent(
             T, reference=self.reference_temperature_K, activation_eV=self.activation_energy_eV
         )

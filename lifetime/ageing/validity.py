@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lifetime.ageing.contract import Stress
 from lifetime.checks import FloatArray
@@ -12,6 +13,7 @@ from lifetime.constants import ZERO_CELSIUS_K
 from lifetime.notices import Notice
 
 Range = tuple[float, float]
+BoolArray = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +66,7 @@ _QUANTITIES = (
 _ROUNDING = 1e-9
 
 
-def share_where(outside: FloatArray | np.ndarray, weight: FloatArray) -> float:
+def share_where(outside: BoolArray, weight: FloatArray) -> float:
     """Share of the weight that falls where ``outside`` is true.
 
     Args:
@@ -74,9 +76,10 @@ def share_where(outside: FloatArray | np.ndarray, weight: FloatArray) -> float:
     Returns:
         Share in [0..1]; 0 where there is no weight at all.
     """
-    outside, weight = np.broadcast_arrays(outside, weight)
-    total = float(np.sum(weight))
-    return float(np.sum(weight, where=outside)) / total if total > 0.0 else 0.0
+    shape = np.broadcast_shapes(outside.shape, weight.shape)
+    spread = np.broadcast_to(weight, shape)
+    total = float(np.sum(spread))
+    return float(np.sum(spread, where=np.broadcast_to(outside, shape))) / total if total > 0.0 else 0.0
 
 
 def percent(share: float) -> str:
@@ -84,13 +87,14 @@ def percent(share: float) -> str:
     return "less than 0.1 %" if share < 1e-3 else f"{100.0 * share:.3g} %"
 
 
-def outside_notices(stress: Stress, validity: Validity, consequences: Mapping[str, str]) -> list[Notice]:
+def outside_notices(stress: Stress, validity: Validity, consequences: Mapping[str, str | None]) -> list[Notice]:
     """List what in a block lies outside a law's fitted range, with its share of time or throughput.
 
     Args:
         stress: The block.
         validity: The law's ranges.
-        consequences: For some of the fields of :class:`Validity`, what the law does outside, as half a sentence.
+        consequences: By notice code, what the law does there, as half a sentence; None where the law itself has a
+            better notice. Without an entry the law is extrapolated.
 
     Returns:
         One notice per quantity and side that is outside for a share above zero.
@@ -102,20 +106,19 @@ def outside_notices(stress: Stress, validity: Validity, consequences: Mapping[st
             continue
         values: FloatArray = getattr(stress, quantity.field)
         weight: FloatArray = getattr(stress, quantity.weight)
-        then = consequences.get(quantity.field, "the law is extrapolated there.")
+        name = quantity.field.removesuffix("_K").removesuffix("_V")
         for side, bound, outside in (
             ("below", bounds[0], values < bounds[0] - _ROUNDING),
             ("above", bounds[1], values > bounds[1] + _ROUNDING),
         ):
-            if not outside.any():
-                continue
-            share = share_where(outside, weight)
-            if share <= 0.0:
-                continue
-            shown = (bound + quantity.offset) * quantity.scale
-            message = (
-                f"{percent(share)} of the {quantity.weight_words} has a {quantity.words} {side} the law's range "
-                f"({shown:.4g} {quantity.unit}); {then}"
-            )
-            notices.append(Notice(f"{quantity.field.removesuffix('_K').removesuffix('_V')}_{side}_range", message))
+            code = f"{name}_{side}_range"
+            then = consequences.get(code, "the law is extrapolated there.")
+            share = share_where(outside, weight) if then is not None and outside.any() else 0.0
+            if share > 0.0:
+                shown = (bound + quantity.offset) * quantity.scale
+                message = (
+                    f"{percent(share)} of the {quantity.weight_words} has a {quantity.words} {side} the law's range "
+                    f"({shown:.4g} {quantity.unit}); {then}"
+                )
+                notices.append(Notice(code, message))
     return notices

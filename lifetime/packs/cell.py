@@ -28,6 +28,7 @@ class OpenCircuitCurve:
     label: str
 
     def __post_init__(self) -> None:
+        """Refuse what cannot be."""
         soc, volts = as_floats(self.soc, "soc of the curve [1]"), as_floats(self.voltage_V, "voltage of the curve [V]")
         if soc.ndim != 1 or soc.size < 2 or soc.shape != volts.shape:
             raise NumberError(

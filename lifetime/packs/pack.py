@@ -25,6 +25,7 @@ class Pack:
     parallel: int
 
     def __post_init__(self) -> None:
+        """Refuse what cannot be."""
         for name, count in (("series", self.series), ("parallel", self.parallel)):
             if isinstance(count, bool) or not isinstance(count, int) or count < 1:
                 raise ProfileError(f"{name} must be a whole number of at least 1, got {count}.")

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Mapping
+from itertools import pairwise
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
@@ -161,13 +162,13 @@ class CurveSection(_Strict):
         faults = {}
         if self.soc.unit != "1":
             faults["soc"] = f'must be in the unit "1", got "{self.soc.unit}"'
-        elif len(soc) < 2 or any(right <= left for left, right in zip(soc, soc[1:], strict=False)):
+        elif len(soc) < 2 or any(right <= left for left, right in pairwise(soc)):
             faults["soc"] = f"must be at least two values, each above the one before, got {soc}"
         if self.voltage_V.unit != "V":
             faults["voltage_V"] = f'must be in the unit "V", got "{self.voltage_V.unit}"'
         elif len(volts) != len(soc):
             faults["voltage_V"] = f"must be as many values as soc ({len(soc)}), got {len(volts)}"
-        elif any(right < left for left, right in zip(volts, volts[1:], strict=False)):
+        elif any(right < left for left, right in pairwise(volts)):
             faults["voltage_V"] = f"must not fall as soc rises, got {volts}"
         _raise(faults)
         return self

@@ -1,7 +1,7 @@
 """The duty of a year as stress on one cell, at any health and in every month."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -9,6 +9,7 @@ import numpy as np
 from lifetime.ageing.contract import Stress
 from lifetime.checks import FloatArray
 from lifetime.constants import DAYS_PER_YEAR, SECONDS_PER_DAY, SECONDS_PER_HOUR
+from lifetime.stress.cycles import CycleTable
 from lifetime.stress.day import Day
 from lifetime.stress.source import Source
 
@@ -16,7 +17,6 @@ Wear = Literal["none", "capacity", "resistance", "both"]
 
 _GAUSS_POINTS = np.sqrt(3.0 / 5.0) * np.array([-1.0, 0.0, 1.0])
 _GAUSS_WEIGHTS = np.array([5.0, 8.0, 5.0]) / 18.0
-_CAPACITY, _RESISTANCE = 0, 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +44,19 @@ class WornDay:
         by_resistance = (resistance_ratio - 1.0) / max(self.resistance_ratio - 1.0, 1e-12)
         way = by_resistance if self.wear == "resistance" else by_capacity
         return min(max(way, 0.0), 1.0)
+
+    def without_small_cycles(self, range_As: float) -> "WornDay":
+        """The same day without the cycles whose charge does not exceed ``range_As`` [As]; extremes do not move."""
+        if range_As <= 0.0:
+            return self
+        keep = self.day.cycles.range_As > range_As
+        day = replace(
+            self.day,
+            cycles=CycleTable(*(column[keep] for column in self.day.cycles.columns())),
+            cycle_ambient_share=self.day.cycle_ambient_share[keep],
+            cycle_fixed_K=self.day.cycle_fixed_K[keep],
+        )
+        return replace(self, day=day)
 
 
 class Duty:

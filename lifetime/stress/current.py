@@ -1,15 +1,19 @@
 """The current that delivers a power: the source's own voltage decides, and falls as it is drawn."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from lifetime.checks import FloatArray
-from lifetime.errors import AssessmentError, ConvergenceError
+from lifetime.errors import ConvergenceError
 from lifetime.stress.intervals import Intervals
 from lifetime.stress.source import Source
 
 _SETTLED = 1e-10
 """Largest change of state of charge between two rounds at which the trace counts as settled."""
 _MOST_ROUNDS = 60
+_EMPTY_VOLTAGE = 0.2
+"""Share of the full pack's voltage below which it counts as empty; the trace goes on at that voltage and says so."""
 
 
 def current_for_power(
@@ -59,23 +63,21 @@ def to_currents(
         resistance_ratio: Health of the source: resistance over initial, > 0.
 
     Returns:
-        The intervals with current [A] in place of power, and the largest shortage (see ``current_for_power``).
+        The intervals with current [A] in place of power, and the largest shortage: see ``current_for_power``; 1 where
+        the source runs empty on the way.
 
     Raises:
         ConvergenceError: The rounds do not settle.
-        AssessmentError: The open-circuit voltage falls to zero on the way.
     """
+    floor = _EMPTY_VOLTAGE * float(source.open_circuit_V(np.ones(1))[0])
     capacity = source.capacity_As * capacity_fraction
     resistance = source.resistance_ohm * resistance_ratio
     soc = np.full(run.length_s.size + 1, source.start_soc - drawn_As / capacity)
     for _ in range(_MOST_ROUNDS):
         voltage = source.open_circuit_V(soc)
-        if float(voltage.min()) <= 0.0:
-            raise AssessmentError(
-                f"The {source.kind} runs empty on this power history: its state of charge reaches "
-                f"{float(soc.min()):.2f}, where its open-circuit voltage is gone. Use a larger pack, a higher start, "
-                "or a split that asks less of it."
-            )
+        empty = float(voltage.min()) < floor
+        if empty:
+            voltage = np.maximum(voltage, floor)
         left, short_left = current_for_power(run.left, voltage[:-1], resistance)
         right, short_right = current_for_power(run.right, voltage[1:], resistance)
         drawn = np.cumsum(0.5 * (left + right) * run.length_s)
@@ -83,20 +85,9 @@ def to_currents(
         change = float(np.max(np.abs(latest - soc[1:]), initial=0.0))
         soc[1:] = latest
         if change < _SETTLED:
-            return _with_current(run, left, right), max(short_left, short_right)
+            return replace(run, left=left, right=right), 1.0 if empty else max(short_left, short_right)
     raise ConvergenceError(
         f"The current of the {source.kind} for this power history did not settle in {_MOST_ROUNDS} rounds "
         f"(state of charge still moves by {change:.1e}). The pack is probably far too small for the power asked of it."
     )
 
-
-def _with_current(run: Intervals, left: FloatArray, right: FloatArray) -> Intervals:
-    return Intervals(
-        length_s=run.length_s,
-        left=left,
-        right=right,
-        temperature_K=run.temperature_K,
-        voltage_V=run.voltage_V,
-        first_sample=run.first_sample,
-        sample=run.sample,
-    )

@@ -1,7 +1,7 @@
 """The drive of one working day, read once: charge, heat, cycles and time at state of one source."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -156,6 +156,8 @@ class DriveTracer:
         )
 
     def _currents(self, run: Intervals) -> Intervals:
+        if run.voltage_V is not None:
+            return replace(run, left=run.left / run.voltage_V, right=run.right / run.voltage_V)
         run, shortage = to_currents(
             run,
             self._source,

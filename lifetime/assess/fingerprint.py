@@ -1,0 +1,59 @@
+"""The fingerprint of an assessment: study, inputs, parameter sets and program version, whatever order they come in."""
+
+import hashlib
+import json
+from collections.abc import Mapping
+from importlib.metadata import PackageNotFoundError, version
+
+from lifetime.study.load import LoadedStudy
+from lifetime.study.schema import Study
+
+
+def program_version() -> str:
+    """Version of the installed program."""
+    try:
+        return version("packwear")
+    except PackageNotFoundError:  # a source tree that was never installed
+        return "0.0.0+unknown"
+
+
+def input_hashes(loaded: LoadedStudy) -> dict[str, str]:
+    """Content hash of every history, by the name the study gives it."""
+    return {history.label: history.sha256 for history in loaded.histories.values()}
+
+
+def fingerprint(loaded: LoadedStudy) -> str:
+    """Identify an assessment by everything that decides its numbers.
+
+    Args:
+        loaded: The study with everything it names.
+
+    Returns:
+        32 hexadecimal digits; the same whenever study, inputs, parameter sets and program version are the same, and
+        different as soon as one number differs.
+    """
+    document: Mapping[str, object] = {
+        "study": without_file_names(loaded.study),
+        "histories": sorted(
+            [json.dumps(spec.model_dump(mode="json", exclude={"file"}), sort_keys=True), history.sha256]
+            for spec, history in loaded.histories.items()
+        ),
+        "cells": [cell.sha256 for cell in (loaded.battery, loaded.ultracapacitor) if cell is not None],
+        "ambient_K": loaded.ambient_K.tolist(),
+        "program": program_version(),
+    }
+    text = json.dumps(document, sort_keys=True, separators=(",", ":"), allow_nan=False)
+    return hashlib.sha256(text.encode()).hexdigest()[:32]
+
+
+def without_file_names(study: Study) -> dict[str, object]:
+    """The study as plain data without where its files lie; their content is hashed instead."""
+    data = study.model_dump(mode="json")
+    for strategy in data["strategy"]:
+        for key in ("demand", "battery", "ultracapacitor"):
+            if strategy[key] is not None:
+                strategy[key].pop("file")
+    for section in ("battery", "ultracapacitor"):
+        if data[section] is not None:
+            data[section].pop("cell")
+    return dict(data)

@@ -1,0 +1,111 @@
+"""What a source's result has to say about itself, in sentences a person can act on."""
+
+from typing import TYPE_CHECKING
+
+from lifetime.ageing.contract import AgeingLaw, Sight
+from lifetime.assess.days import TracedDays
+from lifetime.constants import SECONDS_PER_HOUR
+from lifetime.notices import Notice
+from lifetime.packs.cell import Cell
+from lifetime.projection.years import LOWEST_CAPACITY, Trajectory
+from lifetime.stress.source import Source
+
+if TYPE_CHECKING:
+    from lifetime.assess.source_life import Limits
+
+_SIGHTS: dict[Sight, str] = {
+    "c_rate": "current amplitude (C-rate)",
+    "charge_c_rate": "charging rate",
+    "depth": "cycle depth",
+    "cycle_mean_soc": "mean state of charge of cycles",
+    "temperature": "temperature at rest and in use",
+    "cycle_temperature": "temperature while cycling",
+    "soc": "state of charge over time",
+}
+_BATTERY_SIGHTS: tuple[Sight, ...] = tuple(_SIGHTS)
+_OPEN_DAY = 0.01
+"""Net charge a day may leave open, relative to capacity, before it is remarked on."""
+
+
+def blind_words(law: AgeingLaw) -> tuple[str, ...]:
+    """What the law does not respond to; a strategy that only changes that cannot gain under it."""
+    return tuple(words for sight, words in _SIGHTS.items() if sight not in law.sees)
+
+
+def day_notices(traced: TracedDays, source: Source) -> list[Notice]:
+    """Remarks on the day itself: open charge, missing thermal model, measured temperature."""
+    day = traced.days[0].day
+    notices = []
+    open_share = day.open_charge_As / source.capacity_As
+    if abs(open_share) > _OPEN_DAY:
+        way = "taken from" if open_share > 0.0 else "added to"
+        notices.append(
+            Notice(
+                "day_does_not_close",
+                f"Each working day leaves {abs(day.open_charge_As) / SECONDS_PER_HOUR:.3g} Ah "
+                f"({100 * abs(open_share):.1f} % of capacity) {way} the {source.kind} that nothing in the study brings "
+                "back. Cycles are counted as if the next day began at the start again (ASTM E1049 5.4.5).",
+            )
+        )
+    measured = day.drive.end_measured_K is not None
+    if source.thermal is None and not measured:
+        notices.append(
+            Notice(
+                "no_thermal_model",
+                f"The {source.kind} has neither a thermal section nor a measured temperature, so it is taken to be at "
+                "ambient temperature however much it is loaded.",
+            )
+        )
+    if measured:
+        notices.append(
+            Notice(
+                "measured_temperature",
+                f"While driving, the {source.kind} is at its measured temperature; heat is not added to it again.",
+                "note",
+            )
+        )
+    return notices
+
+
+def life_notices(law: AgeingLaw, limits: "Limits", trajectory: Trajectory, life_years: float | None) -> list[Notice]:
+    """Remarks on the projection: no resistance law, scrap before the service ends, life far beyond any test."""
+    notices = []
+    if not law.has_resistance:
+        notices.append(
+            Notice("no_resistance_law", "This law predicts no resistance growth; only capacity can end life.", "note")
+        )
+    if trajectory.years[-1] < limits.service_years - 1e-9 and trajectory.years.size > 1:
+        notices.append(
+            Notice(
+                "scrap_before_service_end",
+                f"If it stayed in service it would be under {100 * LOWEST_CAPACITY:.0f} % of its capacity or over ten "
+                f"times its resistance after {trajectory.years[-1]:.1f} years; no health is given at the service's end.",
+            )
+        )
+    if life_years is not None and life_years > _LONGEST_TEST_YEARS:
+        notices.append(
+            Notice(
+                "extrapolated_in_time",
+                f"A life of {life_years:.0f} years goes far beyond the tests behind any published law (up to about "
+                "three years); a sudden late drop of capacity (knee) would not be foreseen.",
+            )
+        )
+    return notices
+
+
+_LONGEST_TEST_YEARS = 10.0
+
+
+def grade_notice(cell: Cell) -> list[Notice]:
+    """How sure the parameter set's numbers are."""
+    if cell.lowest_grade == "read":
+        return []
+    weakest = [entry.key for entry in cell.provenance if entry.grade == cell.lowest_grade]
+    return [
+        Notice(
+            "parameter_grade",
+            f"Of the {len(cell.provenance)} numbers of {cell.id}, {len(weakest)} have the grade "
+            f'"{cell.lowest_grade}", its weakest. The report lists the source of each.',
+            "note",
+        )
+    ]

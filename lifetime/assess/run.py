@@ -1,0 +1,257 @@
+"""Assess a study: every strategy by itself, then all of them together."""
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from lifetime.assess import build
+from lifetime.assess.days import (
+    NO_CHARGING,
+    TracedDays,
+    WornHealth,
+    bank_days_from_demand,
+    battery_days_from_demand,
+    days_from_history,
+)
+from lifetime.assess.fingerprint import fingerprint, input_hashes, program_version
+from lifetime.assess.source_life import Limits, assess_source
+from lifetime.checks import FloatArray
+from lifetime.constants import SECONDS_PER_HOUR
+from lifetime.cost import CostTerms, LifeCycleCost, SourceCost, life_cycle_cost
+from lifetime.economics import ONE_DAY_YEARS
+from lifetime.history.spec import HistoryInput
+from lifetime.notices import Notice
+from lifetime.ranking import TripFigures, comparability_notices, order, rank
+from lifetime.result import Assessment, SourceResult, StrategyResult
+from lifetime.split.share import Demand, read_demand, share_day
+from lifetime.stress.drive import Drive
+from lifetime.stress.source import Source
+from lifetime.study.load import LoadedStudy
+from lifetime.study.schema import Strategy
+
+_JOULES_PER_KWH = 3.6e6
+_ENERGY_POINTS = 513
+
+
+def assess(loaded: LoadedStudy, progress: Callable[[str], None] | None = None) -> Assessment:
+    """Assess every strategy of a study and rank them.
+
+    Args:
+        loaded: The study with everything it names.
+        progress: Called with each strategy's name as it is finished.
+
+    Raises:
+        AssessmentError: A day does not fit into 24 h, or an iteration does not settle.
+    """
+    study = loaded.study
+    demands: dict[HistoryInput, Demand] = {}
+    results = []
+    for strategy in study.strategy:
+        results.append(_assess_strategy(loaded, strategy, demands))
+        if progress is not None:
+            progress(strategy.name)
+    costs = [None if one.cost is None else one.cost.net_present for one in results]
+    ranks = rank(costs)
+    ranked = [replace(one, rank=place) for one, place in zip(results, ranks, strict=True)]
+    return Assessment(
+        id=fingerprint(loaded),
+        title=study.title,
+        program_version=program_version(),
+        currency=study.cost.currency,
+        service_years=study.service.years,
+        strategies=tuple(ranked[at] for at in order(costs)),
+        inputs=input_hashes(loaded),
+        notices=tuple(comparability_notices([one.trip for one in results])),
+    )
+
+
+def _assess_strategy(
+    loaded: LoadedStudy, strategy: Strategy, demands: dict[HistoryInput, Demand]
+) -> StrategyResult:
+    study = loaded.study
+    battery = build.battery_source(study.battery, loaded.battery, study.service.day)
+    bank = None
+    if strategy.has_bank and study.ultracapacitor is not None and loaded.ultracapacitor is not None:
+        bank = build.bank_source(study.ultracapacitor, loaded.ultracapacitor)
+    if strategy.demand is not None:
+        if strategy.demand not in demands:
+            demands[strategy.demand] = read_demand(loaded.histories[strategy.demand])
+        days = _days_from_demand(loaded, strategy, battery, bank, demands[strategy.demand])
+    else:
+        days = _days_from_histories(loaded, strategy, battery, bank)
+    return _judge(loaded, strategy, (battery, bank), days)
+
+
+def _battery_worn(loaded: LoadedStudy) -> WornHealth:
+    limits = loaded.study.end_of_life
+    resistance = limits.battery_resistance if loaded.battery.law.has_resistance else None
+    return WornHealth(limits.battery_capacity, resistance)
+
+
+def _bank_worn(loaded: LoadedStudy) -> WornHealth:
+    limits = loaded.study.end_of_life
+    return WornHealth(limits.ultracapacitor_capacitance, limits.ultracapacitor_esr, coupled=True)
+
+
+def _days_from_demand(
+    loaded: LoadedStudy, strategy: Strategy, battery: Source, bank: Source | None, demand: Demand
+) -> tuple[TracedDays, TracedDays | None]:
+    study = loaded.study
+    assert strategy.split is not None  # noqa: S101 - the schema asks for it beside a demand
+    rule = strategy.split.build()
+    section, cell = study.ultracapacitor, loaded.ultracapacitor
+    split_bank = None
+    start_voltage = 0.0
+    if bank is not None and section is not None and cell is not None:
+        split_bank = build.split_bank(section, cell, strategy.split.pull())
+        start_voltage = section.start_voltage_V
+    shared = share_day(demand, rule, split_bank, start_voltage, study.service.day.drive_repeats)
+    charging = build.battery_charging(study.battery, loaded.battery, study.service.day)
+    battery_days = battery_days_from_demand(shared, battery, charging, _battery_worn(loaded))
+    if bank is None or split_bank is None:
+        return battery_days, None
+    bank_days = bank_days_from_demand(demand, rule, split_bank, shared, bank, start_voltage, _bank_worn(loaded))
+    return battery_days, bank_days
+
+
+def _days_from_histories(
+    loaded: LoadedStudy, strategy: Strategy, battery: Source, bank: Source | None
+) -> tuple[TracedDays, TracedDays | None]:
+    study = loaded.study
+    repeats = study.service.day.drive_repeats
+    charging = build.battery_charging(study.battery, loaded.battery, study.service.day)
+    assert strategy.battery is not None  # noqa: S101 - the schema asks for it
+    history = loaded.histories[strategy.battery]
+    battery_days = days_from_history(history, repeats, battery, charging, _battery_worn(loaded))
+    if bank is None or strategy.ultracapacitor is None:
+        return battery_days, None
+    history = loaded.histories[strategy.ultracapacitor]
+    return battery_days, days_from_history(history, repeats, bank, NO_CHARGING, _bank_worn(loaded))
+
+
+def _judge(
+    loaded: LoadedStudy,
+    strategy: Strategy,
+    sources: tuple[Source, Source | None],
+    days: tuple[TracedDays, TracedDays | None],
+) -> StrategyResult:
+    study, ends = loaded.study, loaded.study.end_of_life
+    battery_source, bank_source = sources
+    service = (study.service.years, study.service.working_days_per_year)
+    battery = assess_source(
+        days[0],
+        battery_source,
+        loaded.battery,
+        loaded.battery.law,
+        loaded.ambient_K,
+        Limits(ends.battery_capacity, ends.battery_resistance, *service, check_duty=True),
+        smallest_cycle_soc=study.counting.smallest_battery_cycle_soc,
+    )
+    bank = None
+    section, cell = study.ultracapacitor, loaded.ultracapacitor
+    if days[1] is not None and bank_source is not None and section is not None and cell is not None:
+        by_history = strategy.ultracapacitor is not None
+        bank = assess_source(
+            days[1],
+            bank_source,
+            cell,
+            build.bank_law(section, cell),
+            loaded.ambient_K,
+            Limits(ends.ultracapacitor_capacitance, ends.ultracapacitor_esr, *service, check_duty=by_history),
+        )
+    return StrategyResult(
+        name=strategy.name,
+        rank=None,
+        battery=battery,
+        ultracapacitor=bank,
+        cost=_cost(loaded, battery, bank),
+        trip=_trip(strategy.name, sources, days),
+        notices=_interpolation_notices(loaded, strategy),
+    )
+
+
+def _cost(loaded: LoadedStudy, battery: SourceResult, bank: SourceResult | None) -> LifeCycleCost | None:
+    """Life-cycle cost, or None where a source does not last a day."""
+    study = loaded.study
+    lives = [one.life_years for one in (battery, bank) if one is not None]
+    if any(life is not None and life < ONE_DAY_YEARS for life in lives):
+        return None
+    section = study.ultracapacitor
+    bank_cost = None
+    if bank is not None and section is not None and loaded.ultracapacitor is not None:
+        bank_cost = SourceCost(
+            build.bank_purchase(section, loaded.ultracapacitor), bank.life_years, section.price.replacement_labour
+        )
+    distance = study.service.distance_km_per_day
+    terms = CostTerms(
+        service_years=study.service.years,
+        discount_rate=study.cost.discount_rate,
+        electricity_per_kWh=study.cost.electricity_per_kWh,
+        distance_km_per_year=None if distance is None else distance * study.service.working_days_per_year,
+        residual_credit=study.cost.residual_value,
+    )
+    return life_cycle_cost(
+        SourceCost(
+            build.battery_purchase(study.battery, loaded.battery),
+            battery.life_years,
+            study.battery.price.replacement_labour,
+        ),
+        terms,
+        energy_lost_kWh_per_year=battery.heat_kWh_per_year + (bank.heat_kWh_per_year if bank else 0.0),
+        ultracapacitor=bank_cost,
+    )
+
+
+def _trip(
+    name: str, sources: tuple[Source, Source | None], days: tuple[TracedDays, TracedDays | None]
+) -> TripFigures:
+    """What the strategy's day amounts to, seen from the bus."""
+    battery_day = days[0].days[0].day
+    energy = _terminal_energy_J(battery_day.drive, sources[0])
+    bank_energy = 0.0
+    if days[1] is not None and sources[1] is not None:
+        drive = days[1].days[0].day.drive
+        energy += _terminal_energy_J(drive, sources[1])
+        bank_energy = _stored_energy_J(drive, sources[1])
+    return TripFigures(
+        name=name,
+        energy_kWh=energy / _JOULES_PER_KWH,
+        duration_s=battery_day.drive.duration_s,
+        net_battery_charge_Ah=battery_day.open_charge_As / SECONDS_PER_HOUR,
+        net_ultracapacitor_energy_kWh=bank_energy / _JOULES_PER_KWH,
+        battery_throughput_Ah=battery_day.throughput_As / SECONDS_PER_HOUR,
+    )
+
+
+def _stored_energy_J(drive: Drive, source: Source) -> float:
+    """Net energy taken out of the source's store over the drive [J]; voltage depends on charge alone."""
+    charge = np.linspace(0.0, drive.drawn_As, _ENERGY_POINTS)
+    voltage: FloatArray = source.open_circuit_V(source.start_soc - charge / source.capacity_As)
+    return float(np.trapezoid(voltage, charge))
+
+
+def _terminal_energy_J(drive: Drive, source: Source) -> float:
+    """Net energy delivered at the terminals over the drive [J], from measured voltage where there is one."""
+    if drive.measured_energy_J is not None:
+        return drive.measured_energy_J
+    return _stored_energy_J(drive, source) - source.resistance_ohm * drive.squared_A2s
+
+
+def _interpolation_notices(loaded: LoadedStudy, strategy: Strategy) -> tuple[Notice, ...]:
+    """How values run between samples, what cleaning changed, and what the readers remarked."""
+    notices = []
+    for key, spec in strategy.inputs().items():
+        history = loaded.histories[spec]
+        how = "run straight" if history.interpolation == "straight" else "are held"
+        notices.append(
+            Notice(
+                "interpolation",
+                f"{key}: values {how} between the {history.samples} samples of {history.label}; positive means "
+                f"discharge after reading (discharge_is = {spec.discharge_is}).",
+                "note",
+            )
+        )
+        notices.extend(history.notices)
+    return tuple(notices)
+

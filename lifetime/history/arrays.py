@@ -1,0 +1,112 @@
+"""Histories from arrays in memory, through the same checks as files."""
+
+import hashlib
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+
+from lifetime.checks import FloatArray
+from lifetime.errors import NumberError
+from lifetime.history.block import Interpolation
+from lifetime.history.build import build_history
+from lifetime.history.channels import Channel
+from lifetime.history.clean import SampleStream
+from lifetime.history.model import History
+from lifetime.history.reader import Chunk
+from lifetime.notices import Notice
+from lifetime.units import QUANTITIES, Unit
+
+_UNITS: Final = {"time": "s", "current": "A", "power": "W", "voltage": "V", "temperature": "K"}
+_FIRST_DATA_ROW: Final = 2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ArrayReader:
+    """Arrays in memory, seen as one file of one chunk.
+
+    Args:
+        label: What to call them in messages.
+        columns: Names with units, for example "current_A".
+        arrays: float64, one a column, of equal length.
+    """
+
+    label: str
+    columns: tuple[str, ...]
+    arrays: tuple[FloatArray, ...]
+    file_format: str = field(default="arrays", init=False)
+    details: str = field(default="", init=False)
+    single_precision: frozenset[int] = field(default=frozenset(), init=False)
+    unfinished: bool = field(default=False, init=False)
+    notices: tuple[Notice, ...] = field(default=(), init=False)
+
+    def number_columns(self) -> tuple[int, ...]:
+        """Positions of all columns."""
+        return tuple(range(len(self.columns)))
+
+    def chunks(self, columns: Sequence[int], *, drop_unfinished: bool = False) -> Iterator[Chunk]:
+        """Give all rows at once.
+
+        Args:
+            columns: Positions of the columns wanted.
+            drop_unfinished: Has no meaning here.
+        """
+        del drop_unfinished
+        size = self.arrays[0].size
+        rows = np.arange(_FIRST_DATA_ROW, _FIRST_DATA_ROW + size, dtype=np.int64)
+        yield Chunk(rows, tuple(self.arrays[position] for position in columns))
+
+    def field(self, row: int, column: int) -> str:
+        """One value as text.
+
+        Args:
+            row: Row, the first sample being row 2.
+            column: Position of the column.
+        """
+        return str(float(self.arrays[column][row - _FIRST_DATA_ROW]))
+
+    @property
+    def sha256(self) -> str:
+        """Hash of names and values."""
+        digest = hashlib.sha256()
+        for name, values in zip(self.columns, self.arrays, strict=True):
+            digest.update(name.encode())
+            digest.update(values.astype("<f8").tobytes())
+        return digest.hexdigest()
+
+
+def history_from_arrays(
+    arrays: Mapping[str, FloatArray], *, interpolation: Interpolation, label: str, ambient_K: float | None  # noqa: N803
+) -> History:
+    """Make a history from arrays by quantity, in SI.
+
+    Args:
+        arrays: Time, exactly one of current and power, and what else there is, by quantity.
+        interpolation: How values run between samples.
+        label: What to call it in messages.
+        ambient_K: Air temperature during the measurement [K].
+
+    Raises:
+        NumberError: Array lengths differ, or not exactly one of current and power is given.
+        HistoryError: As for a file.
+    """
+    if ("current" in arrays) == ("power" in arrays):
+        raise NumberError("A history needs exactly one of current_A and power_W.")
+    names = tuple(quantity for quantity in QUANTITIES if quantity in arrays)
+    values = tuple(np.array(arrays[name], dtype=np.float64) for name in names)  # copies, so that later writes do no harm
+    sizes = {array.shape for array in values}
+    if len(sizes) != 1 or values[0].ndim != 1:
+        raise NumberError(f"The arrays of a history must be one-dimensional and equally long, got {sorted(sizes)}.")
+    columns = tuple(f"{name}_{_UNITS[name]}" for name in names)
+    reader = ArrayReader(label, columns, values)
+    channels = tuple(
+        Channel(name, column, position, Unit(_UNITS[name], name), "caller")
+        for position, (name, column) in enumerate(zip(names, columns, strict=True))
+    )
+    return build_history(
+        SampleStream(reader, channels, "positive", frozenset()),
+        interpolation=interpolation,
+        ambient_K=ambient_K,
+        sha256=lambda: reader.sha256,
+    )

@@ -1,0 +1,172 @@
+"""From a surveyed stream to a history: gaps settled, record written, blocks at hand."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from lifetime.errors import HistoryError
+from lifetime.history import remarks
+from lifetime.history.block import Block, Interpolation, Samples, on_grid
+from lifetime.history.clean import SampleStream, rest_in_gaps
+from lifetime.history.model import History
+from lifetime.history.record import CLEANING, CleaningName, CleaningRecord, CleaningStep
+from lifetime.history.survey import Survey
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class KeptBlocks:
+    """Blocks of a short history, kept in memory.
+
+    Args:
+        kept: All of them.
+    """
+
+    kept: tuple[Block, ...]
+
+    def blocks(self) -> Iterator[Block]:
+        """Give all blocks from the first sample to the last."""
+        return iter(self.kept)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StreamedBlocks:
+    """Blocks of a long history, read from its file each time.
+
+    Args:
+        stream: The samples.
+        rest_limit_s: Steps of this length [s] or longer are rest; None to leave gaps as they are.
+        path: The file, or None for arrays.
+        stamp: The file's size and time of change when it was opened.
+    """
+
+    stream: SampleStream
+    rest_limit_s: float | None
+    path: Path | None
+    stamp: tuple[int, int] | None
+
+    def blocks(self) -> Iterator[Block]:
+        """Stream all blocks from the first sample to the last.
+
+        Raises:
+            HistoryError: The file was changed since it was opened.
+        """
+        if self.path is not None and stamp_of(self.path, self.stream.reader.label) != self.stamp:
+            raise HistoryError(
+                "the file was changed while it was in use.", file=self.stream.reader.label, remedy="Run again."
+            )
+        return on_grid(_settle(self.stream.samples(), self.rest_limit_s))
+
+
+def stamp_of(path: Path, label: str) -> tuple[int, int]:
+    """Size [byte] and time of change [ns] of a file.
+
+    Args:
+        path: The file.
+        label: Its name as the user gave it.
+
+    Raises:
+        HistoryError: The file is gone.
+    """
+    try:
+        status = path.stat()
+    except OSError as error:
+        raise HistoryError(
+            f"the file can no longer be read ({error.strerror}).", file=label, remedy="Put it back and run again."
+        ) from None
+    return status.st_size, status.st_mtime_ns
+
+
+def build_history(
+    stream: SampleStream,
+    *,
+    interpolation: Interpolation,
+    ambient_K: float | None,  # noqa: N803 - unit
+    sha256: Callable[[], str],
+    path: Path | None = None,
+    stated_sign: bool = True,
+) -> History:
+    """Survey a stream once and make it a history.
+
+    Args:
+        stream: The samples.
+        interpolation: How values run between samples.
+        ambient_K: Air temperature during the measurement [K], or None.
+        sha256: Gives the hash of the content.
+        path: The file, or None for arrays.
+        stated_sign: True where the user stated the sign, False where it is the program's default.
+
+    Raises:
+        HistoryError: The samples cannot be used as they are.
+    """
+    stamp = None if path is None else stamp_of(path, stream.reader.label)
+    survey = Survey(stream).run()
+    gap_limit_s = survey.steps.gap_limit_s
+    gaps, first_gap_row = survey.steps.gaps()
+    _refuse_gaps(survey, gaps)
+    rests = "rest_in_gaps" in stream.clean and gaps > 0
+    rest_limit_s = gap_limit_s if rests else None
+    source: KeptBlocks | StreamedBlocks
+    if survey.kept is not None:
+        source = KeptBlocks(tuple(on_grid(_settle(iter(survey.kept), rest_limit_s))))
+    else:
+        source = StreamedBlocks(stream, rest_limit_s, path, stamp)
+    quantities = {channel.quantity for channel in stream.channels}
+    record = _record(survey, gaps, first_gap_row)
+    return History(
+        label=stream.reader.label,
+        driven_by="current" if "current" in quantities else "power",
+        interpolation=interpolation,
+        has_voltage="voltage" in quantities,
+        has_temperature="temperature" in quantities,
+        ambient_K=ambient_K,
+        samples=survey.samples + (2 * gaps if rests else 0),
+        duration_s=survey.duration_s,
+        sha256=sha256(),
+        record=record,
+        notices=remarks.notices(survey, record, stated_sign=stated_sign),
+        source=source,
+    )
+
+
+def _settle(samples: Iterator[Samples], rest_limit_s: float | None) -> Iterator[Samples]:
+    return samples if rest_limit_s is None else rest_in_gaps(samples, rest_limit_s)
+
+
+def _refuse_gaps(survey: Survey, gaps: int) -> None:
+    if not gaps or {"bridge_gaps", "rest_in_gaps"} & survey.stream.clean:
+        return
+    raise HistoryError(
+        f"a gap of {survey.largest_step_s:g} s ends here, the longest of {gaps}; the median step is "
+        f"{survey.steps.median_s:g} s, and steps up to ten of them and up to an hour are taken as sampling.",
+        file=survey.stream.reader.label,
+        row=survey.largest_step_row,
+        column=survey.stream.channel("time").column,
+        remedy='Ask for clean = ["rest_in_gaps"] if the source rested, or clean = ["bridge_gaps"] if values may run '
+        "through the gap, as they do when a logger writes only on change.",
+    )
+
+
+def _record(survey: Survey, gaps: int, first_gap_row: int | None) -> CleaningRecord:
+    tally, stream = survey.tally, survey.stream
+    cut = stream.reader.unfinished
+    done: dict[CleaningName, tuple[int, int | None]] = {
+        "drop_bad_rows": (tally.bad_rows, tally.first_bad_row),
+        "drop_unfinished_last_row": (int(cut), tally.last_row + 1 if cut else None),
+        "sort_by_time": (tally.moved_rows, tally.first_moved_row),
+        "bridge_gaps": (gaps, first_gap_row),
+        "rest_in_gaps": (gaps, first_gap_row),
+    }
+    return CleaningRecord(
+        file_format=stream.reader.file_format,
+        details=stream.reader.details,
+        columns=tuple(channel.use for channel in stream.channels),
+        discharge_is=stream.discharge_is,
+        rows_read=tally.rows_read,
+        rows_kept=survey.samples,
+        steps=tuple(CleaningStep(name, *done[name]) for name in CLEANING if name in stream.clean),
+        median_step_s=survey.steps.median_s,
+        gap_limit_s=survey.steps.gap_limit_s,
+        gaps=gaps,
+        largest_step_s=survey.largest_step_s,
+        switching_edges=survey.edges,
+    )

@@ -1,0 +1,96 @@
+"""A history: the one shape in which measured or simulated time series reach the rest of the program."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Literal
+
+from lifetime.checks import FloatArray
+from lifetime.history.block import BLOCK_SAMPLES, Block, BlockSource, Interpolation
+from lifetime.history.record import CleaningRecord
+from lifetime.notices import Notice
+
+__all__ = ["BLOCK_SAMPLES", "Block", "History", "Interpolation"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class History:
+    """A checked time series of one source, streamed in blocks; frozen, and may be pickled.
+
+    Args:
+        label: The file's name as the user gave it.
+        driven_by: Which channel drives it: current or power.
+        interpolation: How values run between samples.
+        has_voltage: True where blocks carry a voltage.
+        has_temperature: True where blocks carry a measured temperature.
+        ambient_K: Air temperature during the measurement [K], or None.
+        samples: Number of samples after cleaning, >= 2.
+        duration_s: Time from the first to the last sample [s], > 0.
+        sha256: Hash of the file's content.
+        record: What was read and what was changed.
+        notices: What has to be said about it.
+        source: Where the blocks come from.
+    """
+
+    label: str
+    driven_by: Literal["current", "power"]
+    interpolation: Interpolation
+    has_voltage: bool
+    has_temperature: bool
+    ambient_K: float | None  # noqa: N815 - unit
+    samples: int
+    duration_s: float
+    sha256: str
+    record: CleaningRecord
+    notices: tuple[Notice, ...]
+    source: BlockSource = field(repr=False)
+
+    def blocks(self) -> Iterator[Block]:
+        """Stream the history anew, in blocks of 65,536 samples on one absolute grid.
+
+        Raises:
+            HistoryError: The file was changed since the history was opened.
+        """
+        return self.source.blocks()
+
+    @classmethod
+    def from_arrays(
+        cls,
+        *,
+        time_s: FloatArray,
+        current_A: FloatArray | None = None,  # noqa: N803 - unit
+        power_W: FloatArray | None = None,  # noqa: N803
+        voltage_V: FloatArray | None = None,  # noqa: N803
+        temperature_K: FloatArray | None = None,  # noqa: N803
+        interpolation: Interpolation = "straight",
+        label: str = "arrays",
+        ambient_K: float | None = None,  # noqa: N803
+    ) -> "History":
+        """Make a history from arrays in memory, with the same checks as for a file.
+
+        Messages name rows as a table with a header in row 1 would number them: the first sample is row 2.
+
+        Args:
+            time_s: Time [s], never decreasing.
+            current_A: Current [A], positive when the source discharges; exactly one of current and power.
+            power_W: Power [W], positive when the source discharges.
+            voltage_V: Terminal voltage [V].
+            temperature_K: Measured temperature [K], 223.15 to 393.15.
+            interpolation: How values run between samples.
+            label: What to call it in messages.
+            ambient_K: Air temperature during the measurement [K].
+
+        Raises:
+            HistoryError: As for a file.
+            NumberError: Array lengths differ, or not exactly one of current and power is given.
+        """
+        from lifetime.history.arrays import history_from_arrays  # noqa: PLC0415 - it builds this class
+
+        channels = {
+            "time": time_s,
+            "current": current_A,
+            "power": power_W,
+            "voltage": voltage_V,
+            "temperature": temperature_K,
+        }
+        given = {name: values for name, values in channels.items() if values is not None}
+        return history_from_arrays(given, interpolation=interpolation, label=label, ambient_K=ambient_K)

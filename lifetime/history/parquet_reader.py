@@ -1,0 +1,161 @@
+"""Parquet files, read in batches."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+
+from lifetime.errors import HistoryError
+from lifetime.history.reader import Chunk
+from lifetime.notices import Notice
+
+MAGIC: Final = b"PAR1"
+_BATCH_ROWS: Final = 131_072
+_FIRST_DATA_ROW: Final = 2
+"""Rows are named as a table with a header in row 1 would number them."""
+
+
+@dataclass(frozen=True, slots=True)
+class ParquetReader:
+    """A Parquet file.
+
+    Args:
+        path: The file.
+        label: Its name as the user gave it.
+        raw_columns: Column names exactly as the file has them.
+        kinds: Type of each column, in words.
+        batch_rows: Rows read at a time; results do not depend on it.
+    """
+
+    path: Path
+    label: str
+    raw_columns: tuple[str, ...]
+    kinds: tuple[str, ...]
+    batch_rows: int = _BATCH_ROWS
+    unfinished: bool = field(default=False, init=False)
+    notices: tuple[Notice, ...] = field(default=(), init=False)
+
+    @classmethod
+    def open(cls, path: Path, label: str) -> "ParquetReader":
+        """Look at the file's schema.
+
+        Args:
+            path: The file.
+            label: Its name as the user gave it.
+
+        Raises:
+            HistoryError: The file is cut or damaged.
+        """
+        with _parquet_file(path, label) as file:
+            schema = file.schema_arrow
+            return cls(path, label, tuple(schema.names), tuple(str(kind) for kind in schema.types))
+
+    @property
+    def file_format(self) -> str:
+        """Name of the format."""
+        return "Parquet"
+
+    @property
+    def details(self) -> str:
+        """Nothing has to be found out about how a Parquet file is written."""
+        return ""
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """Column names in the file's order."""
+        return tuple(name.strip() for name in self.raw_columns)
+
+    @property
+    def single_precision(self) -> frozenset[int]:
+        """Positions of columns stored with 32 bits or less."""
+        return frozenset(i for i, kind in enumerate(self.kinds) if kind in ("float", "halffloat"))
+
+    def number_columns(self) -> tuple[int, ...]:
+        """Positions of the columns stored as numbers."""
+        return tuple(i for i, kind in enumerate(self.kinds) if _is_number(kind))
+
+    def chunks(self, columns: Sequence[int], *, drop_unfinished: bool = False) -> Iterator[Chunk]:
+        """Stream the rows.
+
+        Args:
+            columns: Positions of the columns wanted.
+            drop_unfinished: Has no meaning here: a cut Parquet file cannot be opened at all.
+
+        Raises:
+            HistoryError: A column wanted is not stored as numbers, or the file is damaged.
+        """
+        del drop_unfinished
+        for position in columns:
+            if not _is_number(self.kinds[position]):
+                raise HistoryError(
+                    f"holds {self.kinds[position]}, where numbers were expected.",
+                    file=self.label,
+                    column=self.columns[position],
+                    remedy="Store the column as numbers; time as seconds in 64-bit floats.",
+                )
+        wanted = [self.raw_columns[position] for position in columns]
+        row = _FIRST_DATA_ROW
+        with _parquet_file(self.path, self.label) as file:
+            for batch in _batches(file, wanted, self.batch_rows, self.label):
+                size = int(batch.num_rows)
+                values = tuple(_as_float64(batch.column(name)) for name in wanted)
+                yield Chunk(np.arange(row, row + size, dtype=np.int64), values)
+                row += size
+
+    def field(self, row: int, column: int) -> str:
+        """One field as text; slow.
+
+        Args:
+            row: Row as a table with a header in row 1 would number it.
+            column: Position of the column.
+        """
+        for chunk in self.chunks([column]):
+            if row <= int(chunk.rows[-1]):
+                value = float(chunk.values[0][row - int(chunk.rows[0])])
+                return "" if np.isnan(value) else str(value)
+        return ""
+
+
+def _is_number(kind: str) -> bool:
+    return kind.startswith(("int", "uint", "float", "double", "halffloat", "decimal"))
+
+
+def _as_float64(column: Any) -> Any:
+    import pyarrow as pa  # noqa: PLC0415 - slow import
+
+    # Integers become floats before any arithmetic, because counting on integers overflows silently.
+    return column.cast(pa.float64(), safe=False).to_numpy(zero_copy_only=False)
+
+
+def _parquet_file(path: Path, label: str) -> Any:
+    import pyarrow as pa  # noqa: PLC0415 - slow import
+    from pyarrow import parquet  # noqa: PLC0415
+
+    try:
+        return parquet.ParquetFile(path, page_checksum_verification=True)
+    except (pa.ArrowException, OSError) as error:
+        raise _damaged(label, error) from None
+
+
+def _batches(file: Any, wanted: list[str], batch_rows: int, label: str) -> Iterator[Any]:
+    import pyarrow as pa  # noqa: PLC0415 - slow import
+
+    batches = file.iter_batches(batch_size=batch_rows, columns=wanted, use_threads=False)
+    while True:
+        try:
+            batch = next(batches)
+        except StopIteration:
+            return
+        except (pa.ArrowException, OSError) as error:
+            raise _damaged(label, error) from None
+        if batch.num_rows:
+            yield batch
+
+
+def _damaged(label: str, error: Exception) -> HistoryError:
+    reason = str(error).splitlines()[0].rstrip(".")
+    return HistoryError(
+        f"the Parquet file is cut or damaged ({reason}).", file=label, remedy="Copy or export it again."
+    )

@@ -1,0 +1,1 @@
+"""An assessment for people and programs: tables, and one JSON document."""

@@ -1,0 +1,172 @@
+"""What an assessment answers: frozen records that report, command line and service read."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from lifetime.checks import FloatArray
+from lifetime.cost import LifeCycleCost
+from lifetime.notices import Notice
+from lifetime.packs.cell import ProvenanceEntry
+from lifetime.projection.limits import Crossing
+from lifetime.ranking import TripFigures
+from lifetime.stress.cycles import CycleTable
+from lifetime.stress.day import Bins
+
+LifeState = Literal["reached", "beyond_horizon", "cannot_deliver"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Course:
+    """Health over the service, by month.
+
+    Args:
+        years: Service time [years], shape (n,).
+        capacity_fraction: Capacity or capacitance over initial, shape (n,).
+        resistance_ratio: Resistance or ESR over initial, shape (n,).
+        calendar_loss_fraction: Capacity lost to calendar ageing, shape (n,).
+        cycle_loss_fraction: Capacity lost to cycle ageing, shape (n,).
+    """
+
+    years: FloatArray
+    capacity_fraction: FloatArray
+    resistance_ratio: FloatArray
+    calendar_loss_fraction: FloatArray
+    cycle_loss_fraction: FloatArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SmallCycles:
+    """What the smallest-cycle threshold left out.
+
+    Args:
+        threshold_soc: Cycles of this depth or less were not counted.
+        removed_cycles_per_year: How many.
+        removed_loss_fraction: Capacity loss at the end of service that they would have added.
+        life_years_with_all: Life with every cycle counted; None beyond the search horizon.
+    """
+
+    threshold_soc: float
+    removed_cycles_per_year: float
+    removed_loss_fraction: float
+    life_years_with_all: float | None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SourceResult:
+    """Life and wear of one source under one strategy.
+
+    Args:
+        kind: ``battery`` or ``ultracapacitor``.
+        cell: Id of its parameter set.
+        grade: Weakest provenance grade among the set's numbers.
+        life_years: Time to the first limit reached [years]; None in the state ``beyond_horizon``.
+        life_state: ``reached``; ``beyond_horizon`` where no limit comes within the search; ``cannot_deliver`` where
+            even the new source does not deliver the duty (life 0).
+        end_of_life_by: The first limit reached, or None.
+        crossings: When each limit would come.
+        capacity_fraction_at_service_end: Capacity (capacitance) of the first pack if it stayed in service; None
+            where it is scrap before.
+        resistance_ratio_at_service_end: Resistance (ESR) likewise.
+        calendar_share: Share of the capacity loss, at the earlier of life and service end, that is calendar ageing;
+            None where nothing is lost.
+        cycle_share: The rest.
+        equivalent_full_cycles_per_year: Throughput over twice the rated capacity [1/year].
+        throughput_Ah_per_year: Charge moved in both directions, drive and charging [Ah/year].
+        rms_current_A: Root mean square pack current over the drive [A].
+        peak_current_A: Largest |pack current| of the drive [A].
+        heat_kWh_per_year: Energy lost as heat, mean over the service [kWh/year].
+        lowest_soc: Lowest state of charge of the day when new (for a bank: charge fraction).
+        highest_soc: Highest.
+        open_charge_Ah: Net charge the day does not bring back [Ah].
+        course: Health by month.
+        cycles: The day's cycles when new.
+        bins: The day's time bins when new.
+        small_cycles: What a smallest-cycle threshold left out; None where it is off.
+        sees: What the law responds to.
+        blind_to: What it does not, in words.
+        notices: Everything the result has to say about itself.
+        provenance: Every number of the parameter set with its source.
+        caveats: Standing sentences of the parameter set.
+        references: Published sources of the parameter set.
+        cell_sha256: Hash of the parameter set.
+    """
+
+    kind: Literal["battery", "ultracapacitor"]
+    cell: str
+    grade: str
+    life_years: float | None
+    life_state: LifeState
+    end_of_life_by: str | None
+    crossings: tuple[Crossing, ...]
+    capacity_fraction_at_service_end: float | None
+    resistance_ratio_at_service_end: float | None
+    calendar_share: float | None
+    cycle_share: float | None
+    equivalent_full_cycles_per_year: float
+    throughput_Ah_per_year: float
+    rms_current_A: float
+    peak_current_A: float
+    heat_kWh_per_year: float
+    lowest_soc: float
+    highest_soc: float
+    open_charge_Ah: float
+    course: Course
+    cycles: CycleTable
+    bins: Bins
+    small_cycles: SmallCycles | None
+    sees: tuple[str, ...]
+    blind_to: tuple[str, ...]
+    notices: tuple[Notice, ...]
+    provenance: tuple[ProvenanceEntry, ...]
+    caveats: tuple[str, ...]
+    references: tuple[str, ...]
+    cell_sha256: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StrategyResult:
+    """One strategy, assessed and ranked.
+
+    Args:
+        name: As the study names it.
+        rank: 1 is the cheapest; None where there is no result to rank.
+        battery: The battery pack.
+        ultracapacitor: The bank; None where the strategy has none.
+        cost: Life-cycle cost; None where a source cannot deliver its duty.
+        trip: What its day amounts to.
+        notices: Remarks on the strategy as a whole.
+    """
+
+    name: str
+    rank: int | None
+    battery: SourceResult
+    ultracapacitor: SourceResult | None
+    cost: LifeCycleCost | None
+    trip: TripFigures
+    notices: tuple[Notice, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Assessment:
+    """A study, assessed.
+
+    Args:
+        id: Fingerprint of the study, its inputs and the program version; the same three give the same id.
+        title: The study's title.
+        program_version: Version of this program.
+        currency: Of every amount.
+        service_years: Horizon of the cost [years].
+        strategies: In the order of rank, those without a result last.
+        inputs: Content hash of every input file, by the name the study gave it.
+        notices: Remarks that concern the comparison as a whole.
+    """
+
+    id: str
+    title: str
+    program_version: str
+    currency: str
+    service_years: float
+    strategies: tuple[StrategyResult, ...]
+    inputs: Mapping[str, str]
+    notices: tuple[Notice, ...]

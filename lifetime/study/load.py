@@ -1,0 +1,230 @@
+"""Reading a study: every fault at once, each with its place, what was expected and what to do."""
+
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+from lifetime.checks import FloatArray
+from lifetime.errors import Fault, HistoryError, InputError, StudyError
+from lifetime.history.model import History
+from lifetime.history.open import open_history
+from lifetime.history.spec import HistoryInput
+from lifetime.packs.cell import Cell
+from lifetime.packs.climate import load_climate
+from lifetime.packs.load import load_cell, with_open_circuit
+from lifetime.study.schema import Study
+from lifetime.study.sections import Battery, OpenCircuit, Service, Ultracapacitor
+
+Model = TypeVar("Model", bound=BaseModel)
+
+_BIGGEST_STUDY_BYTES = 4_000_000
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LoadedStudy:
+    """A study with everything it names, opened and checked.
+
+    Args:
+        study: The study as given.
+        battery: The battery's cell.
+        ultracapacitor: The bank's cell, or None.
+        ambient_K: Monthly mean ambient temperature [K], shape (12,).
+        histories: Every history by its input, opened once.
+    """
+
+    study: Study
+    battery: Cell
+    ultracapacitor: Cell | None
+    ambient_K: FloatArray
+    histories: Mapping[HistoryInput, History]
+
+
+def load_study(path: Path) -> LoadedStudy:
+    """Read a study file; relative paths in it are relative to its folder.
+
+    Args:
+        path: The TOML file.
+
+    Raises:
+        StudyError: Anything is wrong with it or with a file it names; all faults are reported at once.
+    """
+    name = str(path)
+    return resolve_study(read_toml(path), name, path.parent)
+
+
+def read_toml(path: Path) -> dict[str, Any]:
+    """Read a study file as plain data.
+
+    Raises:
+        StudyError: The file is missing, too large, not text, or not TOML.
+    """
+    name = str(path)
+    try:
+        if path.stat().st_size > _BIGGEST_STUDY_BYTES:
+            raise StudyError(name, [Fault("file", "is larger than 4 MB; a study is a small TOML text. Is it a history?")])
+        return tomllib.loads(path.read_bytes().decode("utf-8"))
+    except FileNotFoundError:
+        raise StudyError(name, [Fault("file", "does not exist. Give the path of a study file (TOML).")]) from None
+    except OSError as error:
+        raise StudyError(name, [Fault("file", f"cannot be read ({error.strerror}).")]) from None
+    except UnicodeDecodeError:
+        raise StudyError(name, [Fault("file", "is not UTF-8 text. A study is a TOML text file.")]) from None
+    except tomllib.TOMLDecodeError as error:
+        raise StudyError(name, [Fault("file", f"is not valid TOML: {error}.")]) from None
+
+
+def resolve_study(data: Mapping[str, Any], name: str, base_dir: Path) -> LoadedStudy:
+    """Check a study given as plain data and open everything it names.
+
+    Args:
+        data: The study's keys and values.
+        name: How messages call it.
+        base_dir: Folder that relative paths start from.
+
+    Raises:
+        StudyError: With every fault found: in the schema, and in every section that could be read, in what it names.
+    """
+    faults: list[Fault] = []
+    study: Study | None = None
+    try:
+        study = Study.model_validate(data)
+    except ValidationError as error:
+        faults.extend(_schema_faults(error))
+    opened = _Opened(base_dir, faults)
+    opened.open_sections(data)
+    if study is None or faults or opened.battery is None or opened.ambient_K is None:
+        raise StudyError(name, faults)
+    _check_voltages(study, opened, faults)
+    if faults:
+        raise StudyError(name, faults)
+    return LoadedStudy(study, opened.battery, opened.ultracapacitor, opened.ambient_K, opened.histories)
+
+
+class _Opened:
+    """Opens what each readable section names, and collects the faults on the way."""
+
+    def __init__(self, base_dir: Path, faults: list[Fault]) -> None:
+        self._base_dir = base_dir
+        self._faults = faults
+        self.battery: Cell | None = None
+        self.ultracapacitor: Cell | None = None
+        self.ambient_K: FloatArray | None = None
+        self.histories: dict[HistoryInput, History] = {}
+
+    def open_sections(self, data: Mapping[str, Any]) -> None:
+        battery = _valid(Battery, data.get("battery"))
+        if battery is not None:
+            self.battery = self._cell(battery.cell, "battery", battery.open_circuit)
+        bank = _valid(Ultracapacitor, data.get("ultracapacitor"))
+        if bank is not None:
+            self.ultracapacitor = self._cell(bank.cell, "ultracapacitor", None)
+        service = _valid(Service, data.get("service"))
+        if service is not None:
+            self._climate(service)
+        for place, spec in _inputs(data):
+            if spec not in self.histories:
+                self._history(place, spec)
+
+    def _cell(self, name: str, kind: Any, curve: OpenCircuit | None) -> Cell | None:
+        try:
+            cell = load_cell(name, kind, self._base_dir)
+            return cell if curve is None else with_open_circuit(cell, curve.soc, curve.voltage_V, curve.label)
+        except InputError as error:
+            self._faults.append(Fault(f"{kind}.cell", str(error)))
+            return None
+
+    def _climate(self, service: Service) -> None:
+        try:
+            given = service.climate if service.climate is not None else service.ambient_C
+            assert given is not None  # noqa: S101 - the schema asks for exactly one
+            self.ambient_K = load_climate(given, self._base_dir)
+        except InputError as error:
+            self._faults.append(Fault("service.climate", str(error)))
+
+    def _history(self, place: str, spec: HistoryInput) -> None:
+        try:
+            self.histories[spec] = open_history(spec, self._base_dir)
+        except HistoryError as error:
+            self._faults.append(Fault(place, str(error)))
+
+
+def _valid(model: type[Model], data: Any) -> Model | None:
+    """The section if it is sound; its own faults are already on the schema's list."""
+    try:
+        return model.model_validate(data)
+    except ValidationError:
+        return None
+
+
+def _inputs(data: Mapping[str, Any]) -> Iterator[tuple[str, HistoryInput]]:
+    strategies = data.get("strategy")
+    if not isinstance(strategies, list | tuple):
+        return
+    for number, strategy in enumerate(strategies, start=1):
+        if not isinstance(strategy, Mapping):
+            continue
+        for key in ("demand", "battery", "ultracapacitor"):
+            spec = _valid(HistoryInput, strategy.get(key)) if key in strategy else None
+            if spec is not None:
+                yield f"strategy[{number}].{key}", spec
+
+
+def _check_voltages(study: Study, opened: _Opened, faults: list[Fault]) -> None:
+    """Bank voltages against what its cells allow."""
+    bank, cell = study.ultracapacitor, opened.ultracapacitor
+    if bank is None or cell is None:
+        return
+    most = cell.maximum_voltage_V * bank.series
+    highest = bank.maximum_voltage_V or most
+    limits = [("maximum_voltage_V", highest, most), ("start_voltage_V", bank.start_voltage_V, highest)]
+    limits.append(("rest_voltage_V", bank.rest_voltage_V, most))
+    for number, strategy in enumerate(study.strategy, start=1):
+        target = getattr(strategy.split, "bank_target_voltage_V", None)
+        if target is not None and not bank.minimum_voltage_V <= target <= highest:
+            faults.append(
+                Fault(
+                    f"strategy[{number}].split.bank_target_voltage_V",
+                    f"must lie in the bank's window of {bank.minimum_voltage_V:g} to {highest:g} V, got {target:g} V.",
+                )
+            )
+    for key, value, limit in limits:
+        if value > limit * (1.0 + 1e-9):
+            faults.append(
+                Fault(
+                    f"ultracapacitor.{key}",
+                    f"must not exceed {limit:g} V ({bank.series} cells of {cell.maximum_voltage_V:g} V in series), "
+                    f"got {value:g} V. Use more cells in series or a lower voltage.",
+                )
+            )
+
+
+def _schema_faults(error: ValidationError) -> Iterator[Fault]:
+    for item in error.errors(include_url=False):
+        place = _place(item["loc"])
+        kind = item["type"]
+        if kind == "extra_forbidden":
+            yield Fault(place, "is not a key of a study file. Check its spelling, or remove it.")
+        elif kind == "missing":
+            yield Fault(place, "is missing.")
+        elif kind == "value_error":
+            yield Fault(place or "study", f"{item['ctx']['error']}.")
+        else:
+            given = item.get("input")
+            shown = f", got {given!r}" if isinstance(given, int | float | str | bool) else ""
+            yield Fault(place or "study", f"{item['msg'].replace('Input should', 'should')}{shown}.")
+
+
+def _place(parts: tuple[int | str, ...]) -> str:
+    """A pydantic location as a person counts: ``strategy[2].split.time_constant_s``."""
+    place = ""
+    tags = {"battery_only", "low_pass", "power_limit"}
+    for part in parts:
+        if isinstance(part, int):
+            place += f"[{part + 1}]"
+        elif part not in tags and not part.startswith(("function-", "constrained-", "tuple[", "float")):
+            place += f".{part}" if place else part
+    return place

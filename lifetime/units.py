@@ -1,0 +1,194 @@
+"""Units as people write them: in a column header, in a study file; converted to SI once, at the edge.
+
+The spelling is looked for in three places, strongest first: brackets at the end of the header (``Time [s]``,
+``Voltage (V)``), a stroke or the word "in" (``I/A``, ``Strom in A``), and an ending after an underscore (``p_dc_kW``).
+Case counts: mW and MW are a factor of 10⁹ apart.
+"""
+
+import re
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from lifetime.checks import FloatArray
+from lifetime.constants import ZERO_CELSIUS_K
+from lifetime.errors import NumberError
+
+Quantity = Literal["time", "current", "power", "voltage", "temperature"]
+"""What a column of a history can be."""
+
+QUANTITIES: Final[tuple[Quantity, ...]] = ("time", "current", "power", "voltage", "temperature")
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """One unit of one quantity; ``SI = (value + offset) * multiplier / divisor``.
+
+    Multiplier and divisor are whole numbers kept apart, so that 1100 ms become 1.1 s and not 1.1000000000000001 s.
+
+    Args:
+        symbol: How the program writes it, for example "mA".
+        quantity: What it measures.
+        multiplier: Whole number, >= 1.
+        divisor: Whole number, >= 1.
+        offset: Added first, in this unit; only temperature scales have one.
+    """
+
+    symbol: str
+    quantity: Quantity
+    multiplier: float = 1.0
+    divisor: float = 1.0
+    offset: float = 0.0
+
+    def to_si(self, values: FloatArray) -> FloatArray:
+        """Convert to s, A, W, V or K.
+
+        Args:
+            values: Numbers in this unit, any shape.
+
+        Returns:
+            float64 array of the same shape, in SI; the array itself where this is the SI unit.
+        """
+        result = values
+        if self.offset != 0.0:
+            result = result + self.offset
+        if self.multiplier != 1.0:
+            result = result * self.multiplier
+        if self.divisor != 1.0:
+            result = result / self.divisor
+        return result
+
+
+_SPELLINGS: Final[tuple[tuple[Unit, tuple[str, ...]], ...]] = (
+    (Unit("s", "time"), ("s", "sec", "secs", "second", "seconds")),
+    (Unit("ms", "time", divisor=1e3), ("ms", "msec")),
+    (Unit("us", "time", divisor=1e6), ("us", "µs", "μs", "usec")),
+    (Unit("min", "time", multiplier=60.0), ("min", "minute", "minutes")),
+    (Unit("h", "time", multiplier=3600.0), ("h", "hr", "hour", "hours")),
+    (Unit("A", "current"), ("A",)),
+    (Unit("mA", "current", divisor=1e3), ("mA",)),
+    (Unit("kA", "current", multiplier=1e3), ("kA",)),
+    (Unit("W", "power"), ("W",)),
+    (Unit("mW", "power", divisor=1e3), ("mW",)),
+    (Unit("kW", "power", multiplier=1e3), ("kW",)),
+    (Unit("MW", "power", multiplier=1e6), ("MW",)),
+    (Unit("V", "voltage"), ("V",)),
+    (Unit("mV", "voltage", divisor=1e3), ("mV",)),
+    (Unit("kV", "voltage", multiplier=1e3), ("kV",)),
+    (Unit("°C", "temperature", offset=ZERO_CELSIUS_K), ("°C", "ºC", "℃", "degC", "deg C", "deg_C", "C")),
+    (Unit("K", "temperature"), ("K",)),
+    # 0 °F is 459.67 degrees above absolute zero and a Fahrenheit degree is 5/9 K; definition of the scale.
+    (Unit("°F", "temperature", 5.0, 9.0, 459.67), ("°F", "ºF", "℉", "degF", "deg F", "deg_F", "F")),
+)
+_BY_SPELLING: Final[dict[str, Unit]] = {text: unit for unit, texts in _SPELLINGS for text in texts}
+
+# Units a header may carry that no column of a history can have; asked for by mistake they contradict the role.
+_OTHER_QUANTITIES: Final = frozenset(
+    {"Ah", "mAh", "Wh", "kWh", "%", "J", "kJ", "MJ", "As", "Ω", "Ohm", "ohm", "mΩ", "mOhm", "mohm", "Hz", "km", "m"}
+    | {"km/h", "m/s", "m/s^2", "m/s²", "mph", "Nm", "rpm", "1/min", "bar", "l/h", "kg"}
+)
+
+_BRACKETS: Final = re.compile(r"[\[(]\s*([^\[\]()]*?)\s*[\])]$")
+_STROKE: Final = re.compile(r"(?:/|\bin )\s*([^\s/]+)$")
+_ENDING: Final = re.compile(r"_(deg_?[CF]|[^\W_]+|°[CF]|%)$")
+
+
+@dataclass(frozen=True, slots=True)
+class HeaderUnit:
+    """What a header says about its unit.
+
+    Args:
+        text: The spelling found, for example "°C" or "km/h".
+        unit: The unit understood, or None where the text names another quantity or nothing known.
+        certain: True where the text is surely meant as a unit: a known one, or one of another quantity.
+    """
+
+    text: str
+    unit: Unit | None
+    certain: bool
+
+
+def named_unit(text: str) -> Unit | None:
+    """Look up one spelling of a unit, case-sensitive, or None where it is not known.
+
+    Args:
+        text: For example "kW" or "degC"; surrounding white space is ignored.
+    """
+    return _BY_SPELLING.get(text.strip())
+
+
+def known_units(quantity: Quantity) -> tuple[str, ...]:
+    """List the units understood for one quantity, as the program writes them.
+
+    Args:
+        quantity: What is measured.
+    """
+    return tuple(unit.symbol for unit, _ in _SPELLINGS if unit.quantity == quantity)
+
+
+def header_unit(header: str) -> HeaderUnit | None:
+    """Find the unit a column header states, or None where it states none.
+
+    An ending such as ``_min`` or ``_h`` is taken as a unit of time only when nothing stronger is there, and the caller
+    decides whether time is what it wants: ``V_min`` more often means a minimum.
+
+    Args:
+        header: Column name as it stands in the file.
+    """
+    name = header.strip()
+    bracket = _BRACKETS.search(name)
+    if bracket is not None and bracket.group(1):
+        text = bracket.group(1)
+        unit = named_unit(text)
+        return HeaderUnit(text, unit, certain=unit is not None or text in _OTHER_QUANTITIES)
+    for pattern in (_STROKE, _ENDING):
+        match = pattern.search(name)
+        if match is None:
+            continue
+        text = match.group(1)
+        unit = named_unit(text)
+        if unit is not None or text in _OTHER_QUANTITIES:
+            return HeaderUnit(text, unit, certain=True)
+    return None
+
+
+def unit_of_column(header: str, quantity: Quantity, stated: str | None) -> Unit:
+    """Settle the unit of one column from its header and from what the study states; never guess.
+
+    Args:
+        header: Column name as it stands in the file.
+        quantity: What the study says the column is.
+        stated: The study's own word on the unit, or None.
+
+    Returns:
+        The unit.
+
+    Raises:
+        NumberError: No unit is stated anywhere, the two statements differ, or the header names another quantity. The
+            message says which key to add or change.
+    """
+    key = f"{quantity}_unit"
+    known = ", ".join(known_units(quantity))
+    chosen = None if stated is None else named_unit(stated)
+    if stated is not None and (chosen is None or chosen.quantity != quantity):
+        raise NumberError(f'{key} = "{stated}" is no unit of {quantity}. Known are {known}.')
+    found = header_unit(header)
+    if found is not None and quantity != "time" and found.text in ("min", "h") and "_" in header:
+        found = None  # "V_min" is a smallest voltage, not a time
+    if found is None or not found.certain:
+        if chosen is not None:
+            return chosen
+        why = "names no unit" if found is None else f'says "{found.text}", which is no unit known for {quantity}'
+        raise NumberError(
+            f'the header {why}, and a guess could be wrong. Add {key} = "..." to the study, one of: {known}.'
+        )
+    if found.unit is None or found.unit.quantity != quantity:
+        raise NumberError(
+            f'the header says "{found.text}", which is no unit of {quantity}. '
+            f"Name the column that holds {quantity} ({known}), or rename this one if the header is wrong."
+        )
+    if chosen is not None and chosen != found.unit:
+        raise NumberError(
+            f'the header says {found.unit.symbol} and the study says {key} = "{stated}". '
+            f"Remove {key}, or rename the column if its header is wrong."
+        )
+    return found.unit
