@@ -11,7 +11,7 @@ from typing import Final, Literal
 
 from lifetime.checks import FloatArray
 from lifetime.constants import ZERO_CELSIUS_K
-from lifetime.errors import NumberError
+from lifetime.errors import HistoryError
 
 Quantity = Literal["time", "current", "power", "voltage", "temperature"]
 """What a column of a history can be."""
@@ -151,26 +151,31 @@ def header_unit(header: str) -> HeaderUnit | None:
     return None
 
 
-def unit_of_column(header: str, quantity: Quantity, stated: str | None) -> Unit:
+def unit_of_column(header: str, quantity: Quantity, stated: str | None, *, file: str) -> Unit:
     """Settle the unit of one column from its header and from what the study states; never guess.
 
     Args:
         header: Column name as it stands in the file.
         quantity: What the study says the column is.
         stated: The study's own word on the unit, or None.
+        file: The file's name as the user gave it, for messages.
 
     Returns:
         The unit.
 
     Raises:
-        NumberError: No unit is stated anywhere, the two statements differ, or the header names another quantity. The
+        HistoryError: No unit is stated anywhere, the two statements differ, or the header names another quantity. The
             message says which key to add or change.
     """
     key = f"{quantity}_unit"
     known = ", ".join(known_units(quantity))
+
+    def refusal(problem: str, remedy: str) -> HistoryError:
+        return HistoryError(problem, file=file, column=header, remedy=remedy)
+
     chosen = None if stated is None else named_unit(stated)
     if stated is not None and (chosen is None or chosen.quantity != quantity):
-        raise NumberError(f'{key} = "{stated}" is no unit of {quantity}. Known are {known}.')
+        raise refusal(f'{key} = "{stated}" is no unit of {quantity}.', f"Known are {known}.")
     found = header_unit(header)
     if found is not None and quantity != "time" and found.text in ("min", "h") and "_" in header:
         found = None  # "V_min" is a smallest voltage, not a time
@@ -178,17 +183,18 @@ def unit_of_column(header: str, quantity: Quantity, stated: str | None) -> Unit:
         if chosen is not None:
             return chosen
         why = "names no unit" if found is None else f'says "{found.text}", which is no unit known for {quantity}'
-        raise NumberError(
-            f'the header {why}, and a guess could be wrong. Add {key} = "..." to the study, one of: {known}.'
+        raise refusal(
+            f"the header {why}, and a guess could be wrong.",
+            f'Add {key} = "..." to the study, one of: {known}; for example {key} = "{known_units(quantity)[0]}".',
         )
     if found.unit is None or found.unit.quantity != quantity:
-        raise NumberError(
-            f'the header says "{found.text}", which is no unit of {quantity}. '
-            f"Name the column that holds {quantity} ({known}), or rename this one if the header is wrong."
+        raise refusal(
+            f'the header says "{found.text}", which is no unit of {quantity}.',
+            f"Name the column that holds {quantity} ({known}), or rename this one if its header is wrong.",
         )
     if chosen is not None and chosen != found.unit:
-        raise NumberError(
-            f'the header says {found.unit.symbol} and the study says {key} = "{stated}". '
-            f"Remove {key}, or rename the column if its header is wrong."
+        raise refusal(
+            f'the header says {found.unit.symbol} and the study says {key} = "{stated}".',
+            f"Remove {key}, or rename the column if its header is wrong.",
         )
     return found.unit

@@ -7,6 +7,7 @@ ampere-hours are the usual ways to get a published law wrong.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Annotated, Any, Literal, get_args, get_origin, get_type_hints
 
 
@@ -17,10 +18,14 @@ class Unit:
     Args:
         symbol: As it must stand in the profile file, for example ``s^-0.5``.
         positive: Whether only values above zero make sense.
+        rising: Whether a list must rise from value to value.
+        like: Name of the list this one must be as long as; empty where there is none.
     """
 
     symbol: str
     positive: bool = False
+    rising: bool = False
+    like: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,9 +57,18 @@ def _value_fault(key: str, law: type, given: Coefficient, unit: Unit) -> str | N
     values = given.value if isinstance(given.value, tuple) else (given.value,)
     if unit.positive and min(values) <= 0.0:
         return f"must be above 0, got {given.value}"
+    if unit.rising and any(right <= left for left, right in pairwise(values)):
+        return f"must rise from value to value, got {given.value}"
     if given.unit != unit.symbol:
         return f'must be in the unit "{unit.symbol}", got "{given.unit}"'
     return None
+
+
+def _length_fault(given: Coefficient, other: Coefficient | None) -> str | None:
+    if other is None or not isinstance(given.value, tuple) or not isinstance(other.value, tuple):
+        return None  # said elsewhere
+    wanted, got = len(other.value), len(given.value)
+    return None if wanted == got else f"must be a list of {wanted} numbers, got {got}"
 
 
 def coefficient_faults(
@@ -75,7 +89,9 @@ def coefficient_faults(
     for key, unit in units.items():
         if key not in coefficients:
             faults[f"coefficients.{key}"] = f'must be given in the unit "{unit.symbol}", got nothing'
-        elif fault := _value_fault(key, law, coefficients[key], unit):
+        elif fault := _value_fault(key, law, coefficients[key], unit) or _length_fault(
+            coefficients[key], coefficients.get(unit.like)
+        ):
             faults[f"coefficients.{key}"] = fault
     for key, allowed in words.items():
         if choices.get(key) not in allowed:

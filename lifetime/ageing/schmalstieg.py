@@ -40,12 +40,12 @@ def calendar_coefficient(
         activation_K: Activation temperature [K].
 
     Returns:
-        Coefficient of t^0.75, t in days [day^-0.75].
+        Coefficient of t^0.75, t in days [day^-0.75], not below 0.
 
     Source: Schmalstieg et al. 2014.
     """
     rate = np.exp(-activation_K / T)
-    return rate * (slope * V + intercept)
+    return rate * np.maximum(slope * V + intercept, 0.0)
 
 
 def cycle_coefficient(

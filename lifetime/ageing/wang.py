@@ -72,8 +72,10 @@ class WangLaw:
     throughput_exponent: Annotated[float, Unit("1", positive=True)]
     activation_J_per_mol: Annotated[float, Unit("J/mol")]
     activation_c_rate_slope: Annotated[float, Unit("J h/mol")]
-    pre_exponential_c_rates: Annotated[tuple[float, ...], Unit("1/h", positive=True)]
-    pre_exponential_percent: Annotated[tuple[float, ...], Unit("% Ah^-z", positive=True)]
+    pre_exponential_c_rates: Annotated[tuple[float, ...], Unit("1/h", positive=True, rising=True)]
+    pre_exponential_percent: Annotated[
+        tuple[float, ...], Unit("% Ah^-z", positive=True, like="pre_exponential_c_rates")
+    ]
     c_rate_hold: Annotated[float, Unit("1/h", positive=True)]
     calendar_reference_temperature_K: Annotated[float, Unit("K", positive=True)]
     calendar_capacity_rate: Annotated[float, Unit("s^-0.5", positive=True)]

@@ -77,7 +77,7 @@ class ArrayReader:
 
 
 def history_from_arrays(
-    arrays: Mapping[str, FloatArray], *, interpolation: Interpolation, label: str, ambient_K: float | None  # noqa: N803
+    arrays: Mapping[str, FloatArray], *, interpolation: Interpolation, label: str, ambient_K: float | None
 ) -> History:
     """Make a history from arrays by quantity, in SI.
 
@@ -94,7 +94,8 @@ def history_from_arrays(
     if ("current" in arrays) == ("power" in arrays):
         raise NumberError("A history needs exactly one of current_A and power_W.")
     names = tuple(quantity for quantity in QUANTITIES if quantity in arrays)
-    values = tuple(np.array(arrays[name], dtype=np.float64) for name in names)  # copies, so that later writes do no harm
+    # Copies, so that later writes to the caller's arrays do no harm.
+    values = tuple(np.array(arrays[name], dtype=np.float64) for name in names)
     sizes = {array.shape for array in values}
     if len(sizes) != 1 or values[0].ndim != 1:
         raise NumberError(f"The arrays of a history must be one-dimensional and equally long, got {sorted(sizes)}.")

@@ -80,7 +80,7 @@ def build_history(
     stream: SampleStream,
     *,
     interpolation: Interpolation,
-    ambient_K: float | None,  # noqa: N803 - unit
+    ambient_K: float | None,
     sha256: Callable[[], str],
     path: Path | None = None,
     stated_sign: bool = True,

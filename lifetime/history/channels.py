@@ -4,11 +4,11 @@ import difflib
 from dataclasses import dataclass
 from typing import Literal
 
-from lifetime.errors import HistoryError, NumberError
+from lifetime.errors import HistoryError
 from lifetime.history.reader import Reader
 from lifetime.history.record import ColumnUse
 from lifetime.history.spec import HistoryInput
-from lifetime.units import QUANTITIES, Quantity, Unit, named_unit, unit_of_column
+from lifetime.units import QUANTITIES, Quantity, Unit, unit_of_column
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,12 +52,8 @@ def find_channels(spec: HistoryInput, reader: Reader) -> tuple[Channel, ...]:
             continue
         position = _position(name, quantity, reader)
         stated = spec.stated_unit(quantity)
-        try:
-            unit = unit_of_column(name, quantity, stated)
-        except NumberError as error:
-            raise HistoryError(str(error), file=reader.label, column=name, remedy="") from None
-        from_study = stated is not None and named_unit(stated) == unit
-        found.append(Channel(quantity, name, position, unit, "study" if from_study else "header"))
+        unit = unit_of_column(name, quantity, stated, file=reader.label)
+        found.append(Channel(quantity, name, position, unit, "header" if stated is None else "study"))
     return tuple(found)
 
 
@@ -74,7 +70,7 @@ def _position(name: str, quantity: Quantity, reader: Reader) -> int:
             remedy="Rename the column in the file so that its name is unique.",
         )
     listed = ", ".join(f'"{column}"' for column in columns)
-    if any(_looks_like_number(column) for column in columns):
+    if any(looks_like_number(column) for column in columns):
         remedy = "The first row holds numbers, so the header seems to be missing: put column names into the first row."
     else:
         folded = {column.casefold(): column for column in reversed(columns)}
@@ -88,7 +84,12 @@ def _position(name: str, quantity: Quantity, reader: Reader) -> int:
     )
 
 
-def _looks_like_number(text: str) -> bool:
+def looks_like_number(text: str) -> bool:
+    """Tell whether a column name is a number, as it is where the header is missing.
+
+    Args:
+        text: A column name.
+    """
     try:
         float(text)
     except ValueError:

@@ -24,6 +24,20 @@ HIGHEST_TEMPERATURE_C: Final = 120.0
 """Range a pack temperature can plausibly have [°C]; outside stand error codes and mistaken units. Common practice, no
 source."""
 
+_PLAUSIBLE: Final[dict[Quantity, tuple[float, float, str]]] = {
+    # 3000 years: seconds since 1970 are below 2e9, milliseconds taken for seconds are not.
+    "time": (-1e11, 1e11, "-1e11 to 1e11 s"),
+    "current": (-1e9, 1e9, "-1e9 to 1e9 A"),
+    "power": (-1e12, 1e12, "-1e12 to 1e12 W"),
+    "voltage": (-1e9, 1e9, "-1e9 to 1e9 V"),
+    "temperature": (
+        LOWEST_TEMPERATURE_C + ZERO_CELSIUS_K,
+        HIGHEST_TEMPERATURE_C + ZERO_CELSIUS_K,
+        f"{LOWEST_TEMPERATURE_C:g} to {HIGHEST_TEMPERATURE_C:g} °C",
+    ),
+}
+"""What a value can be in SI, lowest and highest, and the same in words; wide, but for temperature."""
+
 
 @dataclass(slots=True)
 class Tally:
@@ -106,7 +120,8 @@ class SampleStream:
     def _to_si(self, chunk: Chunk) -> Samples:
         values: dict[Quantity, FloatArray] = {}
         for channel, column in zip(self.channels, chunk.values, strict=True):
-            si = channel.unit.to_si(column)
+            with np.errstate(over="ignore"):  # what overflows is refused as implausible
+                si = channel.unit.to_si(column)
             if self.discharge_is == "negative" and channel.quantity in ("current", "power"):
                 si = 0.0 - si  # not -si, which would turn every 0 into -0
             values[channel.quantity] = si
@@ -118,10 +133,8 @@ class SampleStream:
         channel = next(c for c in self.channels if not _good(c.quantity, one.channels[c.quantity]).all())
         text = self.reader.field(row, channel.position)
         if np.isfinite(one.channels[channel.quantity]).all():
-            problem = (
-                f"{text} {channel.unit.symbol} is outside {LOWEST_TEMPERATURE_C:g} to {HIGHEST_TEMPERATURE_C:g} °C, "
-                "so it is an error code or has another unit."
-            )
+            allowed = _PLAUSIBLE[channel.quantity][2]
+            problem = f"{text} {channel.unit.symbol} is outside {allowed}: an error code, or the unit is another."
         else:
             problem = _why_not_a_number(text)
         return HistoryError(
@@ -141,9 +154,7 @@ def _bad(samples: Samples) -> NDArray[np.bool_]:
 
 
 def _good(quantity: Quantity, values: FloatArray) -> NDArray[np.bool_]:
-    if quantity != "temperature":
-        return np.isfinite(values)
-    low, high = LOWEST_TEMPERATURE_C + ZERO_CELSIUS_K, HIGHEST_TEMPERATURE_C + ZERO_CELSIUS_K
+    low, high, _ = _PLAUSIBLE[quantity]
     return (values >= low) & (values <= high)  # false for NaN
 
 

@@ -95,14 +95,14 @@ def read_dialect(path: Path, label: str) -> Dialect:
     header = line.decode(encoding).removesuffix("\r")
     if not header.strip():
         raise HistoryError(
-            "is empty, where the header with the column names was expected.",
+            "the row is empty, where the header with the column names was expected.",
             file=label,
             row=row,
             remedy="Put the column names into the first row.",
         )
     if "\r" in header:
         raise HistoryError(
-            "lines end with a carriage return alone.", file=label, row=row, remedy="Save it with common line ends."
+            "the lines end with a carriage return alone.", file=label, row=row, remedy="Save it with common line ends."
         )
     if separator is None:
         following, _ = _line(head, after, label, required=False)

@@ -15,6 +15,7 @@ from typing import Any, Final
 import numpy as np
 
 from lifetime.errors import HistoryError
+from lifetime.history.columnar import as_float64
 from lifetime.history.csv_dialect import Dialect, read_dialect, split_fields
 from lifetime.history.reader import Chunk
 from lifetime.notices import Notice
@@ -22,6 +23,7 @@ from lifetime.notices import Notice
 _PIECE_BYTES: Final = 1 << 22
 _LONGEST_LINE_BYTES: Final = 1 << 26
 _SAMPLE_ROWS: Final = 100
+_LINE_END: Final = 10  # code of the line feed
 NUMBER: Final = re.compile(r"\s*[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?\s*", re.ASCII)
 """What counts as a number: digits, a decimal point, an exponent. No decimal comma, no thousands mark."""
 
@@ -130,19 +132,17 @@ class CsvReader:
         row = self.dialect.header_row + 1
         with self.path.open("rb") as file:
             file.seek(self.dialect.data_start)
-            rest = b""
-            while read := file.read(self.piece_bytes):
-                cut = read.rfind(b"\n") + 1
-                if cut == 0:
-                    rest += read
-                    self._refuse_endless(rest, row)
-                    continue
-                piece = rest + read[:cut]
-                rest = read[cut:]
-                yield self._parse(piece, row, columns)
-                row += piece.count(b"\n")
-            if rest and not drop_unfinished:
-                yield self._parse(rest + b"\n", row, columns)
+            while piece := file.read(self.piece_bytes):
+                if not piece.endswith(b"\n"):
+                    piece += file.readline(_LONGEST_LINE_BYTES)
+                if not piece.endswith(b"\n"):
+                    self._refuse_endless(piece, row)
+                    piece = piece[: piece.rfind(b"\n") + 1] if drop_unfinished else piece + b"\n"
+                    if not piece:
+                        return
+                lines = int(np.count_nonzero(np.frombuffer(piece, dtype=np.uint8) == _LINE_END))
+                yield self._parse(piece, lines, row, columns)
+                row += lines
 
     def field(self, row: int, column: int) -> str:
         """One field as it stands in the file; slow.
@@ -161,10 +161,9 @@ class CsvReader:
         text = raw.decode(self.dialect.encoding, "replace").rstrip("\r\n")
         return split_fields(text, self.dialect.separator)
 
-    def _parse(self, piece: bytes, row: int, columns: Sequence[int]) -> Chunk:
-        lines = piece.count(b"\n")
+    def _parse(self, piece: bytes, lines: int, row: int, columns: Sequence[int]) -> Chunk:
         # Carriage returns that do not pair with line ends would be taken for line ends of their own.
-        if piece.count(b"\r") in (0, lines):
+        if b"\r" not in piece or piece.count(b"\r") == piece.count(b"\r\n") == lines:
             values = self._parse_fast(piece, lines, columns)
             if values is not None:
                 return Chunk(np.arange(row, row + lines, dtype=np.int64), values)
@@ -194,7 +193,7 @@ class CsvReader:
             return None
         if table.num_rows != lines:
             return None
-        return tuple(table.column(name).to_numpy() for name in wanted)
+        return tuple(as_float64(table.column(name)) for name in wanted)
 
     def _parse_by_line(self, piece: bytes, row: int, columns: Sequence[int]) -> Chunk:
         rows: list[int] = []
@@ -206,7 +205,7 @@ class CsvReader:
                 fields = self._fields(raw)
             except csv.Error as error:
                 raise HistoryError(
-                    f"quotes do not match ({error}).", file=self.label, row=number, remedy="Repair or delete the row."
+                    f"the quotes do not match ({error}).", file=self.label, row=number, remedy="Repair or delete the row."
                 ) from None
             if len(fields) != len(self.columns) or b"\r" in raw.rstrip(b"\r"):
                 raise self._ragged(number, len(fields))
@@ -219,15 +218,15 @@ class CsvReader:
     def _ragged(self, row: int, fields: int) -> HistoryError:
         expected = len(self.columns)
         return HistoryError(
-            f"has {fields} fields where the header has {expected}, so values could stand under the wrong name.",
+            f"the row has {fields} field{'s' * (fields != 1)} where the header has {expected}, so values could stand under the wrong name.",
             file=self.label,
             row=row,
             remedy="Repair or delete the row"
             + ("." if fields > expected else ', or ask for clean = ["drop_unfinished_last_row"] if the file was cut.'),
         )
 
-    def _refuse_endless(self, rest: bytes, row: int) -> None:
-        if len(rest) > _LONGEST_LINE_BYTES:
+    def _refuse_endless(self, piece: bytes, row: int) -> None:
+        if len(piece) - piece.rfind(b"\n") > _LONGEST_LINE_BYTES:
             raise HistoryError(
-                "is longer than 64 MB, so this is no table.", file=self.label, row=row, remedy="Check the file."
+                "the line is longer than 64 MB, so this is no table.", file=self.label, row=row, remedy="Check the file."
             )

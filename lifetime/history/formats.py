@@ -20,14 +20,14 @@ def reader_for(path: Path, label: str) -> Reader:
         HistoryError: The file is missing, a directory, not readable, or in a format not read here.
     """
     try:
-        if path.is_dir():
-            raise HistoryError("is a directory, not a file.", file=label, remedy="Name the file inside it.")
         with path.open("rb") as file:
             magic = file.read(len(parquet_reader.MAGIC))
     except FileNotFoundError:
         raise HistoryError(
             "the file does not exist.", file=label, remedy="Check the path; it is relative to the study file."
         ) from None
+    except IsADirectoryError:
+        raise HistoryError("this is a directory, not a file.", file=label, remedy="Name the file inside it.") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise HistoryError(

@@ -36,7 +36,7 @@ class History:
     interpolation: Interpolation
     has_voltage: bool
     has_temperature: bool
-    ambient_K: float | None  # noqa: N815 - unit
+    ambient_K: float | None
     samples: int
     duration_s: float
     sha256: str
@@ -57,13 +57,13 @@ class History:
         cls,
         *,
         time_s: FloatArray,
-        current_A: FloatArray | None = None,  # noqa: N803 - unit
-        power_W: FloatArray | None = None,  # noqa: N803
-        voltage_V: FloatArray | None = None,  # noqa: N803
-        temperature_K: FloatArray | None = None,  # noqa: N803
+        current_A: FloatArray | None = None,
+        power_W: FloatArray | None = None,
+        voltage_V: FloatArray | None = None,
+        temperature_K: FloatArray | None = None,
         interpolation: Interpolation = "straight",
         label: str = "arrays",
-        ambient_K: float | None = None,  # noqa: N803
+        ambient_K: float | None = None,
     ) -> "History":
         """Make a history from arrays in memory, with the same checks as for a file.
 

@@ -8,6 +8,7 @@ from typing import Any, Final
 import numpy as np
 
 from lifetime.errors import HistoryError
+from lifetime.history.columnar import as_float64
 from lifetime.history.reader import Chunk
 from lifetime.notices import Notice
 
@@ -100,7 +101,7 @@ class ParquetReader:
         with _parquet_file(self.path, self.label) as file:
             for batch in _batches(file, wanted, self.batch_rows, self.label):
                 size = int(batch.num_rows)
-                values = tuple(_as_float64(batch.column(name)) for name in wanted)
+                values = tuple(as_float64(batch.column(name)) for name in wanted)
                 yield Chunk(np.arange(row, row + size, dtype=np.int64), values)
                 row += size
 
@@ -120,13 +121,6 @@ class ParquetReader:
 
 def _is_number(kind: str) -> bool:
     return kind.startswith(("int", "uint", "float", "double", "halffloat", "decimal"))
-
-
-def _as_float64(column: Any) -> Any:
-    import pyarrow as pa  # noqa: PLC0415 - slow import
-
-    # Integers become floats before any arithmetic, because counting on integers overflows silently.
-    return column.cast(pa.float64(), safe=False).to_numpy(zero_copy_only=False)
 
 
 def _parquet_file(path: Path, label: str) -> Any:

@@ -9,7 +9,7 @@ CleaningName = Literal["drop_bad_rows", "drop_unfinished_last_row", "sort_by_tim
 """Cleaning steps a study can ask for; nothing is cleaned unasked."""
 
 CLEANING: Final[dict[CleaningName, str]] = {
-    "drop_bad_rows": "leave out rows with an empty field, text, NaN, infinity or an implausible temperature",
+    "drop_bad_rows": "leave out rows with an empty field, text, NaN, infinity or an implausible value (error code)",
     "drop_unfinished_last_row": "leave out the last row when it has no line end, as after a power loss while writing",
     "sort_by_time": "put the rows in order of time; the needed columns are held in memory whole",
     "bridge_gaps": "keep gaps and let values run through them as between any two samples",

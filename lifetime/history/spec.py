@@ -43,7 +43,7 @@ class HistoryInput(BaseModel):
     temperature: Name | None = None
     discharge_is: Literal["positive", "negative"] = "positive"
     interpolation: Interpolation = "straight"
-    ambient_C: Annotated[float, Field(ge=-60.0, le=60.0, allow_inf_nan=False)] | None = None  # noqa: N815 - unit
+    ambient_C: Annotated[float, Field(ge=-60.0, le=60.0, allow_inf_nan=False)] | None = None
     clean: tuple[CleaningName, ...] = ()
     time_unit: str | None = None
     current_unit: str | None = None

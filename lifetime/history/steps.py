@@ -87,7 +87,8 @@ class StepCounts:
 
 def _class_of(steps_s: FloatArray) -> IntArray:
     bits = np.ascontiguousarray(steps_s, dtype=np.float64).view(np.int64)
-    return np.clip((bits >> _DROPPED_BITS) - _FIRST_CLASS, 0, _CLASSES - 1)
+    classes: IntArray = np.clip((bits >> _DROPPED_BITS) - _FIRST_CLASS, 0, _CLASSES - 1)
+    return classes
 
 
 def _lower_edge(number: int) -> float:

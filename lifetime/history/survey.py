@@ -1,6 +1,5 @@
-"""The first pass over a history: is it in order, how long, how dense, what range; faults are found before any counting."""
+"""The first pass over a history: order, length, density, ranges; faults are found before any counting."""
 
-from collections.abc import Iterator
 from typing import Final
 
 import numpy as np
@@ -10,7 +9,6 @@ from lifetime.errors import HistoryError
 from lifetime.history.block import BLOCK_SAMPLES, IntArray, Samples
 from lifetime.history.clean import SampleStream, Tally
 from lifetime.history.steps import EDGE_S, StepCounts
-from lifetime.units import Quantity
 
 KEPT_SAMPLES: Final = 16 * BLOCK_SAMPLES
 """A history up to this long stays in memory after the first pass (40 MB), so that it is parsed once."""
@@ -36,7 +34,7 @@ class Survey:
         self.last_s = 0.0
         self.largest_step_s = 0.0
         self.largest_step_row = 0
-        self.ranges: dict[Quantity, tuple[float, float]] = {}
+        self.ranges: dict[str, tuple[float, float]] = {}
         self.kept: list[Samples] | None = []
 
     def run(self) -> "Survey":

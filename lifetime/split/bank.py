@@ -11,9 +11,10 @@ import numpy as np
 
 from lifetime.checks import FloatArray
 from lifetime.errors import ConvergenceError
+from lifetime.stress.current import current_for_power
 from lifetime.stress.scan import affine_scan, clipped_affine_scan
 
-_SETTLED = 1e-11
+_SETTLED = 1e-10
 """Largest change of energy between two rounds, relative to the full bank, at which the path counts as settled."""
 _MOST_ROUNDS = 200
 
@@ -98,20 +99,18 @@ def follow(bank: Bank, length_s: FloatArray, wish_W: FloatArray, start_voltage_V
         ConvergenceError: The path does not settle.
     """
     low, high = bank.energy_J(bank.minimum_voltage_V), bank.energy_J(bank.maximum_voltage_V)
-    timed = length_s > 0.0
-    per_second = np.divide(1.0, length_s, out=np.zeros(length_s.size), where=timed)
+    per_second = np.divide(1.0, length_s, out=np.zeros(length_s.size), where=length_s > 0.0)
     kept, drift = _pull(bank, length_s)
     start = bank.energy_J(start_voltage_V)
     energy = np.full(length_s.size + 1, start)
     voltage = np.full(length_s.size + 1, start_voltage_V)
-    current = np.zeros(length_s.size)
     for _ in range(_MOST_ROUNDS):
-        inner = wish_W + bank.resistance_ohm * current * current
+        middle = 0.5 * (voltage[:-1] + voltage[1:])
+        inner = _inner_power(bank, wish_W, middle)
         latest = _path(inner, length_s, kept, drift, start, (low, high))
         # Where wish and pull together ask more than the current limit, the limit at the present voltage holds.
-        middle = 0.5 * (voltage[:-1] + voltage[1:])
         most = bank.maximum_current_A * middle
-        asked = -np.diff(latest) * per_second
+        asked = np.diff(latest) * -per_second
         over = np.abs(asked) > most
         if bool(over.any()):
             capped = np.where(over, np.sign(asked) * most, inner)
@@ -121,14 +120,20 @@ def follow(bank: Bank, length_s: FloatArray, wish_W: FloatArray, start_voltage_V
         change = float(np.max(np.abs(latest - energy), initial=0.0))
         energy = latest
         voltage = np.sqrt(energy * (2.0 / bank.capacitance_F))
-        current = -np.diff(voltage) * (bank.capacitance_F * per_second)
         if change <= _SETTLED * high:
+            current = np.diff(voltage) * (-bank.capacitance_F * per_second)
             power = current * (0.5 * (voltage[:-1] + voltage[1:]) - bank.resistance_ohm * current)
             return BankPath(current_A=current, power_W=power, voltage_V=voltage)
     raise ConvergenceError(
         f"The ultracapacitor bank's path did not settle in {_MOST_ROUNDS} rounds. Its resistance of "
         f"{bank.resistance_ohm:.3g} Ω is probably far too high for the power asked of it."
     )
+
+
+def _inner_power(bank: Bank, wish_W: FloatArray, voltage_V: FloatArray) -> FloatArray:
+    """Power drawn from the store so that the wish arrives at the terminals, at most that of the matched load."""
+    current, _ = current_for_power(wish_W, voltage_V, bank.resistance_ohm)
+    return current * voltage_V
 
 
 def _pull(bank: Bank, length_s: FloatArray) -> tuple[FloatArray, FloatArray]:

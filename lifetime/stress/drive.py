@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -9,8 +10,13 @@ from lifetime.checks import FloatArray
 from lifetime.stress.current import to_currents
 from lifetime.stress.cycles import (
     CHARGE,
+    CHARGED,
+    CHARGING_TIME,
+    DECAY,
     KEEP_EXACT,
+    MEASURED,
     POINT_ROWS,
+    RISE,
     SAMPLE,
     SQUARED,
     THROUGHPUT,
@@ -20,14 +26,16 @@ from lifetime.stress.cycles import (
     join,
 )
 from lifetime.stress.intervals import Intervals
-from lifetime.stress.rainflow import extract, turning_points
+from lifetime.stress.rainflow import IndexArray, extract, turning_points
 from lifetime.stress.scan import affine_scan
-from lifetime.stress.source import Source
+from lifetime.stress.source import Source, Thermal
 from lifetime.stress.time_at_state import CurrentEnvelope, StateAccumulator, TimeAtState
 
 CHARGE_BINS = 128
 """Charge bins per capacity."""
 TEMPERATURE_BIN_K = 0.5
+_LONGEST_GROWTH = 300.0
+"""Time constants a stretch may last for its decay to be inverted within float64."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +81,19 @@ class Drive:
     samples: int
 
 
+class _Integrals(NamedTuple):
+    """Integrals over each interval, shape (n,) each; None where a quantity plays no part."""
+
+    time: FloatArray
+    charge: FloatArray
+    squared: FloatArray
+    rise: FloatArray | None
+    decay: FloatArray | None
+    measured: FloatArray | None
+    temperature: FloatArray | None
+    """Not an integral: what the temperature bins are made of."""
+
+
 class DriveTracer:
     """Streams intervals through a source and keeps a summary of fixed size.
 
@@ -104,7 +125,9 @@ class DriveTracer:
         self._stack = np.zeros((POINT_ROWS, 1))
         self._now = np.zeros((POINT_ROWS, 1))
         self._elapsed_s = 0.0
-        self._rise_K = 0.0
+        self._rise_K, self._decay = 0.0, 1.0
+        thermal = source.thermal
+        self._heat_rise = source.resistance_ohm * thermal.resistance_K_per_W if thermal else 0.0
         self._lowest = self._highest = self._peak = self._shortage = 0.0
         self._energy: float | None = 0.0
         self._measured_end: float | None = None
@@ -116,8 +139,8 @@ class DriveTracer:
             run = self._currents(run)
         current = run.mean
         charge = self._charge_after(run, current)
-        rise, integrals = self._heat(run, charge)
-        self._collect_states(run, integrals, rise)
+        integrals = self._heat(run, charge)
+        self._collect_states(run, integrals)
         self._collect_cycles(run, charge, integrals)
         self._lowest = min(self._lowest, float(charge.min()))
         self._highest = max(self._highest, float(charge.max()))
@@ -134,7 +157,6 @@ class DriveTracer:
     def finish(self) -> Drive:
         """The summary of everything added."""
         points = np.concatenate([self._stack, self._now], axis=1)
-        time_constant = self._source.thermal.time_constant_s if self._source.thermal else 0.0
         return Drive(
             duration_s=self._elapsed_s,
             time_at_state=self._states.time_at_state(),
@@ -148,7 +170,7 @@ class DriveTracer:
             squared_A2s=float(self._now[SQUARED, 0]),
             peak_A=self._peak,
             end_rise_K=self._rise_K,
-            end_decay=float(np.exp(-self._elapsed_s / time_constant)) if time_constant > 0.0 else 0.0,
+            end_decay=self._decay if self._source.thermal else 0.0,
             end_measured_K=self._measured_end,
             measured_energy_J=self._energy if self._samples else None,
             shortage=self._shortage,
@@ -181,68 +203,77 @@ class DriveTracer:
         charge[1:] += charge[0]
         return charge
 
-    def _heat(self, run: Intervals, charge: FloatArray) -> tuple[FloatArray | None, FloatArray]:
-        """Temperature rise at each interval's start, and the integrals that bins and cycles sum.
-
-        Rows of the integrals: time, charge, rise, decay, measured temperature, squared current; each over its
-        interval. The mean of the rise over an interval follows from the balance of heat, not from its ends.
-        """
+    def _heat(self, run: Intervals, charge: FloatArray) -> _Integrals:
+        """Integrals over each interval that bins and cycles sum; the rise's follow from the balance of heat."""
         length = run.length_s
-        integrals = np.zeros((6, length.size))
-        integrals[0] = length
         # Charge runs as a parabola between samples where the current runs straight.
-        integrals[1] = length * (charge[:-1] + length * (2.0 * run.left + run.right) * (1.0 / 6.0))
-        np.multiply(run.mean_square, length, out=integrals[5])
-        if run.temperature_K is not None:
-            np.multiply(run.temperature_K, length, out=integrals[4])
-            return run.temperature_K, integrals
-        thermal = self._source.thermal
-        if thermal is None:
-            return None, integrals
-        tau = thermal.time_constant_s
-        kept = np.exp(length * (-1.0 / tau))
-        heat_rise = (self._source.resistance_ohm * thermal.resistance_K_per_W) * run.mean_square
-        rise = np.empty(length.size + 1)
-        rise[0] = self._rise_K
-        rise[1:] = affine_scan(kept, heat_rise * (1.0 - kept), self._rise_K)
-        integrals[2] = heat_rise * length - tau * np.diff(rise)
-        elapsed = np.empty(length.size + 1)
-        elapsed[0] = self._elapsed_s
-        np.cumsum(length, out=elapsed[1:])
-        elapsed[1:] += elapsed[0]
-        integrals[3] = -tau * np.diff(np.exp(elapsed * (-1.0 / tau)))
-        self._rise_K = float(rise[-1])
-        return rise[:-1], integrals
-
-    def _collect_states(self, run: Intervals, integrals: FloatArray, rise: FloatArray | None) -> None:
-        length = run.length_s
-        middle = np.divide(integrals[1], length, out=np.full(length.size, self._now[CHARGE, 0]), where=length > 0.0)
-        currents = np.stack([np.maximum(run.left, run.right), np.minimum(run.left, run.right)])
-        self._states.add(middle, rise, integrals[:5], currents)
-
-    def _collect_cycles(self, run: Intervals, charge: FloatArray, integrals: FloatArray) -> None:
-        """Push the stretch's reversals on the stack and take the cycles they close."""
-        current = run.mean
-        moved = np.abs(np.diff(charge)) if self._charge_from_voltage else np.abs(current) * run.length_s
-        per_interval = np.stack(
-            [
-                moved,
-                np.where(current < 0.0, moved, 0.0),
-                np.where(current < 0.0, run.length_s, 0.0),
-                integrals[5],
-                *self._weighted(moved, integrals),
-            ]
+        slope = run.left * 2.0
+        slope += run.right
+        slope *= length
+        slope *= 1.0 / 6.0
+        slope += charge[:-1]
+        slope *= length
+        squared = run.mean_square
+        if run.temperature_K is not None or self._source.thermal is None:
+            measured = None if run.temperature_K is None else run.temperature_K * length
+            return _Integrals(length, slope, squared * length, None, None, measured, run.temperature_K)
+        rise, decay = self._warm(length, squared, self._source.thermal)
+        tau = self._source.thermal.time_constant_s
+        return _Integrals(
+            time=length,
+            charge=slope,
+            squared=squared * length,
+            # Heat that went in less heat still stored: exact, whatever the interval's length.
+            rise=squared * length * self._heat_rise - tau * np.diff(rise),
+            decay=decay[:-1] * tau - decay[1:] * tau,
+            measured=None,
+            temperature=rise[:-1],
         )
+
+    def _warm(self, length: FloatArray, squared: FloatArray, thermal: Thermal) -> tuple[FloatArray, FloatArray]:
+        """Temperature rise, and the share of a starting rise still left, at the intervals' ends, start first."""
+        tau = thermal.time_constant_s
+        elapsed = np.empty(length.size + 1)
+        elapsed[0] = 0.0
+        np.cumsum(length, out=elapsed[1:])
+        elapsed *= 1.0 / tau
+        rise = np.empty_like(elapsed)
+        if elapsed[-1] < _LONGEST_GROWTH:
+            # The recurrence divided by its own decay is a plain sum; valid while the decay can be inverted.
+            growth = np.exp(elapsed)
+            np.cumsum(squared * np.diff(growth), out=rise[1:])
+            rise[0] = 0.0
+            rise *= self._heat_rise
+            rise += self._rise_K
+            decay = np.divide(1.0, growth, out=growth)
+            rise *= decay
+        else:
+            decay = np.exp(-elapsed)
+            kept = np.exp(length * (-1.0 / tau))
+            rise[0] = self._rise_K
+            rise[1:] = affine_scan(kept, self._heat_rise * squared * (1.0 - kept), self._rise_K)
+        decay = decay * self._decay
+        self._rise_K, self._decay = float(rise[-1]), float(decay[-1])
+        return rise, decay
+
+    def _collect_states(self, run: Intervals, integrals: _Integrals) -> None:
+        length = run.length_s
+        if float(length.min()) > 0.0:
+            middle = integrals.charge / length
+        else:
+            middle = np.divide(
+                integrals.charge, length, out=np.full(length.size, self._now[CHARGE, 0]), where=length > 0.0
+            )
+        highest, lowest = np.maximum(run.left, run.right), np.minimum(run.left, run.right)
+        weights = (integrals.time, integrals.charge, integrals.rise, integrals.decay, integrals.measured)
+        self._states.add(middle, integrals.temperature, weights, highest, lowest)
+
+    def _collect_cycles(self, run: Intervals, charge: FloatArray, integrals: _Integrals) -> None:
+        """Push the stretch's reversals on the stack and take the cycles they close."""
         # The last reversal, the last sample of the stretch before, then this stretch's samples.
-        series = np.concatenate([self._stack[CHARGE, -1:], charge])
-        turns = turning_points(series)
-        confirmed = turns[1:-1]
-        ends = np.concatenate([confirmed, [series.size - 1]]) - 1
-        running = np.concatenate([np.zeros((per_interval.shape[0], 1)), np.cumsum(per_interval, axis=1)], axis=1)
-        points = np.empty((POINT_ROWS, ends.size))
-        points[CHARGE] = charge[ends]
-        points[SAMPLE] = np.concatenate([[run.first_sample], run.sample])[ends]
-        points[THROUGHPUT:] = running[:, ends] + self._now[THROUGHPUT:]
+        turns = turning_points(np.concatenate([self._stack[CHARGE, -1:], charge]))
+        ends = np.concatenate([turns[1:-1] - 1, [charge.size - 1]])
+        points = self._points(run, charge, integrals, ends)
         self._elapsed_s += float(np.sum(run.length_s))
         self._now = points[:, -1:]
         if ends.size > 1:
@@ -251,11 +282,23 @@ class DriveTracer:
             )
             self._keep(from_points(closed))
 
-    def _weighted(self, moved: FloatArray, integrals: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Rise, decay and measured temperature, each times the charge moved; rows RISE, DECAY, MEASURED."""
-        length = integrals[0]
-        per_second = np.divide(moved, length, out=np.zeros(moved.size), where=length > 0.0)
-        return integrals[2] * per_second, integrals[3] * per_second, integrals[4] * per_second
+    def _points(self, run: Intervals, charge: FloatArray, integrals: _Integrals, ends: IndexArray) -> FloatArray:
+        """Counting points at the given ends of intervals; 0 is the stretch's start."""
+        points = np.empty((POINT_ROWS, ends.size))
+        points[CHARGE] = charge[ends]
+        points[SAMPLE] = np.where(ends > 0, run.sample[ends - 1], run.first_sample)
+        # Between reversals charge moves one way, so what moved is the difference of the ends.
+        step = np.diff(points[CHARGE], prepend=charge[0])
+        points[THROUGHPUT] = np.abs(step)
+        points[CHARGED] = np.maximum(-step, 0.0)
+        moved = np.abs(run.mean)
+        points[CHARGING_TIME] = _between(np.where(run.mean < 0.0, run.length_s, 0.0), ends)
+        points[SQUARED] = _between(integrals.squared, ends)
+        for row, values in ((RISE, integrals.rise), (DECAY, integrals.decay), (MEASURED, integrals.measured)):
+            points[row] = 0.0 if values is None else _between(values * moved, ends)
+        np.cumsum(points[THROUGHPUT:], axis=1, out=points[THROUGHPUT:])
+        points[THROUGHPUT:] += self._now[THROUGHPUT:]
+        return points
 
     def _keep(self, table: CycleTable) -> None:
         if table.size == 0:
@@ -263,6 +306,15 @@ class DriveTracer:
         self._cycles.append(table)
         if sum(part.size for part in self._cycles) > KEEP_EXACT:
             self._cycles = [group(join(self._cycles), self._source.capacity_As)]
+
+
+def _between(values: FloatArray, ends: IndexArray) -> FloatArray:
+    """Sums of the intervals between consecutive ends, the first from the start."""
+    starts = np.concatenate([[0], ends[:-1]])
+    sums = np.add.reduceat(values, starts)
+    # reduceat answers an empty stretch (a reversal at the very start) with one value.
+    sums[starts == ends] = 0.0
+    return sums
 
 
 def trace_drive(tracer: DriveTracer, runs: Iterable[Intervals]) -> Drive:

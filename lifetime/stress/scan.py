@@ -62,12 +62,13 @@ def clipped_affine_scan(gain: FloatArray, offset: FloatArray, start: float, low:
     upper = np.empty((columns, rows))
     lower = np.empty((columns, rows))
     upper[0], lower[0] = high, low
+    bounds = (low, high)
     for step in range(1, columns):
-        step_gain, step_offset = a[step].copy(), b[step].copy()
-        b[step] = step_gain * b[step - 1] + step_offset
+        _advance(a[step], b[step], upper[step - 1], upper[step], bounds)
+        _advance(a[step], b[step], lower[step - 1], lower[step], bounds)
+        offset_so_far = a[step] * b[step - 1]
+        b[step] += offset_so_far
         a[step] *= a[step - 1]
-        np.clip(step_gain * upper[step - 1] + step_offset, low, high, out=upper[step])
-        np.clip(step_gain * lower[step - 1] + step_offset, low, high, out=lower[step])
     starts = np.empty(rows)
     value = start
     ends = zip(a[-1].tolist(), b[-1].tolist(), lower[-1].tolist(), upper[-1].tolist(), strict=True)
@@ -76,6 +77,16 @@ def clipped_affine_scan(gain: FloatArray, offset: FloatArray, start: float, low:
         value = min(last_high, max(last_low, last_gain * value + last_offset))
     result = np.minimum(upper, np.maximum(lower, a * starts + b))
     return result.T.reshape(-1)[: gain.size]
+
+
+def _advance(
+    gain: FloatArray, offset: FloatArray, before: FloatArray, after: FloatArray, bounds: tuple[float, float]
+) -> None:
+    """One clipped step of a whole row of values, without temporaries; plain ufuncs are half the cost of np.clip."""
+    np.multiply(gain, before, out=after)
+    np.add(after, offset, out=after)
+    np.maximum(after, bounds[0], out=after)
+    np.minimum(after, bounds[1], out=after)
 
 
 def _shape(size: int) -> tuple[int, int]:

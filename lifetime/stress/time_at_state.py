@@ -4,11 +4,13 @@ Bins lie on a fixed absolute grid, so the result depends neither on file format 
 means make sums of smooth laws accurate to second order in the bin's width.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from lifetime.checks import FloatArray
+from lifetime.stress.rainflow import IndexArray
 
 _STRIDE = 1 << 20
 """Temperature bins per charge bin in a joint key; far above any temperature in half-kelvin steps."""
@@ -65,34 +67,44 @@ class StateAccumulator:
         self._envelope: dict[int, list[float]] = {}
 
     def add(
-        self, charge_As: FloatArray, temperature_K: FloatArray | None, weights: FloatArray, currents: FloatArray
+        self,
+        charge_As: FloatArray,
+        temperature_K: FloatArray | None,
+        weights: Sequence[FloatArray | None],
+        highest_A: FloatArray,
+        lowest_A: FloatArray,
     ) -> None:
         """Add a stretch.
 
         Args:
             charge_As: Mean charge drawn in each interval [As], shape (n,).
             temperature_K: What the temperature bins are made of [K], shape (n,), or None for one bin.
-            weights: Integrals over each interval that are summed per bin, shape (5, n): time, charge, rise, decay,
-                measured temperature, each times the interval's length.
-            currents: Largest and smallest current of each interval [A], shape (2, n).
+            weights: Integrals over each interval that are summed per bin, shape (n,) each: time, charge, rise, decay
+                and measured temperature, each times the interval's length; None counts as 0.
+            highest_A: Largest current of each interval [A], shape (n,).
+            lowest_A: Smallest current of each interval [A], shape (n,).
         """
         level = np.floor(charge_As * (1.0 / self._charge_bin_As))
-        key = level * _STRIDE
+        key = level
         if temperature_K is not None:
-            key += np.floor(temperature_K * (1.0 / self._temperature_bin_K))
+            key = np.floor(temperature_K * (1.0 / self._temperature_bin_K))
+            key += level * _STRIDE
         # The state moves slowly: consecutive intervals mostly share a bin, so runs are summed before any sorting.
         starts = np.concatenate(([0], np.flatnonzero(key[1:] != key[:-1]) + 1))
-        sums = np.add.reduceat(weights, starts, axis=1)
-        keys, where = np.unique(key[starts].astype(np.int64), return_inverse=True)
-        totals = np.stack([np.bincount(where, row, keys.size) for row in sums])
+        names = key[starts].astype(np.int64)
+        keys, where = np.unique(names if temperature_K is not None else names * _STRIDE, return_inverse=True)
+        totals = np.zeros((len(weights), keys.size))
+        for total, values in zip(totals, weights, strict=True):
+            if values is not None:
+                total += np.bincount(where, np.add.reduceat(values, starts), keys.size)
         for column, name in enumerate(keys.tolist()):
             held = self._bins.get(name)
             self._bins[name] = totals[:, column] if held is None else held + totals[:, column]
-        highest = np.maximum.reduceat(currents[0], starts)
-        lowest = np.minimum.reduceat(currents[1], starts)
+        highest = np.maximum.reduceat(highest_A, starts)
+        lowest = np.minimum.reduceat(lowest_A, starts)
         self._widen(level[starts].astype(np.int64), highest, lowest)
 
-    def _widen(self, level: FloatArray, highest: FloatArray, lowest: FloatArray) -> None:
+    def _widen(self, level: IndexArray, highest: FloatArray, lowest: FloatArray) -> None:
         order = np.argsort(level, kind="stable")
         levels, first = np.unique(level[order], return_index=True)
         tops = np.maximum.reduceat(highest[order], first).tolist()

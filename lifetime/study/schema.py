@@ -57,7 +57,7 @@ class Study(Section):
     end_of_life: EndOfLife = EndOfLife()
     counting: Counting = Counting()
     cost: Cost
-    strategy: Annotated[tuple[Strategy, ...], Field(min_length=1)] = Field(strict=False)
+    strategy: Annotated[tuple[Strategy, ...], Field(min_length=1, strict=False)]
 
     @field_validator("strategy")
     @classmethod

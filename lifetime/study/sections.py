@@ -8,6 +8,7 @@ Fraction = Annotated[float, Field(ge=0.0, le=1.0)]
 Positive = Annotated[float, Field(gt=0.0)]
 NotNegative = Annotated[float, Field(ge=0.0)]
 Celsius = Annotated[float, Field(ge=-60.0, le=80.0)]
+TwelveMonths = Annotated[tuple[Celsius, ...], Field(min_length=12, max_length=12, strict=False)]
 
 
 class Section(BaseModel):
@@ -40,9 +41,7 @@ class Service(Section):
     working_days_per_year: Annotated[float, Field(ge=0.0, le=365.0)]
     distance_km_per_day: NotNegative | None = None
     climate: str | None = None
-    ambient_C: Celsius | Annotated[tuple[Celsius, ...], Field(min_length=12, max_length=12)] | None = Field(
-        default=None, strict=False
-    )
+    ambient_C: Celsius | TwelveMonths | None = None
     day: Day = Day()
 
     @model_validator(mode="after")
@@ -65,8 +64,8 @@ class ThermalPath(Section):
 class OpenCircuit(Section):
     """The user's own open-circuit curve in place of the profile's typical one."""
 
-    soc: Annotated[tuple[Fraction, ...], Field(min_length=2)] = Field(strict=False)
-    voltage_V: Annotated[tuple[Positive, ...], Field(min_length=2)] = Field(strict=False)
+    soc: Annotated[tuple[Fraction, ...], Field(min_length=2, strict=False)]
+    voltage_V: Annotated[tuple[Positive, ...], Field(min_length=2, strict=False)]
     label: str = "given in the study"
 
 

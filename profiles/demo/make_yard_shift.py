@@ -42,7 +42,7 @@ def speed_of_move(rng: np.random.Generator, mass_kg: float) -> np.ndarray:
     """Speed over one move [m/s], from standstill to standstill, then a wait."""
     top = rng.uniform(3.5, 8.0)
     faster, slower = rng.uniform(0.45, 0.85), rng.uniform(0.5, 0.95)
-    held_s, waits_s = rng.uniform(8.0, 40.0), rng.uniform(12.0, 45.0)
+    held_s, waits_s = rng.uniform(8.0, 40.0), rng.uniform(25.0, 80.0)
     up = pull_away(top, faster, mass_kg)
     down = np.arange(top, 0.0, -slower * STEP_S)
     # A driver's foot is not a ramp generator: the held part wanders a little.

@@ -363,7 +363,8 @@ def test_M4_high_charge_term_explodes_in_the_cold():
     share = 0.18
     k_10, k_0 = uncapped.high_soc_coefficient(np.array([283.15, 273.15]), np.ones(2))
     agrees(100 * k_10 * 3000 * share, "15.9")
-    agrees(100 * k_0 * 3000 * share, "597")
+    # by hand 2.031e-6 exp[2.33e5/8.314 (1/273.15 - 1/298.15)] 540 = 5.9750: printed 597 with the half cut off
+    agrees(100 * k_0 * 3000 * share, "597.5")
     # a cycle between 0 and 1 spends 18 % of its charge above 0.82
     agrees(losses_percent(m4, block(fec=1000, T_C=10, d=1.0))["low_temperature_high_soc_capacity"], "15.9")
     # the shipped set holds the term at 10 °C below that

@@ -1,0 +1,218 @@
+"""One pass over a file of which nothing is known yet: ranges, missing values, time steps, sign."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+
+from lifetime.checks import FloatArray
+from lifetime.errors import HistoryError
+from lifetime.history.block import IntArray
+from lifetime.history.offers import Offer, state_of_charge_column
+from lifetime.history.reader import Chunk, Reader
+from lifetime.history.sign import SignEvidence, SignHint
+from lifetime.history.steps import EDGE_S, StepCounts
+from lifetime.units import header_unit, named_unit
+
+
+_LARGEST_TIME: Final = 1e15  # beyond it stands no time, in whatever unit
+
+
+@dataclass(frozen=True, slots=True)
+class ColumnReport:
+    """One column, in the file's own unit.
+
+    Args:
+        name: As it stands in the file.
+        unit: Unit its header names, or None.
+        kind: Whether it holds numbers.
+        low: Smallest value, or None where there is no number.
+        high: Largest value, or None.
+        mean: Mean over the rows, not over time, or None.
+        missing: Rows without a finite number.
+        first_missing_row: The first of them, counted from 1 with the header as row 1, or None.
+    """
+
+    name: str
+    unit: str | None
+    kind: Literal["numbers", "text"]
+    low: float | None
+    high: float | None
+    mean: float | None
+    missing: int
+    first_missing_row: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class TimeReport:
+    """The time column; in seconds where its unit is known, in the file's unit otherwise.
+
+    Args:
+        column: Its name.
+        unit: "s" where the header names a unit of time, None otherwise.
+        span: From the first to the last row.
+        median_step: Median of the steps that take time.
+        largest_step: Longest step.
+        largest_step_row: Row at its end, or None.
+        gaps: Steps longer than ten median steps or an hour.
+        switching_edges: Steps that take no time.
+        backward_steps: Steps back in time.
+        first_backward_row: Row at the end of the first of them, or None.
+    """
+
+    column: str
+    unit: str | None
+    span: float
+    median_step: float
+    largest_step: float
+    largest_step_row: int | None
+    gaps: int
+    switching_edges: int
+    backward_steps: int
+    first_backward_row: int | None
+
+
+class FileScan:
+    """One pass over all columns that hold numbers, in fixed memory.
+
+    Args:
+        reader: The file.
+        numeric: Positions of columns that hold numbers.
+        offered: Which column could serve as what.
+    """
+
+    def __init__(self, reader: Reader, numeric: tuple[int, ...], offered: tuple[Offer, ...]) -> None:
+        self.reader = reader
+        self.numeric = numeric
+        self.offers = {offer.quantity: offer for offer in offered}
+        self.soc = state_of_charge_column(reader.columns, numeric)
+        self.rows = 0
+        self.fault: HistoryError | None = None
+        count = len(reader.columns)
+        self.lows, self.highs = np.full(count, np.inf), np.full(count, -np.inf)
+        self.sums, self.missing = np.zeros(count), np.zeros(count, dtype=np.int64)
+        self.first_missing = np.zeros(count, dtype=np.int64)
+        self.evidence = SignEvidence()
+        self.steps = StepCounts()
+        self.edges = self.backward = self.first_backward_row = self.largest_row = 0
+        self.largest = 0.0
+        self.times: list[float] = []
+
+    def run(self) -> None:
+        """Go through the file once; a row that spoils reading ends the pass and is kept as ``fault``."""
+        for chunk in self._chunks():
+            self.rows += int(chunk.rows.size)
+            by_position = dict(zip(self.numeric, chunk.values, strict=True))
+            for position, values in by_position.items():
+                self._add_column(position, values, chunk.rows)
+            if "time" in self.offers:
+                self._add_times(by_position[self.offers["time"].position], chunk.rows)
+                if "current" in self.offers:
+                    self._add_sign(by_position)
+
+    def _chunks(self) -> Iterator[Chunk]:
+        """All chunks up to the end or the first row that spoils reading, which is kept as the fault."""
+        try:
+            yield from (chunk for chunk in self.reader.chunks(self.numeric) if chunk.rows.size)
+        except HistoryError as error:
+            self.fault = error
+
+    def _add_column(self, position: int, values: FloatArray, rows: IntArray) -> None:
+        fine = np.isfinite(values)
+        if not fine.all():
+            if self.missing[position] == 0:
+                self.first_missing[position] = rows[np.argmin(fine)]
+            self.missing[position] += values.size - np.count_nonzero(fine)
+            values = values[fine]
+        if values.size:
+            self.lows[position] = min(self.lows[position], values.min())
+            self.highs[position] = max(self.highs[position], values.max())
+            with np.errstate(over="ignore", invalid="ignore"):
+                self.sums[position] += values.sum()
+
+    def _add_times(self, values: FloatArray, rows: IntArray) -> None:
+        offer = self.offers["time"]
+        unit = None if offer.unit is None else named_unit(offer.unit)
+        with np.errstate(over="ignore"):
+            times = values if unit is None else unit.to_si(values)
+        fine = np.abs(times) < _LARGEST_TIME  # false for NaN
+        times, ends = times[fine], rows[fine]
+        if times.size == 0:
+            return
+        steps = np.diff(times, prepend=self.times[-1] if self.times else times[0])
+        if not self.times:
+            self.times = [float(times[0])]
+            steps, ends = steps[1:], ends[1:]
+        self.times = [self.times[0], float(times[-1])]
+        back = steps < 0.0
+        if back.any():
+            if not self.backward:
+                self.first_backward_row = int(ends[np.argmax(back)])
+            self.backward += int(np.count_nonzero(back))
+        moves = steps > EDGE_S
+        self.edges += int(np.count_nonzero(~moves & ~back))
+        self.steps.add(steps[moves], ends[moves])
+        if steps.size and steps.max() > self.largest:
+            self.largest, self.largest_row = float(steps.max()), int(ends[np.argmax(steps)])
+
+    def _add_sign(self, by_position: dict[int, FloatArray]) -> None:
+        voltage = self.offers.get("voltage")
+        self.evidence.add(
+            by_position[self.offers["time"].position],
+            by_position[self.offers["current"].position],
+            None if voltage is None else by_position[voltage.position],
+            None if self.soc is None else by_position[self.soc],
+        )
+
+    def column_report(self, position: int) -> ColumnReport:
+        """What one column holds.
+
+        Args:
+            position: Its position in the file, from 0.
+        """
+        name = self.reader.columns[position]
+        stated = header_unit(name)
+        unit = None if stated is None else stated.unit.symbol if stated.unit is not None else stated.text
+        if position not in self.numeric:
+            return ColumnReport(name, unit, "text", None, None, None, 0, None)
+        missing = int(self.missing[position])
+        first = int(self.first_missing[position]) if missing else None
+        present = self.rows - missing
+        if not present:
+            return ColumnReport(name, unit, "numbers", None, None, None, missing, first)
+        mean = float(self.sums[position]) / present
+        return ColumnReport(
+            name,
+            unit,
+            "numbers",
+            float(self.lows[position]),
+            float(self.highs[position]),
+            mean if np.isfinite(mean) else None,
+            missing,
+            first,
+        )
+
+    def time_report(self) -> TimeReport | None:
+        """What the time column offered holds, or None."""
+        if "time" not in self.offers or not self.times:
+            return None
+        offer = self.offers["time"]
+        return TimeReport(
+            column=offer.column,
+            unit=None if offer.unit is None else "s",
+            span=self.times[-1] - self.times[0],
+            median_step=self.steps.median_s,
+            largest_step=self.largest,
+            largest_step_row=self.largest_row or None,
+            gaps=self.steps.gaps()[0],
+            switching_edges=self.edges,
+            backward_steps=self.backward,
+            first_backward_row=self.first_backward_row or None,
+        )
+
+    def sign_hint(self) -> SignHint | None:
+        """What the data say about the sign of discharge, or None where there is nothing to compare."""
+        if "current" not in self.offers or ("voltage" not in self.offers and self.soc is None):
+            return None
+        return self.evidence.hint()
