@@ -37,7 +37,7 @@ def day_notices(traced: TracedDays, source: Source) -> list[Notice]:
     day = traced.days[0].day
     notices = []
     open_share = day.open_charge_As / source.capacity_As
-    if abs(open_share) > _OPEN_DAY:
+    if abs(open_share) > _OPEN_DAY and (source.is_battery or not traced.power_driven):
         way = "taken from" if open_share > 0.0 else "added to"
         notices.append(
             Notice(

@@ -205,7 +205,10 @@ class CsvReader:
                 fields = self._fields(raw)
             except csv.Error as error:
                 raise HistoryError(
-                    f"the quotes do not match ({error}).", file=self.label, row=number, remedy="Repair or delete the row."
+                    f"the quotes do not match ({error}).",
+                    file=self.label,
+                    row=number,
+                    remedy="Repair or delete the row.",
                 ) from None
             if len(fields) != len(self.columns) or b"\r" in raw.rstrip(b"\r"):
                 raise self._ragged(number, len(fields))
@@ -217,8 +220,9 @@ class CsvReader:
 
     def _ragged(self, row: int, fields: int) -> HistoryError:
         expected = len(self.columns)
+        number = "1 field" if fields == 1 else f"{fields} fields"
         return HistoryError(
-            f"the row has {fields} field{'s' * (fields != 1)} where the header has {expected}, so values could stand under the wrong name.",
+            f"the row has {number} where the header has {expected}, so values could stand under the wrong name.",
             file=self.label,
             row=row,
             remedy="Repair or delete the row"
@@ -228,5 +232,5 @@ class CsvReader:
     def _refuse_endless(self, piece: bytes, row: int) -> None:
         if len(piece) - piece.rfind(b"\n") > _LONGEST_LINE_BYTES:
             raise HistoryError(
-                "the line is longer than 64 MB, so this is no table.", file=self.label, row=row, remedy="Check the file."
+                "a line is longer than 64 MB, so this is no table.", file=self.label, row=row, remedy="Check the file."
             )

@@ -15,7 +15,6 @@ from lifetime.history.sign import SignEvidence, SignHint
 from lifetime.history.steps import EDGE_S, StepCounts
 from lifetime.units import header_unit, named_unit
 
-
 _LARGEST_TIME: Final = 1e15  # beyond it stands no time, in whatever unit
 
 
@@ -94,7 +93,8 @@ class FileScan:
         self.sums, self.missing = np.zeros(count), np.zeros(count, dtype=np.int64)
         self.first_missing = np.zeros(count, dtype=np.int64)
         self.evidence = SignEvidence()
-        self.steps = StepCounts()
+        is_time_known = "time" in self.offers and self.offers["time"].unit is not None
+        self.steps = StepCounts() if is_time_known else StepCounts(longest_s=None)
         self.edges = self.backward = self.first_backward_row = self.largest_row = 0
         self.largest = 0.0
         self.times: list[float] = []

@@ -28,12 +28,18 @@ _OCTAVES: Final = 64
 _BIAS: Final = 1023  # of a float64 exponent
 _FIRST_CLASS: Final = (_BIAS + _LOWEST_OCTAVE) * _CLASSES_PER_OCTAVE
 _CLASSES: Final = _OCTAVES * _CLASSES_PER_OCTAVE
+_LONGEST_CLASS_S: Final = 2.0 ** (_LOWEST_OCTAVE + _OCTAVES - 2)
 
 
 class StepCounts:
-    """Counts of time steps by length; steps within a nanosecond are left out."""
+    """Counts of time steps by length; steps within a nanosecond are left out.
 
-    def __init__(self) -> None:
+    Args:
+        longest_s: Steps longer than this [s] are gaps whatever the median; None where the unit of time is not known.
+    """
+
+    def __init__(self, longest_s: float | None = LONGEST_STEP_S) -> None:
+        self._longest_s = _LONGEST_CLASS_S if longest_s is None else longest_s
         self._counts = np.zeros(_CLASSES, dtype=np.int64)
         self._sums_s = np.zeros(_CLASSES)
         self._first_rows = np.zeros(_CLASSES, dtype=np.int64)
@@ -72,7 +78,8 @@ class StepCounts:
         """Steps of this length [s] or longer are gaps: ten median steps or an hour, rounded up to the next class."""
         median_s = self.median_s
         # A billionth on top, so that a step of exactly ten uniform steps stays below whatever its last digits are.
-        limit_s = min(GAP_IN_MEDIAN_STEPS * median_s, LONGEST_STEP_S) * (1.0 + 1e-9) if median_s else LONGEST_STEP_S
+        relative_s = GAP_IN_MEDIAN_STEPS * median_s if median_s > 0.0 else self._longest_s
+        limit_s = min(relative_s, self._longest_s) * (1.0 + 1e-9)
         return _lower_edge(int(_class_of(np.array([limit_s]))[0]) + 1)
 
     def gaps(self) -> tuple[int, int | None]:

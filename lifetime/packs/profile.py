@@ -249,6 +249,11 @@ class Profile(_Strict):
                 if battery
                 else "must be left out for an ultracapacitor, whose voltage is linear in charge, got a section"
             )
+        if not battery and self.cell.nominal_voltage_V.number != self.cell.maximum_voltage_V.number:
+            faults["cell.nominal_voltage_V"] = (
+                f"must equal the maximum voltage for an ultracapacitor (both are the rated voltage), "
+                f"got {self.cell.nominal_voltage_V.number:g}"
+            )
         if self.law.name.startswith("ultracapacitor") == battery:
             faults["law.name"] = f'must be a law for a {self.kind}, got "{self.law.name}"'
         _raise(faults)

@@ -1,7 +1,5 @@
 """The ranking as text for an 80-column terminal, readable without the manual."""
 
-from collections.abc import Iterable
-
 from rich.console import Console, Group, RenderableType
 from rich.padding import Padding
 from rich.table import Table
@@ -15,6 +13,15 @@ CAUTION = (
     "maker's limits; high voltage, lithium cells and charged capacitors can kill and burn, so local codes and "
     "qualified people decide."
 )
+
+
+_LIMIT_WORDS = {
+    "capacity": "capacity",
+    "resistance": "resistance",
+    "capacitance": "capacitance",
+    "esr": "ESR",
+    "duty": "not delivering its day",
+}
 
 
 def ranking_view(assessment: Assessment) -> RenderableType:
@@ -86,17 +93,13 @@ def source_sentence(source: SourceResult) -> str:
     if source.life_state == "cannot_deliver":
         detail = next((one.detail for one in source.crossings if one.limit == "duty"), "")
         return f"cannot deliver the day even when new ({detail})"
-    words = {"esr": "ESR", "duty": "no longer delivers its duty"}
     if source.end_of_life_by is None:
-        ends = "outlasts the 50 years searched"
+        parts = ["outlasts the 50 years searched"]
     else:
-        ends = f"ends by {words.get(source.end_of_life_by, source.end_of_life_by)} after {source.life_years:.1f} y"
-    later = [
-        f"{words.get(one.limit, one.limit)} {one.years:.1f} y"
-        for one in source.crossings
-        if one.years is not None and one.limit != source.end_of_life_by
-    ]
-    parts = [ends + (f" (then {', '.join(later)})" if later else "")]
+        parts = [f"ends by {_LIMIT_WORDS[source.end_of_life_by]} after {source.life_years:.1f} y"]
+    others = [one for one in source.crossings if one.years is not None and one.limit != source.end_of_life_by]
+    if others:
+        parts.append("later " + ", ".join(f"{_LIMIT_WORDS[one.limit]} at {one.years:.1f} y" for one in others))
     if source.calendar_share is not None:
         parts.append(f"wear {100 * source.calendar_share:.0f} % calendar")
     parts.append(f"{source.rms_current_A:.0f} A rms, {source.peak_current_A:.0f} A peak")
@@ -104,26 +107,25 @@ def source_sentence(source: SourceResult) -> str:
 
 
 def _remarks(assessment: Assessment) -> list[RenderableType]:
-    """Warnings, each once, with the strategies it concerns."""
-    where: dict[str, list[str]] = {}
-    for message in _warnings(assessment.notices):
-        where.setdefault(message, [])
+    """Warnings, one of each kind: the best-ranked strategy's words stand for the others it also concerns."""
+    where: dict[tuple[str, str], tuple[str, list[str]]] = {}
     for one in assessment.strategies:
-        sources = [one.battery] + ([one.ultracapacitor] if one.ultracapacitor else [])
-        for notices in (one.notices, *(source.notices for source in sources)):
-            for message in _warnings(notices):
-                places = where.setdefault(message, [])
-                if one.name not in places:
-                    places.append(one.name)
-    if not where:
+        for part, notices in _notices_of(one):
+            for notice in notices:
+                if notice.severity == "warning":
+                    where.setdefault((part, notice.code), (notice.message, []))[1].append(one.name)
+    lines = [f"- {notice.message}" for notice in assessment.notices if notice.severity == "warning"]
+    for (part, _), (message, names) in where.items():
+        others = len(set(names)) - 1
+        also = f"; likewise in {others} other{'s' if others > 1 else ''}" if others else ""
+        lines.append(f"- {part}, {names[0]}{also}: {message}")
+    if not lines:
         return []
-    lines: list[RenderableType] = [Text(), Text("Beware", style="bold")]
-    everywhere = len(assessment.strategies)
-    for message, places in where.items():
-        named = "" if not places or len(places) == everywhere else f" [{'; '.join(places)}]"
-        lines.append(Padding(Text(f"- {message}{named}"), (0, 0, 0, 2)))
-    return lines
+    return [Text(), Text("Beware", style="bold"), *[Padding(Text(line), (0, 0, 0, 2)) for line in lines]]
 
 
-def _warnings(notices: Iterable[Notice]) -> list[str]:
-    return [one.message for one in notices if one.severity == "warning"]
+def _notices_of(one: StrategyResult) -> list[tuple[str, tuple[Notice, ...]]]:
+    parts = [("Strategy", one.notices), ("Battery", one.battery.notices)]
+    if one.ultracapacitor is not None:
+        parts.append(("Bank", one.ultracapacitor.notices))
+    return parts

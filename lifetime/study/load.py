@@ -1,10 +1,10 @@
 """Reading a study: every fault at once, each with its place, what was expected and what to do."""
 
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, Protocol, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
@@ -16,6 +16,7 @@ from lifetime.history.spec import HistoryInput
 from lifetime.packs.cell import Cell
 from lifetime.packs.climate import load_climate
 from lifetime.packs.load import load_cell, with_open_circuit
+from lifetime.packs.profile import Kind
 from lifetime.study.schema import Study
 from lifetime.study.sections import Battery, OpenCircuit, Service, Ultracapacitor
 
@@ -43,6 +44,42 @@ class LoadedStudy:
     histories: Mapping[HistoryInput, History]
 
 
+class Shelf(Protocol):
+    """Where the things a study names are found: beside the study file, or in a service's store."""
+
+    def cell(self, name: str, kind: Kind) -> Cell:
+        """The parameter set of that name; raises ``ProfileError``."""
+
+    def climate(self, given: str | float | Sequence[float]) -> FloatArray:
+        """Monthly mean ambient temperature [K], shape (12,); raises ``InputError``."""
+
+    def history(self, spec: HistoryInput) -> History:
+        """The history, checked; raises ``HistoryError``."""
+
+
+@dataclass(frozen=True, slots=True)
+class Folder:
+    """Things named by a path relative to a folder, besides the shipped ones.
+
+    Args:
+        base: The folder, usually the study file's.
+    """
+
+    base: Path
+
+    def cell(self, name: str, kind: Kind) -> Cell:
+        """A shipped parameter set, or one of the user's own files."""
+        return load_cell(name, kind, self.base)
+
+    def climate(self, given: str | float | Sequence[float]) -> FloatArray:
+        """A shipped climate, one of the user's own files, or the values as given."""
+        return load_climate(given, self.base)
+
+    def history(self, spec: HistoryInput) -> History:
+        """One of the user's own files."""
+        return open_history(spec, self.base)
+
+
 def load_study(path: Path) -> LoadedStudy:
     """Read a study file; relative paths in it are relative to its folder.
 
@@ -53,7 +90,7 @@ def load_study(path: Path) -> LoadedStudy:
         StudyError: Anything is wrong with it or with a file it names; all faults are reported at once.
     """
     name = str(path)
-    return resolve_study(read_toml(path), name, path.parent)
+    return resolve_study(read_toml(path), name, Folder(path.parent))
 
 
 def read_toml(path: Path) -> dict[str, Any]:
@@ -77,13 +114,13 @@ def read_toml(path: Path) -> dict[str, Any]:
         raise StudyError(name, [Fault("file", f"is not valid TOML: {error}.")]) from None
 
 
-def resolve_study(data: Mapping[str, Any], name: str, base_dir: Path) -> LoadedStudy:
+def resolve_study(data: Mapping[str, Any], name: str, shelf: Shelf) -> LoadedStudy:
     """Check a study given as plain data and open everything it names.
 
     Args:
         data: The study's keys and values.
         name: How messages call it.
-        base_dir: Folder that relative paths start from.
+        shelf: Where the things it names are found.
 
     Raises:
         StudyError: With every fault found: in the schema, and in every section that could be read, in what it names.
@@ -94,7 +131,7 @@ def resolve_study(data: Mapping[str, Any], name: str, base_dir: Path) -> LoadedS
         study = Study.model_validate(data)
     except ValidationError as error:
         faults.extend(_schema_faults(error))
-    opened = _Opened(base_dir, faults)
+    opened = _Opened(shelf, faults)
     opened.open_sections(data)
     if study is None or faults or opened.battery is None or opened.ambient_K is None:
         raise StudyError(name, faults)
@@ -107,8 +144,8 @@ def resolve_study(data: Mapping[str, Any], name: str, base_dir: Path) -> LoadedS
 class _Opened:
     """Opens what each readable section names, and collects the faults on the way."""
 
-    def __init__(self, base_dir: Path, faults: list[Fault]) -> None:
-        self._base_dir = base_dir
+    def __init__(self, shelf: Shelf, faults: list[Fault]) -> None:
+        self._shelf = shelf
         self._faults = faults
         self.battery: Cell | None = None
         self.ultracapacitor: Cell | None = None
@@ -129,9 +166,9 @@ class _Opened:
             if spec not in self.histories:
                 self._history(place, spec)
 
-    def _cell(self, name: str, kind: Any, curve: OpenCircuit | None) -> Cell | None:
+    def _cell(self, name: str, kind: Kind, curve: OpenCircuit | None) -> Cell | None:
         try:
-            cell = load_cell(name, kind, self._base_dir)
+            cell = self._shelf.cell(name, kind)
             return cell if curve is None else with_open_circuit(cell, curve.soc, curve.voltage_V, curve.label)
         except InputError as error:
             self._faults.append(Fault(f"{kind}.cell", str(error)))
@@ -141,13 +178,13 @@ class _Opened:
         try:
             given = service.climate if service.climate is not None else service.ambient_C
             assert given is not None  # noqa: S101 - the schema asks for exactly one
-            self.ambient_K = load_climate(given, self._base_dir)
+            self.ambient_K = self._shelf.climate(given)
         except InputError as error:
             self._faults.append(Fault("service.climate", str(error)))
 
     def _history(self, place: str, spec: HistoryInput) -> None:
         try:
-            self.histories[spec] = open_history(spec, self._base_dir)
+            self.histories[spec] = self._shelf.history(spec)
         except HistoryError as error:
             self._faults.append(Fault(place, str(error)))
 

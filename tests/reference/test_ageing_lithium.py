@@ -420,7 +420,7 @@ def test_M5_ten_years_of_daily_cycles(T_C, loss):
     agrees(sum(losses_percent("lmo_xu_2018", stress).values()), loss)
 
 
-def test_M5_index_at_20_percent_and_used_cell():
+def test_M5_index_at_20_percent():
     m5 = law("lmo_xu_2018")
     loss = xu.capacity_loss(np.array([0.163924]), a_sei=m5.sei_share, b_sei=m5.sei_rate)
     agrees(100 * loss[0], "20.0000")

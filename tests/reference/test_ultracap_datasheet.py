@@ -1,8 +1,8 @@
 """Rules behind a datasheet of the 2.7 V screw-terminal family, and lumped electrical relations of cell and pack.
 
 The printed values are those of the datasheet table (650 to 3000 F, 2.7 V); the rules are closed forms that reproduce
-them: continuous current sqrt(dT/(R_th R)), one-second peak current (C V/2)/(C R + 1 s), usable power 0.12 V^2/R, matched
-power V^2/(4 R m), short-circuit current V/R, energy C V^2/2.
+them: continuous current sqrt(dT/(R_th R)), one-second peak current (C V/2)/(C R + 1 s), usable power 0.12 V^2/R,
+matched power V^2/(4 R m), short-circuit current V/R, energy C V^2/2.
 """
 
 from decimal import Decimal
@@ -54,7 +54,8 @@ def test_3000_F_sheet(cell):
 
 
 @pytest.mark.parametrize(
-    ("C", "R_mohm", "peak"), [(650, 0.80, "577.3"), (1200, 0.58, "955.2"), (1500, 0.47, "1187.7"), (2000, 0.35, "1588.2")]
+    ("C", "R_mohm", "peak"),
+    [(650, 0.80, "577.3"), (1200, 0.58, "955.2"), (1500, 0.47, "1187.7"), (2000, 0.35, "1588.2")],
 )
 def test_peak_current_of_the_smaller_cells(C, R_mohm, peak):
     agrees(peak_A(C, R_mohm * 1e-3), peak)
