@@ -1,4 +1,4 @@
-"""Units against the definitions of the scales (SI Brochure, 9th edition; Fahrenheit by its fixed relation to kelvin)."""
+"""Units against the definitions of the scales (SI Brochure, 9th edition; Fahrenheit by its fixed points)."""
 
 import numpy as np
 import pytest

@@ -107,6 +107,10 @@ def _bounds(source: Source, duty: Duty, traced: TracedDays, limits: Limits) -> t
     """The margin to the day's bounds, whether the new source delivers its duty, and what to say about it."""
     margin = DutyMargin(source, duty)
     outside = {bound: value for bound, value in margin.by_bound(1.0, 1.0).items() if value <= 0.0}
+    shortage = traced.days[0].day.drive.shortage
+    if shortage > 0.0 and not outside:
+        # Voltage bounds wider than half the open-circuit voltage do not catch a power that no current can deliver.
+        return margin, False, [_powerless(source, shortage)]
     if not outside or not limits.check_duty:
         return margin, True, []
     by_soc = any("charge" in bound for bound in outside)
@@ -130,6 +134,15 @@ def _bounds(source: Source, duty: Duty, traced: TracedDays, limits: Limits) -> t
         "measured or simulated, this bound is not used to end its life; check resistance_ohm and open_circuit.",
     )
     return DutyMargin(source, duty, skip=frozenset(outside)), True, [notice]
+
+
+def _powerless(source: Source, shortage: float) -> Notice:
+    return Notice(
+        "cannot_deliver_when_new",
+        f"Even the new {source.kind} does not deliver this day: the power asked of it exceeds the most it can deliver "
+        f"at any current (open-circuit voltage squared over four times its resistance) by {100.0 * shortage:.0f} %. Use "
+        "a larger pack or a split that asks less of it, and check resistance_ohm.",
+    )
 
 
 def _small_cycles(

@@ -10,11 +10,13 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
+from lifetime.checks import FloatArray
 from lifetime.errors import HistoryError
+from lifetime.history.ahead import work_ahead
 from lifetime.history.columnar import as_float64
 from lifetime.history.csv_dialect import Dialect, read_dialect, split_fields
 from lifetime.history.reader import Chunk
@@ -22,6 +24,7 @@ from lifetime.notices import Notice
 
 _PIECE_BYTES: Final = 1 << 22
 _LONGEST_LINE_BYTES: Final = 1 << 26
+_SMALLEST_BLOCK_BYTES: Final = 1024  # the parser refuses very small blocks
 _SAMPLE_ROWS: Final = 100
 _LINE_END: Final = 10  # code of the line feed
 NUMBER: Final = re.compile(r"\s*[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?\s*", re.ASCII)
@@ -29,6 +32,15 @@ NUMBER: Final = re.compile(r"\s*[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?\s*", r
 
 # Spellings of "no value" that the fast parser may turn into NaN; any other text goes the slow way, to the same end.
 _EMPTY: Final = ["", "nan", "NaN", "NAN", "NA", "N/A", "n/a", "null", "NULL", "none", "None", "-"]
+
+
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """Whole lines of a file: their bytes, the row of the first, and how many line ends they hold."""
+
+    text: bytes
+    row: int
+    lines: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,20 +141,23 @@ class CsvReader:
         Raises:
             HistoryError: A row has too few or too many fields, or quotes that are not closed.
         """
+        pieces = self._pieces(drop_unfinished=drop_unfinished)
+        return work_ahead(lambda piece: self._parse(piece, columns), pieces)
+
+    def _pieces(self, *, drop_unfinished: bool) -> Iterator[_Piece]:
         row = self.dialect.header_row + 1
         with self.path.open("rb") as file:
             file.seek(self.dialect.data_start)
-            while piece := file.read(self.piece_bytes):
-                if not piece.endswith(b"\n"):
-                    piece += file.readline(_LONGEST_LINE_BYTES)
-                if not piece.endswith(b"\n"):
-                    self._refuse_endless(piece, row)
-                    piece = piece[: piece.rfind(b"\n") + 1] if drop_unfinished else piece + b"\n"
-                    if not piece:
-                        return
-                lines = int(np.count_nonzero(np.frombuffer(piece, dtype=np.uint8) == _LINE_END))
-                yield self._parse(piece, lines, row, columns)
-                row += lines
+            while text := file.read(self.piece_bytes):
+                if not text.endswith(b"\n"):
+                    text += file.readline(_LONGEST_LINE_BYTES)
+                if not text.endswith(b"\n"):
+                    self._refuse_endless(text, row)
+                    text = text[: text.rfind(b"\n") + 1] if drop_unfinished else text + b"\n"
+                if text:
+                    lines = int(np.count_nonzero(np.frombuffer(text, dtype=np.uint8) == _LINE_END))
+                    yield _Piece(text, row, lines)
+                    row += lines
 
     def field(self, row: int, column: int) -> str:
         """One field as it stands in the file; slow.
@@ -161,26 +176,26 @@ class CsvReader:
         text = raw.decode(self.dialect.encoding, "replace").rstrip("\r\n")
         return split_fields(text, self.dialect.separator)
 
-    def _parse(self, piece: bytes, lines: int, row: int, columns: Sequence[int]) -> Chunk:
+    def _parse(self, piece: _Piece, columns: Sequence[int]) -> Chunk:
         # Carriage returns that do not pair with line ends would be taken for line ends of their own.
-        if b"\r" not in piece or piece.count(b"\r") == piece.count(b"\r\n") == lines:
-            values = self._parse_fast(piece, lines, columns)
+        text, lines = piece.text, piece.lines
+        if b"\r" not in text or text.count(b"\r") == text.count(b"\r\n") == lines:
+            values = self._parse_fast(piece, columns)
             if values is not None:
-                return Chunk(np.arange(row, row + lines, dtype=np.int64), values)
-        return self._parse_by_line(piece, row, columns)
+                return Chunk(np.arange(piece.row, piece.row + lines, dtype=np.int64), values)
+        return self._parse_by_line(piece, columns)
 
-    def _parse_fast(self, piece: bytes, lines: int, columns: Sequence[int]) -> tuple[Any, ...] | None:
+    def _parse_fast(self, piece: _Piece, columns: Sequence[int]) -> tuple[FloatArray, ...] | None:
         import pyarrow as pa  # noqa: PLC0415 - slow import
         from pyarrow import csv as arrow_csv  # noqa: PLC0415
 
         names = [str(position) for position in range(len(self.columns))]
         wanted = [names[position] for position in columns]
+        block_size = max(len(piece.text) + 1, _SMALLEST_BLOCK_BYTES)
         try:
             table = arrow_csv.read_csv(
-                pa.BufferReader(piece),
-                read_options=arrow_csv.ReadOptions(
-                    column_names=names, use_threads=False, block_size=max(len(piece) + 1, 1024)
-                ),
+                pa.BufferReader(piece.text),
+                read_options=arrow_csv.ReadOptions(column_names=names, use_threads=False, block_size=block_size),
                 parse_options=arrow_csv.ParseOptions(delimiter=self.dialect.separator),
                 convert_options=arrow_csv.ConvertOptions(
                     include_columns=wanted,
@@ -191,14 +206,14 @@ class CsvReader:
             )
         except pa.ArrowInvalid:
             return None
-        if table.num_rows != lines:
+        if table.num_rows != piece.lines:
             return None
         return tuple(as_float64(table.column(name)) for name in wanted)
 
-    def _parse_by_line(self, piece: bytes, row: int, columns: Sequence[int]) -> Chunk:
+    def _parse_by_line(self, piece: _Piece, columns: Sequence[int]) -> Chunk:
         rows: list[int] = []
         found: list[list[float]] = [[] for _ in columns]
-        for number, raw in enumerate(piece.split(b"\n")[:-1], start=row):
+        for number, raw in enumerate(piece.text.split(b"\n")[:-1], start=piece.row):
             if not raw.strip(b" \r"):
                 continue  # a blank line holds no sample
             try:

@@ -135,6 +135,36 @@ def load_cell(name_or_path: str, kind: Kind, base_dir: Path) -> Cell:
     return cell_from_profile(profile, name_or_path, sha256)
 
 
+def with_capacity(cell: Cell, capacity_Ah: float) -> Cell:
+    """The same kind of cell in another size: the ageing laws count full cycles, so they hold for any capacity.
+
+    Args:
+        cell: The cell as loaded; a battery cell.
+        capacity_Ah: Rated capacity of the user's cell [Ah], > 0.
+
+    Returns:
+        A cell of that capacity; resistance falls and mass grows in proportion, as for cells side by side.
+
+    Raises:
+        ProfileError: The cell is an ultracapacitor, or the capacity is not a positive number.
+    """
+    if cell.kind == "ultracapacitor":
+        raise ProfileError(f"{cell.id}: an ultracapacitor is sized by its capacitance; copy the file and change it.")
+    if not 0.0 < capacity_Ah < float("inf"):
+        raise ProfileError(f"{cell.id}: the capacity must be a positive number of Ah, got {capacity_Ah:g}.")
+    scale = capacity_Ah / cell.rated_capacity_Ah
+    source = f"given in the study; resistance and mass scaled from {cell.rated_capacity_Ah:g} Ah"
+    return replace(
+        cell,
+        rated_capacity_Ah=capacity_Ah,
+        resistance_ohm=cell.resistance_ohm / scale,
+        mass_kg=None if cell.mass_kg is None else cell.mass_kg * scale,
+        maximum_current_A=None if cell.maximum_current_A is None else cell.maximum_current_A * scale,
+        continuous_current_A=None if cell.continuous_current_A is None else cell.continuous_current_A * scale,
+        provenance=(*cell.provenance, ProvenanceEntry("study.cell_capacity_Ah", capacity_Ah, "Ah", source, "read")),
+    )
+
+
 def with_open_circuit(cell: Cell, soc: Sequence[float], volts: Sequence[float], label: str) -> Cell:
     """Replace a battery cell's open-circuit curve by the user's own.
 

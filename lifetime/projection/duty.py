@@ -74,12 +74,19 @@ class Duty:
     ) -> None:
         self._source = source
         self.days = tuple(days)
-        self._ambient = ambient_K.reshape(-1, 1)
+        ambient = ambient_K.reshape(-1, 1)
         self._working = working_days_per_year / DAYS_PER_YEAR
         self._bins = [self._day_bins(worn.day) for worn in days]
-        self._all_bins = np.concatenate([*self._bins, self._rest_day(days[0].day)], axis=1)
-        self._cycles = np.concatenate([self._day_cycles(worn.day) for worn in days], axis=1)
-        self._sizes = [(bins.shape[1], worn.day.cycles.size) for bins, worn in zip(self._bins, days, strict=True)]
+        bins = np.concatenate([*self._bins, self._rest_day(days[0].day)], axis=1)
+        cycles = np.concatenate([self._day_cycles(worn.day) for worn in days], axis=1)
+        self._time, self._soc, self._charge, share, fixed, self._rise = bins
+        self._count, self._range, self._mean, self._rate, self._charge_rate, cycle_share, cycle_fixed = cycles[:-1]
+        self._cycle_rise = cycles[-1]
+        # What the season and the measurement make of temperature does not change with health.
+        self._base_K = share * ambient + fixed
+        self._cycle_base_K = cycle_share * ambient + cycle_fixed
+        self._bin_of = np.repeat(np.arange(len(days) + 1), [*(part.shape[1] for part in self._bins), 1])
+        self._cycle_of = np.repeat(np.arange(len(days)), [worn.day.cycles.size for worn in days])
         loaded = days[0].day.drive.duration_s + days[0].day.charging_s
         squared = days[0].day.squared_A2s / loaded if loaded > 0.0 else 0.0
         self._rms_cell_A = np.asarray(np.sqrt(squared) / source.parallel)
@@ -99,36 +106,32 @@ class Duty:
         Returns:
             Stress with 12 conditions; durations and counts are per average day of the year.
         """
-        capacity = self._source.capacity_As * capacity_fraction
-        time, soc, charge, share, fixed, rise = self._all_bins
-        count, span, mean, rate, charge_rate, cycle_share, cycle_fixed, cycle_rise = self._cycles
-        time, count = self._weighted(time, count, self.weights(capacity_fraction, resistance_ratio))
-        soc = soc - charge / capacity
-        depth = span / capacity
-        mean_soc = self._source.start_soc - mean / capacity
+        source = self._source
+        capacity = source.capacity_As * capacity_fraction
+        time, count = self._time, self._count
+        if len(self.days) > 1:
+            weights = self.weights(capacity_fraction, resistance_ratio)
+            time = time * np.array([*weights, 1.0])[self._bin_of]
+            count = count * np.array(weights)[self._cycle_of]
+        soc = self._soc - self._charge / capacity
+        depth = self._range / capacity
+        mean_soc = source.start_soc - self._mean / capacity
         per_hour = SECONDS_PER_HOUR / capacity
         return Stress(
             duration_s=time,
             soc=soc,
-            temperature_K=share * self._ambient + (fixed + resistance_ratio * rise),
+            temperature_K=self._base_K + resistance_ratio * self._rise,
             voltage_V=self._cell_voltage(soc),
             count=count,
             depth=depth,
             mean_soc=mean_soc,
-            c_rate=rate * per_hour,
-            charge_c_rate=charge_rate * per_hour,
-            cycle_temperature_K=cycle_share * self._ambient + (cycle_fixed + resistance_ratio * cycle_rise),
+            c_rate=self._rate * per_hour,
+            charge_c_rate=self._charge_rate * per_hour,
+            cycle_temperature_K=self._cycle_base_K + resistance_ratio * self._cycle_rise,
             rms_voltage_V=self._rms_voltage(mean_soc, depth),
-            throughput_fec=count * span / self._source.capacity_As,
+            throughput_fec=count * self._range / source.capacity_As,
             rms_current_A=self._rms_cell_A,
         )
-
-    def _weighted(self, time: FloatArray, count: FloatArray, weights: list[float]) -> tuple[FloatArray, FloatArray]:
-        if len(weights) == 1:
-            return time, count
-        bins = [np.full(size[0], weight) for size, weight in zip(self._sizes, weights, strict=True)]
-        cycles = [np.full(size[1], weight) for size, weight in zip(self._sizes, weights, strict=True)]
-        return time * np.concatenate([*bins, np.ones(1)]), count * np.concatenate(cycles)
 
     def _cell_voltage(self, soc: FloatArray) -> FloatArray:
         return self._source.open_circuit_V(soc) / self._source.series

@@ -52,12 +52,12 @@ def project(
     *,
     years: float,
     enough: Callable[[float, float, float], bool] | None = None,
-    longest_step_months: int = 12,
+    longest_step_months: int = 24,
 ) -> Trajectory:
     """Run a law's clocks from new.
 
-    Steps are one month in the first year, where a root law bends most, then a quarter, then a year; each is shortened
-    where health moves fast. Within a step the rates of each month run straight from the step's start to its predicted
+    Steps are one month in the first year, where a root law bends most, then a quarter, a year, and two years late in
+    life; each is shortened where health moves fast. Within a step the rates of each month run straight from the step's start to its predicted
     end (Heun), so the season is resolved whatever the step.
 
     Args:
@@ -65,7 +65,7 @@ def project(
         rates: Clock turns per day and month at a given health.
         years: How far to run [years], > 0.
         enough: Called with (years, capacity_fraction, resistance_ratio) after each step; True stops the run.
-        longest_step_months: Upper bound of a step, a divisor of 12; 1 gives the finest run.
+        longest_step_months: Upper bound of a step [months]; 1 gives the finest run.
 
     Returns:
         The trajectory, by month; it ends early where the pack is scrap (capacity under 20 %, resistance over 10 times).
@@ -114,7 +114,9 @@ def _predict(
 def _scheduled(month: int) -> int:
     if month < MONTHS_PER_YEAR:
         return 1
-    return 3 if month < 3 * MONTHS_PER_YEAR else MONTHS_PER_YEAR
+    if month < 3 * MONTHS_PER_YEAR:
+        return 3
+    return MONTHS_PER_YEAR if month < 11 * MONTHS_PER_YEAR else 2 * MONTHS_PER_YEAR
 
 
 def _health(law: AgeingLaw, clocks: FloatArray) -> tuple[float, float]:

@@ -17,6 +17,8 @@ from lifetime.stress.scan import affine_scan, clipped_affine_scan
 _SETTLED = 1e-10
 """Largest change of energy between two rounds, relative to the full bank, at which the path counts as settled."""
 _MOST_ROUNDS = 200
+_FULL_STEPS = 40
+"""Rounds after which only half of each change is taken."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,21 +106,23 @@ def follow(bank: Bank, length_s: FloatArray, wish_W: FloatArray, start_voltage_V
     start = bank.energy_J(start_voltage_V)
     energy = np.full(length_s.size + 1, start)
     voltage = np.full(length_s.size + 1, start_voltage_V)
-    for _ in range(_MOST_ROUNDS):
+    for done in range(_MOST_ROUNDS):
         middle = 0.5 * (voltage[:-1] + voltage[1:])
         inner = _inner_power(bank, wish_W, middle)
-        latest = _path(inner, length_s, kept, drift, start, (low, high))
-        # Where wish and pull together ask more than the current limit, the limit at the present voltage holds.
+        # Where wish and pull together ask more than the current limit, the limit at the present voltage holds. What
+        # the pull asks is read off the path itself, because a path that was not limited may long have left it.
         most = bank.maximum_current_A * middle
-        asked = np.diff(latest) * -per_second
+        asked = inner + ((1.0 - kept) * energy[:-1] - drift) * per_second
         over = np.abs(asked) > most
         if bool(over.any()):
             capped = np.where(over, np.sign(asked) * most, inner)
-            latest = _path(
-                capped, length_s, np.where(over, 1.0, kept), np.where(over, 0.0, drift), start, (low, high)
-            )
+            kept_now, drift_now = np.where(over, 1.0, kept), np.where(over, 0.0, drift)
+            latest = _path(capped, length_s, kept_now, drift_now, start, (low, high))
+        else:
+            latest = _path(inner, length_s, kept, drift, start, (low, high))
         change = float(np.max(np.abs(latest - energy), initial=0.0))
-        energy = latest
+        # An interval that nearly empties the bank can make the rounds swing to and fro; half steps calm them.
+        energy = latest if done < _FULL_STEPS or change <= _SETTLED * high else 0.5 * (energy + latest)
         voltage = np.sqrt(energy * (2.0 / bank.capacitance_F))
         if change <= _SETTLED * high:
             current = np.diff(voltage) * (-bank.capacitance_F * per_second)

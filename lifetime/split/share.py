@@ -9,7 +9,7 @@ from lifetime.checks import FloatArray
 from lifetime.history.model import History
 from lifetime.split.bank import Bank, follow
 from lifetime.split.rule import SplitRule
-from lifetime.stress.intervals import Intervals, intervals
+from lifetime.stress.intervals import NO_CROSSINGS, Intervals, intervals
 
 _SAME = 1e-9
 """Relative difference of bank voltage and rule memory below which a pass begins like the one before."""
@@ -128,6 +128,6 @@ def _runs(shared: list[SharedPass], values: list[FloatArray]) -> Iterator[Interv
             temperature_K=None,
             voltage_V=None,
             first_sample=first,
-            sample=np.arange(first + 1, first + n + 1, dtype=np.float64),
+            crossings=NO_CROSSINGS,
         )
         first += n

@@ -39,6 +39,7 @@ def current_for_power(
     if lowest < 0.0:
         shortage = float(np.max(-discriminant / (open_circuit_V * open_circuit_V)))
         discriminant = np.maximum(discriminant, 0.0)
+        power_W = np.minimum(power_W, open_circuit_V * open_circuit_V / (4.0 * resistance_ohm))
     return 2.0 * power_W / (open_circuit_V + np.sqrt(discriminant)), shortage
 
 

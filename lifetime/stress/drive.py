@@ -141,7 +141,7 @@ class DriveTracer:
         charge = self._charge_after(run, current)
         integrals = self._heat(run, charge)
         self._collect_states(run, integrals)
-        self._collect_cycles(run, charge, integrals)
+        self._collect_cycles(run, current, charge, integrals)
         self._lowest = min(self._lowest, float(charge.min()))
         self._highest = max(self._highest, float(charge.max()))
         peak = max(float(np.abs(run.left).max()), float(np.abs(run.right).max()))
@@ -268,12 +268,14 @@ class DriveTracer:
         weights = (integrals.time, integrals.charge, integrals.rise, integrals.decay, integrals.measured)
         self._states.add(middle, integrals.temperature, weights, highest, lowest)
 
-    def _collect_cycles(self, run: Intervals, charge: FloatArray, integrals: _Integrals) -> None:
+    def _collect_cycles(
+        self, run: Intervals, current: FloatArray, charge: FloatArray, integrals: _Integrals
+    ) -> None:
         """Push the stretch's reversals on the stack and take the cycles they close."""
         # The last reversal, the last sample of the stretch before, then this stretch's samples.
         turns = turning_points(np.concatenate([self._stack[CHARGE, -1:], charge]))
         ends = np.concatenate([turns[1:-1] - 1, [charge.size - 1]])
-        points = self._points(run, charge, integrals, ends)
+        points = self._points(run, current, charge, integrals, ends)
         self._elapsed_s += float(np.sum(run.length_s))
         self._now = points[:, -1:]
         if ends.size > 1:
@@ -282,17 +284,19 @@ class DriveTracer:
             )
             self._keep(from_points(closed))
 
-    def _points(self, run: Intervals, charge: FloatArray, integrals: _Integrals, ends: IndexArray) -> FloatArray:
+    def _points(
+        self, run: Intervals, current: FloatArray, charge: FloatArray, integrals: _Integrals, ends: IndexArray
+    ) -> FloatArray:
         """Counting points at the given ends of intervals; 0 is the stretch's start."""
         points = np.empty((POINT_ROWS, ends.size))
         points[CHARGE] = charge[ends]
-        points[SAMPLE] = np.where(ends > 0, run.sample[ends - 1], run.first_sample)
+        points[SAMPLE] = run.sample_at(ends)
         # Between reversals charge moves one way, so what moved is the difference of the ends.
         step = np.diff(points[CHARGE], prepend=charge[0])
         points[THROUGHPUT] = np.abs(step)
         points[CHARGED] = np.maximum(-step, 0.0)
-        moved = np.abs(run.mean)
-        points[CHARGING_TIME] = _between(np.where(run.mean < 0.0, run.length_s, 0.0), ends)
+        moved = np.abs(current)
+        points[CHARGING_TIME] = _between(np.where(current < 0.0, run.length_s, 0.0), ends)
         points[SQUARED] = _between(integrals.squared, ends)
         for row, values in ((RISE, integrals.rise), (DECAY, integrals.decay), (MEASURED, integrals.measured)):
             points[row] = 0.0 if values is None else _between(values * moved, ends)

@@ -5,9 +5,14 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lifetime.checks import FloatArray
 from lifetime.history.model import Block, History, Interpolation
+
+IndexArray = NDArray[np.intp]
+
+NO_CROSSINGS: IndexArray = np.empty(0, dtype=np.intp)
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +26,7 @@ class Intervals:
         temperature_K: Mean measured temperature of each interval [K], or None.
         voltage_V: Measured terminal voltage at the interval's middle [V], or None.
         first_sample: Index of the sample at the stretch's start, counted over all repeats.
-        sample: Index of the sample at or before each interval's end, shape (n,).
+        crossings: Which interval ends are zero crossings between two samples, increasing positions; mostly few.
     """
 
     length_s: FloatArray
@@ -30,7 +35,11 @@ class Intervals:
     temperature_K: FloatArray | None
     voltage_V: FloatArray | None
     first_sample: int
-    sample: FloatArray
+    crossings: IndexArray
+
+    def sample_at(self, ends: IndexArray) -> IndexArray:
+        """Index of the sample at or before each end of an interval; end 0 is the stretch's start."""
+        return self.first_sample + ends - np.searchsorted(self.crossings, ends, side="right")
 
     @property
     def mean(self) -> FloatArray:
@@ -77,7 +86,7 @@ def _from_samples(block: Block, how: Interpolation, driven_by: Literal["current"
         temperature_K=_between(block.temperature_K, held=held),
         voltage_V=_between(block.voltage_V, held=held),
         first_sample=first,
-        sample=np.arange(first + 1, first + block.time_s.size, dtype=np.float64),
+        crossings=NO_CROSSINGS,
     )
 
 
@@ -97,8 +106,6 @@ def _split_crossings(run: Intervals) -> Intervals:
     length[at] *= share
     right = run.right.copy()
     right[at] = 0.0
-    sample = run.sample.copy()
-    sample[at] -= 1.0
     after = at + 1
     return Intervals(
         length_s=np.insert(length, after, run.length_s[at] * (1.0 - share)),
@@ -107,7 +114,8 @@ def _split_crossings(run: Intervals) -> Intervals:
         temperature_K=None if run.temperature_K is None else np.insert(run.temperature_K, after, run.temperature_K[at]),
         voltage_V=None if run.voltage_V is None else np.insert(run.voltage_V, after, run.voltage_V[at]),
         first_sample=run.first_sample,
-        sample=np.insert(sample, after, run.sample[at]),
+        # The end of the first half of the k-th interval cut; k cuts before it have moved it by k.
+        crossings=after + np.arange(at.size),
     )
 
 

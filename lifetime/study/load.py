@@ -15,7 +15,7 @@ from lifetime.history.open import open_history
 from lifetime.history.spec import HistoryInput
 from lifetime.packs.cell import Cell
 from lifetime.packs.climate import load_climate
-from lifetime.packs.load import load_cell, with_open_circuit
+from lifetime.packs.load import load_cell, with_capacity, with_open_circuit
 from lifetime.packs.profile import Kind
 from lifetime.study.schema import Study
 from lifetime.study.sections import Battery, OpenCircuit, Service, Ultracapacitor
@@ -156,6 +156,8 @@ class _Opened:
         battery = _valid(Battery, data.get("battery"))
         if battery is not None:
             self.battery = self._cell(battery.cell, "battery", battery.open_circuit)
+            if self.battery is not None and battery.cell_capacity_Ah is not None:
+                self.battery = with_capacity(self.battery, battery.cell_capacity_Ah)
         bank = _valid(Ultracapacitor, data.get("ultracapacitor"))
         if bank is not None:
             self.ultracapacitor = self._cell(bank.cell, "ultracapacitor", None)

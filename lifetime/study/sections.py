@@ -106,6 +106,7 @@ class Battery(Section):
     cell: str
     series: Annotated[int, Field(ge=1, le=100_000)]
     parallel: Annotated[int, Field(ge=1, le=100_000)]
+    cell_capacity_Ah: Positive | None = None
     start_soc: Fraction
     minimum_soc: Fraction = 0.0
     maximum_soc: Fraction = 1.0

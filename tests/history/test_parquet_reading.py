@@ -27,7 +27,12 @@ def test_plain_file_whatever_its_name(save, read, gather):
 
 @pytest.mark.parametrize(
     ("kind", "values"),
-    [("int32", [200_000, 800_000, 300_000]), ("uint8", [20, 80, 30]), ("int64", [2**29, 0, 1]), ("float32", [0.5, 1, 2])],
+    [
+        ("int32", [200_000, 800_000, 300_000]),
+        ("uint8", [20, 80, 30]),
+        ("int64", [2**29, 0, 1]),
+        ("float32", [0.5, 1, 2]),
+    ],
 )
 def test_C07_numbers_of_any_type_become_float64(save, read, gather, kind, values):
     path = save({"time_s": np.arange(3, dtype="int16"), "current_A": np.array(values, dtype=kind)})

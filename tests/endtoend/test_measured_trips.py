@@ -1,0 +1,135 @@
+"""Measured car trips through the whole program: as measured, and with their power shared anew over a small bank.
+
+Data: M. Steinstraeter, J. Buberger, D. Trifonov, "Battery and Heating Data in Real Driving Cycles", IEEE DataPort, 2020:
+96 cells in series, 60 Ah, negative current is discharge. Skipped where the data folder is not beside the repository.
+"""
+
+import csv
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from lifetime.assess.run import assess
+from lifetime.history.open import open_history
+from lifetime.history.spec import HistoryInput
+from lifetime.stress.intervals import intervals
+from lifetime.study.load import Folder, resolve_study
+
+TRIPS = Path(__file__).parents[3] / "shared" / "data" / "ev_trips_bmw_i3"
+NAMES = ["TripA01", "TripA04", "TripB13", "TripB26"]
+
+pytestmark = pytest.mark.skipif(not TRIPS.is_dir(), reason="measured trips are not beside this repository")
+
+
+def columns(name):
+    """Trip columns read with the standard library alone, independent of our reader; NaN where SoC is empty."""
+    with (TRIPS / f"{name}.csv").open(encoding="latin-1", newline="") as file:
+        rows = list(csv.reader(file, delimiter=";"))
+    header = [cell.strip() for cell in rows[0]]
+    wanted = ["Time [s]", "Battery Voltage [V]", "Battery Current [A]", "SoC [%]"]
+    places = [header.index(name) for name in wanted]
+    return np.array([[float(row[place].strip() or "nan") for place in places] for row in rows[1:] if row]).T
+
+
+def spec(name, **more):
+    return {
+        "file": str(TRIPS / f"{name}.csv"),
+        "time": "Time [s]",
+        "current": "Battery Current [A]",
+        "voltage": "Battery Voltage [V]",
+        "temperature": "Battery Temperature [°C]",
+        "discharge_is": "negative",
+        **more,
+    }
+
+
+def study(strategy, start_soc):
+    return {
+        "title": "Measured trip",
+        "service": {
+            "years": 10,
+            "working_days_per_year": 250,
+            "distance_km_per_day": 20,
+            "climate": "temperate",
+            "day": {"drive_repeats": 2, "charge_c_rate": 0.2, "charge_to_soc": start_soc},
+        },
+        "battery": {
+            "cell": "nmc_ev_scaled",
+            "cell_capacity_Ah": 60.0,
+            "series": 96,
+            "parallel": 1,
+            "start_soc": start_soc,
+            "thermal": {"resistance_K_per_W": 0.02, "heat_capacity_J_per_K": 150e3},
+            "price": {"purchase_per_kWh": 200},
+        },
+        "ultracapacitor": {
+            "cell": "edlc_3000F_10K_0p2V",
+            "series": 48,
+            "parallel": 1,
+            "start_voltage_V": 110.0,
+            "minimum_voltage_V": 64.8,
+            "rest_voltage_V": 90.0,
+            "thermal": {"resistance_K_per_W": 0.07, "heat_capacity_J_per_K": 29e3},
+            "price": {"purchase_per_farad_cell": 0.012},
+        },
+        "cost": {"currency": "EUR", "discount_rate": 0.05, "electricity_per_kWh": 0.2},
+        "strategy": strategy,
+    }
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_counted_soc_follows_the_logged_soc_within_half_a_point(name):
+    time, _, _, logged = columns(name)
+    history = open_history(HistoryInput(**spec(name)), TRIPS)
+    runs = list(intervals(history))
+    drawn_Ah = np.concatenate([[0.0], np.cumsum(np.concatenate([run.mean * run.length_s for run in runs]))]) / 3600.0
+    at = np.concatenate([[0.0], np.cumsum(np.concatenate([run.length_s for run in runs]))])
+    counted = logged[0] - 100.0 * np.interp(time - time[0], at, drawn_Ah) / 60.0
+    assert np.nanmax(np.abs(counted - logged)) < 0.5
+    assert np.count_nonzero(np.isfinite(logged)) > 0.99 * logged.size
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_trip_as_measured_and_shared_anew(name, tmp_path):
+    time, voltage, current, logged = columns(name)
+    power = tmp_path / "power.csv"
+    rows = np.column_stack([time, -voltage * current])
+    np.savetxt(power, rows, delimiter=",", header="t_s,p_W", comments="", fmt="%.6f")
+    start = logged[0] / 100.0
+    demand = {"file": str(power), "time": "t_s", "power": "p_W"}
+    strategies = [
+        {"name": "as measured", "battery": spec(name)},
+        {"name": "battery alone", "demand": demand, "split": {"rule": "battery_only"}},
+        {
+            "name": "low-pass 10 s",
+            "demand": demand,
+            "split": {
+                "rule": "low_pass",
+                "time_constant_s": 10.0,
+                "bank_target_voltage_V": 110.0,
+                "bank_pull_time_constant_s": 60.0,
+            },
+        },
+    ]
+    result = assess(resolve_study(study(strategies, start), "study", Folder(tmp_path)))
+    by_name = {one.name: one for one in result.strategies}
+    measured, alone, shared = (by_name[one["name"]] for one in strategies)
+
+    assert sorted(one.rank for one in result.strategies) == [1, 2, 3]
+    for one in result.strategies:
+        assert one.battery.life_years is None or 1.0 < one.battery.life_years <= 50.0
+        assert one.cost is not None
+        assert one.cost.net_present > 0.0
+    # The log's own energy, added up by numpy: our trip figures are per day of two trips.
+    energy_kWh = np.trapezoid(-voltage * current, time) / 3.6e6
+    assert measured.trip.energy_kWh == pytest.approx(2.0 * energy_kWh, rel=2e-3)
+    assert alone.trip.energy_kWh == pytest.approx(2.0 * energy_kWh, rel=2e-3)
+    assert shared.trip.energy_kWh == pytest.approx(alone.trip.energy_kWh, rel=1e-6)
+    # The published law NMC-B is blind to current amplitude, and says so; the bank still takes throughput and heat off.
+    assert any("current amplitude" in words for words in shared.battery.blind_to)
+    assert shared.battery.rms_current_A < alone.battery.rms_current_A
+    assert shared.battery.peak_current_A < alone.battery.peak_current_A
+    assert shared.battery.throughput_Ah_per_year < alone.battery.throughput_Ah_per_year
+    assert shared.ultracapacitor is not None
+    assert shared.ultracapacitor.throughput_Ah_per_year > 0.0

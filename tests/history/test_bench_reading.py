@@ -1,0 +1,82 @@
+"""Speed and memory of reading, against pandas' own reading of the same columns. Prints; never fails on time."""
+
+import subprocess
+import sys
+import time
+
+import numpy as np
+import pytest
+
+from lifetime.history.open import open_history
+from lifetime.history.spec import HistoryInput
+
+ROWS = 1_000_000
+SPEC = HistoryInput(file="log.csv", time="time_s", current="current_A", temperature="T_C")
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    path = tmp_path_factory.mktemp("bench")
+    rng = np.random.default_rng(0)
+    time_s, current, volts, celsius = (
+        np.arange(ROWS) * 0.1,
+        rng.normal(0, 50, ROWS),
+        350 + rng.normal(0, 1, ROWS),
+        25 + rng.normal(0, 1, ROWS),
+    )
+    with (path / "log.csv").open("w") as file:
+        file.write("time_s,current_A,voltage_V,T_C\n")
+        np.savetxt(file, np.column_stack([time_s, current, volts, celsius]), fmt="%.2f", delimiter=",")
+    return path
+
+
+def best(work, times=3):
+    lengths = []
+    for _ in range(times):
+        start = time.perf_counter()
+        work()
+        lengths.append(time.perf_counter() - start)
+    return min(lengths)
+
+
+@pytest.mark.bench
+def test_csv_against_pandas(folder, monkeypatch, capsys):
+    import pandas as pd
+
+    from lifetime.history import survey
+
+    monkeypatch.setattr(survey, "KEPT_SAMPLES", 0)
+
+    def with_pandas():
+        for _ in pd.read_csv(folder / "log.csv", usecols=[0, 1, 3], chunksize=500_000):
+            pass
+
+    history = open_history(SPEC, folder)
+    pandas_s = best(with_pandas)
+    open_s = best(lambda: open_history(SPEC, folder))
+    stream_s = best(lambda: sum(block.time_s.size for block in history.blocks()))
+    with capsys.disabled():
+        print(
+            f"\nCSV, {ROWS:,} rows: pandas {pandas_s:.3f} s; open, check and hash {open_s / pandas_s:.2f} of it; "
+            f"stream again {stream_s / pandas_s:.2f} of it"
+        )
+    assert history.samples == ROWS
+
+
+@pytest.mark.bench
+def test_memory_does_not_grow_with_the_file(folder):
+    """Peak memory of a fresh process that streams the file; far below 600 MB, whatever the file's length."""
+    program = (
+        "import sys, resource; from pathlib import Path\n"
+        "from lifetime.history import survey; survey.KEPT_SAMPLES = 0\n"
+        "from lifetime.history.open import open_history; from lifetime.history.spec import HistoryInput\n"
+        "h = open_history(HistoryInput(file='log.csv', time='time_s', current='current_A'), Path(sys.argv[1]))\n"
+        "n = sum(b.time_s.size for b in h.blocks())\n"
+        "print(n, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)\n"
+    )
+    done = subprocess.run([sys.executable, "-c", program, str(folder)], capture_output=True, text=True, check=True)
+    rows, peak = map(int, done.stdout.split())
+    peak_MB = peak / 1024 if sys.platform != "darwin" else peak / 1024**2
+    print(f"peak memory {peak_MB:.0f} MB for {rows:,} rows")
+    assert rows == ROWS
+    assert peak_MB < 300
