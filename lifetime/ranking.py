@@ -129,7 +129,7 @@ def _finite(cost: float, place: int) -> float:
     return float(cost)
 
 
-def _spread_notice(  # noqa: PLR0917 - called with the rows of one table
+def _spread_notice(
     names: Sequence[str], code: str, quantity: str, unit: str, values: FloatArray, scales: FloatArray, basis: str
 ) -> Notice | None:
     low, high = int(np.argmin(values)), int(np.argmax(values))

@@ -47,8 +47,10 @@ def fingerprint(loaded: LoadedStudy) -> str:
 
 
 def without_file_names(study: Study) -> dict[str, object]:
-    """The study as plain data without where its files lie; their content is hashed instead."""
+    """The study as plain data without where its files lie and what they are called; their content counts instead."""
     data = study.model_dump(mode="json")
+    data["service"].pop("climate")
+    data["service"].pop("ambient_C")
     for strategy in data["strategy"]:
         for key in ("demand", "battery", "ultracapacitor"):
             if strategy[key] is not None:

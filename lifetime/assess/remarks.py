@@ -72,7 +72,7 @@ def life_notices(law: AgeingLaw, limits: "Limits", trajectory: Trajectory, life_
     notices = []
     if not law.has_resistance:
         notices.append(
-            Notice("no_resistance_law", "This law predicts no resistance growth; only capacity can end life.", "note")
+            Notice("no_resistance_law", "This law predicts no resistance growth; only capacity ends life.", "note")
         )
     if trajectory.years[-1] < limits.service_years - 1e-9 and trajectory.years.size > 1:
         notices.append(

@@ -73,7 +73,8 @@ def assess_source(
         kind=source.kind,
     )
     if not deliverable:
-        crossings.append(Crossing("duty", 0.0, margin.smallest(1.0, 1.0)[1]))
+        smallest, bound = margin.smallest(1.0, 1.0)
+        crossings.append(Crossing("duty", 0.0, bound if smallest <= 0.0 else "power"))
     elif limits.check_duty:
         crossings.append(margin.crossing(law, trajectory))
     first = min((one for one in crossings if one.years is not None), key=lambda one: one.years or 0.0, default=None)
@@ -140,8 +141,8 @@ def _powerless(source: Source, shortage: float) -> Notice:
     return Notice(
         "cannot_deliver_when_new",
         f"Even the new {source.kind} does not deliver this day: the power asked of it exceeds the most it can deliver "
-        f"at any current (open-circuit voltage squared over four times its resistance) by {100.0 * shortage:.0f} %. Use "
-        "a larger pack or a split that asks less of it, and check resistance_ohm.",
+        f"at any current (open-circuit voltage squared over four times its resistance) by {100.0 * shortage:.0f} %. "
+        "Use a larger pack or a split that asks less of it, and check resistance_ohm.",
     )
 
 
@@ -189,7 +190,7 @@ def _result(
     drive = day.drive
     capacity_As = source.capacity_As
     life = None if first is None else first.years
-    shares = _shares(law, trajectory, min(limits.service_years, life if life else limits.service_years))
+    shares = _shares(law, trajectory, min(limits.service_years, life or limits.service_years))
     health = law.fade(trajectory.clocks_at(limits.service_years))
     alive = trajectory.years[-1] >= limits.service_years - 1e-9 and float(health.capacity_fraction) > LOWEST_CAPACITY
     within = trajectory.years <= limits.service_years + 1e-9

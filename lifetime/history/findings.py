@@ -96,7 +96,8 @@ def of_columns(
         if missing:
             place = f'row {row}, column "{name}"'
             remedy = 'Repair the rows, or ask for clean = ["drop_bad_rows"].'
-            found.append(Finding("error", place, f"{missing} rows without a number, the first here.", missing, remedy))
+            text = f"{missing} {'row' if missing == 1 else 'rows'} without a number, the first here."
+            found.append(Finding("error", place, text, missing, remedy))
         if offer.unit is None:
             remedy = f'Add {offer.quantity}_unit = "..." to the study.'
             found.append(Finding("warning", f'column "{name}"', "the header names no unit.", None, remedy))
@@ -131,7 +132,7 @@ def of_gaps(column: str, gaps: int, largest: float, row: int | None) -> list[Fin
     if not gaps:
         return []
     remedy = 'Ask for clean = ["rest_in_gaps"] or clean = ["bridge_gaps"].'
-    text = f"{gaps} gaps; the longest, {largest:g}, ends here."
+    text = f"{gaps} {'gap' if gaps == 1 else 'gaps'}; the longest, {largest:g}, ends here."
     return [Finding("error", f'row {row}, column "{column}"', text, gaps, remedy)]
 
 

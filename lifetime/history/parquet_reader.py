@@ -14,6 +14,7 @@ from lifetime.notices import Notice
 
 MAGIC: Final = b"PAR1"
 _BATCH_ROWS: Final = 131_072
+_BUFFER_BYTES: Final = 1 << 20
 _FIRST_DATA_ROW: Final = 2
 """Rows are named as a table with a header in row 1 would number them."""
 
@@ -128,7 +129,10 @@ def _parquet_file(path: Path, label: str) -> Any:
     from pyarrow import parquet  # noqa: PLC0415
 
     try:
-        return parquet.ParquetFile(path, page_checksum_verification=True)
+        # Both are needed to read in parts: a row group may hold the whole file.
+        return parquet.ParquetFile(
+            path, buffer_size=_BUFFER_BYTES, pre_buffer=False, page_checksum_verification=True
+        )
     except (pa.ArrowException, OSError) as error:
         raise _damaged(label, error) from None
 

@@ -134,12 +134,13 @@ class Duty:
         )
 
     def _cell_voltage(self, soc: FloatArray) -> FloatArray:
-        return self._source.open_circuit_V(soc) / self._source.series
+        return np.asarray(self._source.open_circuit_V(soc) / self._source.series)
 
     def _rms_voltage(self, mean_soc: FloatArray, depth: FloatArray) -> FloatArray:
         """Quadratic mean of the open-circuit voltage over each cycle's range, by three-point Gauss quadrature."""
         points = mean_soc + 0.5 * depth * _GAUSS_POINTS.reshape(-1, 1)
-        return np.sqrt(_GAUSS_WEIGHTS @ self._cell_voltage(points.reshape(-1)).reshape(points.shape) ** 2)
+        square: FloatArray = _GAUSS_WEIGHTS @ self._cell_voltage(points.reshape(-1)).reshape(points.shape) ** 2
+        return np.asarray(np.sqrt(square))
 
     def _day_bins(self, day: Day) -> FloatArray:
         bins = day.bins

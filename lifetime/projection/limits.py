@@ -164,14 +164,16 @@ class DutyMargin:
         source = self._source
         capacity = source.capacity_As * capacity_fraction
         resistance = source.resistance_ohm * resistance_ratio
-        lowest = source.start_soc - drive.highest_As / capacity
-        highest = source.start_soc - drive.lowest_As / capacity
+        lowest_soc = source.start_soc - drive.highest_As / capacity
+        highest_soc = source.start_soc - drive.lowest_As / capacity
+        lowest_V = self._lowest_voltage(drive, capacity, resistance)
+        highest_V = self._highest_voltage(drive, capacity, resistance)
         return np.array(
             [
-                lowest - source.minimum_soc,
-                source.maximum_soc - highest,
-                (self._lowest_voltage(drive, capacity, resistance) - source.minimum_voltage_V) / source.maximum_voltage_V,
-                1.0 - self._highest_voltage(drive, capacity, resistance) / source.maximum_voltage_V,
+                lowest_soc - source.minimum_soc,
+                source.maximum_soc - highest_soc,
+                (lowest_V - source.minimum_voltage_V) / source.maximum_voltage_V,
+                (source.maximum_voltage_V - highest_V) / source.maximum_voltage_V,
             ]
         )
 

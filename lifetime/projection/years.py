@@ -40,10 +40,11 @@ class Trajectory:
         """Clocks at any time within the trajectory [years]; they run straight within a month."""
         place = min(max(years * MONTHS_PER_YEAR, 0.0), self.years.size - 1.0)
         month = min(int(place), max(self.years.size - 2, 0))
+        before: FloatArray = self.clocks[month]
         if self.years.size == 1:
-            return self.clocks[0]
-        share = place - month
-        return (1.0 - share) * self.clocks[month] + share * self.clocks[month + 1]
+            return before
+        after: FloatArray = self.clocks[month + 1]
+        return before + (place - month) * (after - before)
 
 
 def project(
@@ -57,8 +58,8 @@ def project(
     """Run a law's clocks from new.
 
     Steps are one month in the first year, where a root law bends most, then a quarter, a year, and two years late in
-    life; each is shortened where health moves fast. Within a step the rates of each month run straight from the step's start to its predicted
-    end (Heun), so the season is resolved whatever the step.
+    life; each is shortened where health moves fast. Within a step the rates of each month run straight from the step's
+    start to its predicted end (Heun), so the season is resolved whatever the step.
 
     Args:
         law: The ageing law.

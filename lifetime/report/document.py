@@ -1,4 +1,4 @@
-"""An assessment as one strict JSON document: no NaN, no infinity, null where there is no number, and the reason beside."""
+"""An assessment as one strict JSON document: no NaN, no infinity, null where there is no number, the reason beside."""
 
 import json
 from collections.abc import Iterable

@@ -132,9 +132,9 @@ def group(table: CycleTable, span_As: float) -> CycleTable:
     _, where = np.unique(keys, axis=1, return_inverse=True)
     where = where.reshape(-1)
     classes = int(where.max()) + 1
-    count = np.bincount(where, table.count, classes)
+    count: FloatArray = np.bincount(where, table.count, classes).astype(np.float64)
     weight = table.count * table.range_As
-    throughput = np.bincount(where, weight, classes)
+    throughput: FloatArray = np.bincount(where, weight, classes).astype(np.float64)
 
     def mean(values: FloatArray) -> FloatArray:
         return np.bincount(where, weight * values, classes) / throughput

@@ -10,12 +10,14 @@ caller may carry into the next block. Where the rounds stop paying, one pass of 
 from dataclasses import dataclass
 
 import numpy as np
-
 from numpy.typing import NDArray
 
 from lifetime.checks import FloatArray, as_floats
 
 IndexArray = NDArray[np.intp]
+
+_Piece = tuple[FloatArray, FloatArray, FloatArray, FloatArray]
+"""First, second and closing points of some cycles, and their counts."""
 
 _ROUND_MUST_REMOVE = 1 / 16
 """A round that removes a smaller share of the points than this hands over to the plain stack."""
@@ -69,7 +71,7 @@ def extract(points: FloatArray, *, start_counts_half: bool) -> tuple[Extracted, 
     Returns:
         The cycles, and the points that remain, shape (rows, m).
     """
-    found: list[tuple[FloatArray, FloatArray, FloatArray, FloatArray]] = []
+    found: list[_Piece] = []
     while points.shape[1] >= 3:
         before = points.shape[1]
         if before < _STACK_BELOW:
@@ -87,7 +89,7 @@ def extract(points: FloatArray, *, start_counts_half: bool) -> tuple[Extracted, 
     return _join(found, points.shape[0]), points
 
 
-def _leading_halves(points: FloatArray, found: list[tuple[FloatArray, ...]]) -> FloatArray:
+def _leading_halves(points: FloatArray, found: list[_Piece]) -> FloatArray:
     ranges = np.abs(np.diff(points[0]))
     shrinking = np.flatnonzero(ranges[:-1] > ranges[1:])
     halves = int(shrinking[0]) if shrinking.size else ranges.size - 1
@@ -98,7 +100,7 @@ def _leading_halves(points: FloatArray, found: list[tuple[FloatArray, ...]]) -> 
     return points[:, halves:]
 
 
-def _interior_cycles(points: FloatArray, found: list[tuple[FloatArray, ...]], *, ties_close: bool) -> FloatArray:
+def _interior_cycles(points: FloatArray, found: list[_Piece], *, ties_close: bool) -> FloatArray:
     ranges = np.abs(np.diff(points[0]))
     inner, left, right = ranges[1:-1], ranges[:-2], ranges[2:]
     closed = (left > inner) & (inner <= right)
@@ -122,7 +124,7 @@ def _interior_cycles(points: FloatArray, found: list[tuple[FloatArray, ...]], *,
 
 
 def _plain_stack(
-    points: FloatArray, found: list[tuple[FloatArray, ...]], *, start_counts_half: bool
+    points: FloatArray, found: list[_Piece], *, start_counts_half: bool
 ) -> FloatArray:
     """The three-point rule, reversal by reversal, on positions only."""
     value = points[0].tolist()
@@ -147,12 +149,12 @@ def _plain_stack(
                 del stack[-3:-1]
     if cycles:
         table = np.array(cycles)
-        at = table[:, :3].astype(np.intp)
-        found.append((points[:, at[:, 0]], points[:, at[:, 1]], points[:, at[:, 2]], table[:, 3].copy()))
+        first, second, closing = table[:, :3].T.astype(np.intp)
+        found.append((points[:, first], points[:, second], points[:, closing], table[:, 3].copy()))
     return points[:, stack]
 
 
-def _join(found: list[tuple[FloatArray, FloatArray, FloatArray, FloatArray]], rows: int) -> Extracted:
+def _join(found: list[_Piece], rows: int) -> Extracted:
     if not found:
         empty = np.empty((rows, 0))
         return Extracted(empty, empty, empty, np.empty(0))

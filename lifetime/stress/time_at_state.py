@@ -94,9 +94,9 @@ class StateAccumulator:
         names = key[starts].astype(np.int64)
         keys, where = np.unique(names if temperature_K is not None else names * _STRIDE, return_inverse=True)
         totals = np.zeros((len(weights), keys.size))
-        for total, values in zip(totals, weights, strict=True):
+        for row, values in enumerate(weights):
             if values is not None:
-                total += np.bincount(where, np.add.reduceat(values, starts), keys.size)
+                totals[row] = np.bincount(where, np.add.reduceat(values, starts), keys.size)
         for column, name in enumerate(keys.tolist()):
             held = self._bins.get(name)
             self._bins[name] = totals[:, column] if held is None else held + totals[:, column]

@@ -102,7 +102,7 @@ def read_toml(path: Path) -> dict[str, Any]:
     name = str(path)
     try:
         if path.stat().st_size > _BIGGEST_STUDY_BYTES:
-            raise StudyError(name, [Fault("file", "is larger than 4 MB; a study is a small TOML text. Is it a history?")])
+            raise StudyError(name, [Fault("file", "is larger than 4 MB; a study is a small text. Is it a history?")])
         return tomllib.loads(path.read_bytes().decode("utf-8"))
     except FileNotFoundError:
         raise StudyError(name, [Fault("file", "does not exist. Give the path of a study file (TOML).")]) from None

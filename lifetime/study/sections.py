@@ -48,7 +48,7 @@ class Service(Section):
     def _one_climate(self) -> "Service":
         if (self.climate is None) == (self.ambient_C is None):
             raise ValueError(
-                'give either climate = "NAME" or ambient_C = a number or a list of 12 monthly means, not both or neither'
+                'give either climate = "NAME" or ambient_C = a number or 12 monthly means, not both or neither'
             )
         return self
 
@@ -79,7 +79,7 @@ class BatteryPrice(Section):
     @model_validator(mode="after")
     def _one_price(self) -> "BatteryPrice":
         if (self.purchase is None) == (self.purchase_per_kWh is None):
-            raise ValueError("give either purchase (whole pack) or purchase_per_kWh (rated energy), not both or neither")
+            raise ValueError("give either purchase (whole pack) or purchase_per_kWh, not both or neither")
         return self
 
 

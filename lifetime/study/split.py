@@ -32,7 +32,7 @@ class BankSplit(Section):
     @model_validator(mode="after")
     def _both_or_neither(self) -> "BankSplit":
         if (self.bank_target_voltage_V is None) != (self.bank_pull_time_constant_s is None):
-            raise ValueError("bank_target_voltage_V and bank_pull_time_constant_s belong together: give both or neither")
+            raise ValueError("bank_target_voltage_V and bank_pull_time_constant_s belong together: both or neither")
         return self
 
     def pull(self) -> Pull | None:

@@ -1,7 +1,7 @@
 """Measured car trips through the whole program: as measured, and with their power shared anew over a small bank.
 
-Data: M. Steinstraeter, J. Buberger, D. Trifonov, "Battery and Heating Data in Real Driving Cycles", IEEE DataPort, 2020:
-96 cells in series, 60 Ah, negative current is discharge. Skipped where the data folder is not beside the repository.
+Data: M. Steinstraeter, J. Buberger, D. Trifonov, "Battery and Heating Data in Real Driving Cycles", IEEE DataPort,
+2020: 96 cells in series, 60 Ah, negative current is discharge. Skipped where the data are not beside the repository.
 """
 
 import csv

@@ -1,5 +1,8 @@
 """Laws of reading: what is written is read, and a damaged file never gives wrong numbers without a word."""
 
+import csv
+import io
+
 import numpy as np
 import pyarrow as pa
 import pytest
@@ -16,9 +19,9 @@ SPEC = HistoryInput(file="log.csv", time="time_s", current="I [A]", temperature=
 HEADER = "time_s;note;I [A];T [°C]"
 relaxed = settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
-steps_s = st.lists(st.floats(0.0, 100.0), min_size=2, max_size=40).filter(lambda steps: sum(steps[1:]) > 1e-6)
-currents_A = st.floats(-1e6, 1e6)
-temperatures_C = st.floats(-49.9, 119.9)
+STEPS = st.lists(st.floats(0.0, 100.0), min_size=2, max_size=40).filter(lambda steps: sum(steps[1:]) > 1e-6)
+CURRENTS = st.floats(-1e6, 1e6)
+TEMPERATURES = st.floats(-49.9, 119.9)
 
 
 def collect(history):
@@ -27,13 +30,14 @@ def collect(history):
 
 
 @relaxed
-@given(steps=steps_s, data=st.data(), line_end=st.sampled_from(["\n", "\r\n"]), mark=st.sampled_from(["", "\ufeff"]))
+@given(steps=STEPS, data=st.data(), line_end=st.sampled_from(["\n", "\r\n"]), mark=st.sampled_from(["", "\ufeff"]))
 def test_what_is_written_is_read(tmp_path, steps, data, line_end, mark):
     n = len(steps)
     time = np.cumsum(steps)
-    current = np.array(data.draw(st.lists(currents_A, min_size=n, max_size=n)))
-    temperature = np.array(data.draw(st.lists(temperatures_C, min_size=n, max_size=n)))
-    rows = [f"{t!r};;{i!r};{c!r}" for t, i, c in zip(time.tolist(), current.tolist(), temperature.tolist(), strict=True)]
+    current = np.array(data.draw(st.lists(CURRENTS, min_size=n, max_size=n)))
+    temperature = np.array(data.draw(st.lists(TEMPERATURES, min_size=n, max_size=n)))
+    columns = (time.tolist(), current.tolist(), temperature.tolist())
+    rows = [f"{t!r};;{i!r};{c!r}" for t, i, c in zip(*columns, strict=True)]
     (tmp_path / "log.csv").write_bytes((mark + line_end.join([HEADER, *rows, ""])).encode())
     history = open_history(SPEC, tmp_path)
     assert history.samples == n
@@ -99,9 +103,6 @@ def test_junk_gives_one_clear_error(tmp_path, junk):
 )
 def test_odd_rows_are_refused_or_read_as_python_reads_them(tmp_path, rows):
     """Whatever is accepted agrees with the standard library's csv module and float()."""
-    import csv
-    import io
-
     content = "\n".join(["time_s;I [A]", "0;1", *rows, ""])
     (tmp_path / "log.csv").write_text(content, newline="")
     spec = HistoryInput(file="log.csv", time="time_s", current="I [A]", clean=["bridge_gaps", "sort_by_time"])

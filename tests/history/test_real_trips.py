@@ -1,5 +1,7 @@
-"""Real driving trips (Steinstraeter, Buberger, Trifonov: Battery and Heating Data in Real Driving Cycles, IEEE DataPort,
-2020): Latin-1, semicolons, CRLF, negative discharge, trailing rows with an empty state of charge."""
+"""Real driving trips: Latin-1, semicolons, CRLF, negative discharge, trailing rows with an empty state of charge.
+
+M. Steinstraeter, J. Buberger, D. Trifonov, Battery and Heating Data in Real Driving Cycles, IEEE DataPort, 2020.
+"""
 
 import csv
 from pathlib import Path
@@ -64,7 +66,8 @@ def test_the_sign_shows_in_voltage_and_state_of_charge(name):
 
 
 def test_other_real_exports_give_a_report_or_one_clear_sentence():
-    for folder in ("messy_exports", "ev_trips_nissan_leaf", "cell_nissan_leaf_bitrode", "edlc_discharge", "drive_cycles"):
+    folders = ("messy_exports", "ev_trips_nissan_leaf", "cell_nissan_leaf_bitrode", "edlc_discharge", "drive_cycles")
+    for folder in folders:
         for path in sorted((TRIPS.parent / folder).iterdir()):
             try:
                 assert describe_file(path).columns

@@ -1,0 +1,1 @@
+"""The service a team shares: database, API, pages, jobs; it may import ``lifetime``, never the other way round."""

@@ -1,0 +1,56 @@
+r"""Errors of the service, grafted onto the library's tree.
+
+    PackwearError
+    ├── InputError
+    │   ├── LimitError            an upload or a study exceeds a stated limit
+    │   ├── QueryError            a filter, a sort key or a cursor cannot be used
+    │   └── NotFoundError         nothing is stored under that id
+    ├── TokenError                no token, an unknown one, or one that was revoked
+    └── DatabaseStateError        the database does not fit the program; names the command that helps
+"""
+
+from lifetime.errors import InputError, PackwearError
+
+
+class LimitError(InputError):
+    """An upload or a study exceeds a stated limit.
+
+    Args:
+        message: What was found, what is allowed, and what to do.
+    """
+
+
+class QueryError(InputError):
+    """A filter, a sort key or a cursor cannot be used.
+
+    Args:
+        field: Which.
+        message: What is wrong and what was expected.
+    """
+
+    def __init__(self, field: str, message: str) -> None:
+        self.field = field
+        self.problem = message
+        super().__init__(f"{field} {message}")
+
+
+class NotFoundError(InputError):
+    """Nothing is stored under that id.
+
+    Args:
+        kind: What was looked for: history, study, assessment, job, token.
+        key: The id given.
+    """
+
+    def __init__(self, kind: str, key: str) -> None:
+        self.kind = kind
+        self.key = key
+        super().__init__(f'No {kind} is stored under the id "{key[:80]}".')
+
+
+class TokenError(PackwearError):
+    """No token, an unknown one, or one that was revoked; the message does not say which of them."""
+
+
+class DatabaseStateError(PackwearError):
+    """The database does not fit the program; the message names the command that helps."""

@@ -1,0 +1,149 @@
+"""Settings, from environment variables that begin with ``PACKWEAR_``; nothing is read at import.
+
+| variable | default | meaning |
+|---|---|---|
+| ``PACKWEAR_DATABASE_URL`` | an SQLite file in the user's data folder | ``sqlite:///FILE`` or ``postgresql+psycopg://USER@HOST/NAME`` |
+| ``PACKWEAR_STORE_URL`` | a folder beside it | where histories are kept: a folder, or ``s3://BUCKET/PREFIX`` |
+| ``PACKWEAR_HOST`` | ``127.0.0.1`` | address the web server listens at; any but a loopback one needs tokens |
+| ``PACKWEAR_PORT`` | ``8080`` | port it listens at, 1 to 65535 |
+| ``PACKWEAR_REQUIRE_TOKEN`` | ``false`` | ask for a token even on loopback with the embedded database |
+| ``PACKWEAR_SECRET_KEY`` | made anew at every start | signs form cookies; needed where several web processes share the work |
+| ``PACKWEAR_UPLOAD_BYTES`` | ``500000000`` | largest uploaded history [byte] |
+| ``PACKWEAR_UNPACKED_BYTES`` | ``4000000000`` | largest history once unpacked to 64-bit numbers [byte] |
+| ``PACKWEAR_UNPACKED_RATIO`` | ``50`` | a history of more than 100 MB unpacked may not exceed its file by more than this factor |
+| ``PACKWEAR_UPLOAD_COLUMNS`` | ``1000`` | most columns of a history |
+| ``PACKWEAR_STUDY_BYTES`` | ``1000000`` | largest study submitted [byte] |
+| ``PACKWEAR_UPLOADS_PER_MINUTE`` | ``30`` | uploads a caller may make |
+| ``PACKWEAR_SUBMISSIONS_PER_MINUTE`` | ``60`` | studies a caller may submit |
+| ``PACKWEAR_BUSY_TIMEOUT_S`` | ``15`` | how long to wait for a locked database [s] |
+| ``PACKWEAR_STALE_JOB_S`` | ``60`` | a running job without a sign of life for this long is run again [s] |
+| ``PACKWEAR_LOG_LEVEL`` | ``info`` | debug, info, warning or error |
+"""
+
+import ipaddress
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, SecretStr, ValidationError
+
+from lifetime.errors import InputError
+
+PREFIX = "PACKWEAR_"
+_RATIO_FLOOR_BYTES = 100_000_000
+"""Below this, a file that packs well is no danger: constant columns are common in honest logs."""
+
+Bytes = Annotated[int, Field(ge=1)]
+
+
+class SettingsError(InputError):
+    """An environment variable holds something that is no setting."""
+
+
+@dataclass(frozen=True, slots=True)
+class UploadLimits:
+    """What an uploaded history may measure.
+
+    Args:
+        file_bytes: Size of the file [byte].
+        unpacked_bytes: Size once unpacked to 64-bit numbers and text [byte].
+        unpacked_ratio: Unpacked size over file size, where more than 100 MB are unpacked.
+        columns: Number of columns.
+    """
+
+    file_bytes: int = 500_000_000
+    unpacked_bytes: int = 4_000_000_000
+    unpacked_ratio: float = 50.0
+    columns: int = 1_000
+
+    def most_unpacked(self, file_bytes: int) -> int:
+        """Largest unpacked size allowed to a file [byte].
+
+        Args:
+            file_bytes: Its own size [byte].
+        """
+        by_ratio = max(_RATIO_FLOOR_BYTES, int(self.unpacked_ratio * file_bytes))
+        return min(self.unpacked_bytes, by_ratio)
+
+
+class Settings(BaseModel):
+    """Everything that can be set; see the table at the top of this module."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    database_url: str
+    store_url: str
+    host: str = "127.0.0.1"
+    port: Annotated[int, Field(ge=1, le=65_535)] = 8080
+    require_token: bool = False
+    secret_key: SecretStr | None = None
+    upload_bytes: Bytes = 500_000_000
+    unpacked_bytes: Bytes = 4_000_000_000
+    unpacked_ratio: Annotated[float, Field(ge=1.0)] = 50.0
+    upload_columns: Annotated[int, Field(ge=2)] = 1_000
+    study_bytes: Bytes = 1_000_000
+    uploads_per_minute: Annotated[int, Field(ge=1)] = 30
+    submissions_per_minute: Annotated[int, Field(ge=1)] = 60
+    busy_timeout_s: Annotated[float, Field(gt=0.0, le=600.0)] = 15.0
+    stale_job_s: Annotated[float, Field(gt=0.0, le=86_400.0)] = 60.0
+    log_level: Literal["debug", "info", "warning", "error"] = "info"
+
+    @classmethod
+    def from_environment(cls, environment: Mapping[str, str] | None = None) -> "Settings":
+        """Read the settings.
+
+        Args:
+            environment: Variables to read instead of the process's own.
+
+        Raises:
+            SettingsError: A value is not what its variable expects; every fault is listed.
+        """
+        given = os.environ if environment is None else environment
+        values = {
+            name: given[PREFIX + name.upper()] for name in cls.model_fields if given.get(PREFIX + name.upper(), "")
+        }
+        if "database_url" not in values or "store_url" not in values:
+            folder = data_folder()
+            values.setdefault("database_url", f"sqlite:///{folder / 'packwear.db'}")
+            values.setdefault("store_url", str(folder / "histories"))
+        try:
+            return cls.model_validate(values)
+        except ValidationError as error:
+            raise SettingsError("\n".join(_fault(item["loc"], item["msg"]) for item in error.errors())) from None
+
+    @property
+    def is_embedded(self) -> bool:
+        """True where the database is an SQLite file of this machine."""
+        return self.database_url.startswith("sqlite")
+
+    @property
+    def is_loopback(self) -> bool:
+        """True where only this machine can reach the web server."""
+        try:
+            return ipaddress.ip_address(self.host).is_loopback
+        except ValueError:
+            return self.host == "localhost"
+
+    @property
+    def needs_token(self) -> bool:
+        """True where every request must carry a token."""
+        return self.require_token or not (self.is_loopback and self.is_embedded)
+
+    @property
+    def upload_limits(self) -> UploadLimits:
+        """What an uploaded history may measure."""
+        return UploadLimits(self.upload_bytes, self.unpacked_bytes, self.unpacked_ratio, self.upload_columns)
+
+
+def data_folder() -> Path:
+    """The user's data folder for this program; not created."""
+    from platformdirs import user_data_path  # noqa: PLC0415 - only where nothing else is set
+
+    return user_data_path("packwear", appauthor=False)
+
+
+def _fault(place: tuple[int | str, ...], message: str) -> str:
+    # The value itself stays out of the message: it may be a secret or hold a password.
+    return f"{PREFIX}{str(place[0]).upper()}: {message}. Correct or unset the variable."
