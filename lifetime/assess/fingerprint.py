@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from importlib.metadata import PackageNotFoundError, version
 
 from lifetime.study.load import LoadedStudy
-from lifetime.study.schema import Study
 
 
 def program_version() -> str:
@@ -33,11 +32,7 @@ def fingerprint(loaded: LoadedStudy) -> str:
         different as soon as one number differs.
     """
     document: Mapping[str, object] = {
-        "study": without_file_names(loaded.study),
-        "histories": sorted(
-            [json.dumps(spec.model_dump(mode="json", exclude={"file"}), sort_keys=True), history.sha256]
-            for spec, history in loaded.histories.items()
-        ),
+        "study": without_names(loaded),
         "cells": [cell.sha256 for cell in (loaded.battery, loaded.ultracapacitor) if cell is not None],
         "ambient_K": loaded.ambient_K.tolist(),
         "program": program_version(),
@@ -46,15 +41,19 @@ def fingerprint(loaded: LoadedStudy) -> str:
     return hashlib.sha256(text.encode()).hexdigest()[:32]
 
 
-def without_file_names(study: Study) -> dict[str, object]:
-    """The study as plain data without where its files lie and what they are called; their content counts instead."""
-    data = study.model_dump(mode="json")
+def without_names(loaded: LoadedStudy) -> dict[str, object]:
+    """The study as plain data with the content of its files in place of what they and their columns are called.
+
+    Args:
+        loaded: The study with everything it names.
+    """
+    data = loaded.study.model_dump(mode="json")
     data["service"].pop("climate")
     data["service"].pop("ambient_C")
-    for strategy in data["strategy"]:
-        for key in ("demand", "battery", "ultracapacitor"):
-            if strategy[key] is not None:
-                strategy[key].pop("file")
+    for strategy, given in zip(data["strategy"], loaded.study.strategy, strict=True):
+        for key, spec in given.inputs().items():
+            kept = spec.model_dump(mode="json", include={"interpolation", "ambient_C", "clean"})
+            strategy[key] = {**kept, "data": loaded.histories[spec].data_sha256}
     for section in ("battery", "ultracapacitor"):
         if data[section] is not None:
             data[section].pop("cell")

@@ -122,6 +122,7 @@ def build_history(
         samples=survey.samples + (2 * gaps if rests else 0),
         duration_s=survey.duration_s,
         sha256=sha256(),
+        data_sha256=survey.data_sha256,
         record=record,
         notices=remarks.notices(survey, record, stated_sign=stated_sign),
         source=source,

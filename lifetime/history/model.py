@@ -25,7 +25,9 @@ class History:
         ambient_K: Air temperature during the measurement [K], or None.
         samples: Number of samples after cleaning, >= 2.
         duration_s: Time from the first to the last sample [s], > 0.
-        sha256: Hash of the file's content.
+        sha256: Hash of the file's bytes.
+        data_sha256: Hash of the checked values in SI before gaps are settled; the same data in another format, column
+            order or unit have the same.
         record: What was read and what was changed.
         notices: What has to be said about it.
         source: Where the blocks come from.
@@ -40,6 +42,7 @@ class History:
     samples: int
     duration_s: float
     sha256: str
+    data_sha256: str
     record: CleaningRecord
     notices: tuple[Notice, ...]
     source: BlockSource = field(repr=False)

@@ -1,5 +1,6 @@
 """The first pass over a history: order, length, density, ranges; faults are found before any counting."""
 
+import hashlib
 from typing import Final
 
 import numpy as np
@@ -36,6 +37,7 @@ class Survey:
         self.largest_step_row = 0
         self.ranges: dict[str, tuple[float, float]] = {}
         self.kept: list[Samples] | None = []
+        self._digests = {channel.quantity: hashlib.sha256() for channel in stream.channels}
 
     def run(self) -> "Survey":
         """Go through the whole stream once.
@@ -49,6 +51,8 @@ class Survey:
         for stretch in self.stream.samples(self.tally):
             self._add_times(stretch.time_s, stretch.rows)
             self._add_ranges(stretch)
+            for quantity, values in stretch.channels.items():
+                self._digests[quantity].update(values.astype("<f8", copy=False).tobytes())
             self.samples += stretch.size
             if self.kept is not None:
                 self.kept.append(stretch)
@@ -56,6 +60,14 @@ class Survey:
                     self.kept = None
         self._require_span()
         return self
+
+    @property
+    def data_sha256(self) -> str:
+        """Hash of the checked values in SI: the same for the same data in any format, column order or unit."""
+        whole = hashlib.sha256()
+        for quantity in sorted(self._digests):
+            whole.update(f"{quantity}:{self._digests[quantity].hexdigest()};".encode())
+        return whole.hexdigest()
 
     @property
     def duration_s(self) -> float:

@@ -1,0 +1,78 @@
+"""The words of the result document for people: names of parts, limits and payments, lives with as many digits as fit."""
+
+import textwrap
+from collections.abc import Mapping
+from typing import Any
+
+from lifetime.constants import LIFE_SEARCH_YEARS
+
+PARTS: Mapping[str, str] = {"battery": "Battery", "ultracapacitor": "Bank"}
+"""The two sources as tables and pictures call them; the text explains that the bank is the ultracapacitor bank."""
+
+LIMITS: Mapping[str, str] = {
+    "capacity": "capacity",
+    "resistance": "resistance",
+    "capacitance": "capacitance",
+    "esr": "ESR",
+    "duty": "no longer delivering its day",
+}
+
+_REPLACEMENT = "\N{REPLACEMENT CHARACTER}"
+
+
+def life_words(source: Mapping[str, Any] | None) -> str:
+    """A life in as many digits as it deserves.
+
+    Args:
+        source: A source of the result document, or None where the strategy has none.
+    """
+    if source is None:
+        return "none"
+    if source["life_state"] == "cannot_deliver":
+        return "fails new"
+    if source["life_years"] is None:
+        return f"> {LIFE_SEARCH_YEARS:.0f} y"
+    return f"{source['life_years']:.1f} y"
+
+
+def end_sentence(source: Mapping[str, Any]) -> str:
+    """Why and when a source ends, and what comes later.
+
+    Args:
+        source: A source of the result document.
+    """
+    if source["life_state"] == "cannot_deliver":
+        bound = next((one["detail"] for one in source["limits"] if one["limit"] == "duty"), "")
+        return f"Cannot deliver the day even when new ({bound})." if bound else "Cannot deliver the day even when new."
+    if source["life_years"] is None:
+        return f"Outlasts the {LIFE_SEARCH_YEARS:.0f} years searched."
+    first = f"Ends by {LIMITS[source['end_of_life_by']]} after {source['life_years']:.1f} years"
+    later = [
+        f"{LIMITS[one['limit']]}{_bound(one)} at {one['years']:.1f} years"
+        for one in source["limits"]
+        if one["years"] is not None and one["limit"] != source["end_of_life_by"]
+    ]
+    return f"{first}; later {', '.join(later)}." if later else f"{first}."
+
+
+def label_lines(name: str, width: int = 24) -> list[str]:
+    """A name for an axis: at most two lines, and nothing that a drawing could stumble over.
+
+    Args:
+        name: Any text a user gave.
+        width: Characters a line.
+    """
+    return textwrap.wrap(printable(name), width, max_lines=2, placeholder=" …") or ["(no name)"]
+
+
+def printable(text: str) -> str:
+    """The text with control and formatting characters made visible; XML knows no way to write some of them.
+
+    Args:
+        text: Any text a user gave.
+    """
+    return "".join(one if one.isprintable() else " " if one.isspace() else _REPLACEMENT for one in text)
+
+
+def _bound(limit: Mapping[str, Any]) -> str:
+    return f" ({limit['detail']})" if limit["detail"] else ""

@@ -1,0 +1,162 @@
+"""The real program, started as a user starts it: output, exit codes, messages."""
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+
+
+def run(*arguments, cwd=None, **environment):
+    program = shutil.which("packwear", path=str(Path(sys.executable).parent)) or pytest.fail(
+        "the packwear command is not installed beside this Python; run pip install -e '.[test]'"
+    )
+    return subprocess.run(
+        [program, *arguments],
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        timeout=120,
+        check=False,
+        cwd=cwd,
+        env={**os.environ, **environment},
+    )
+
+
+@pytest.fixture(scope="module")
+def demo_json(tmp_path_factory):
+    database = tmp_path_factory.mktemp("database") / "packwear.sqlite"
+    done = run("demo", "--json", PACKWEAR_DATABASE_URL=f"sqlite:///{database}")
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout)
+
+
+def test_demo_prints_one_json_document_with_the_promised_keys(demo_json):
+    assert {"id", "title", "program_version"} <= demo_json["study"].keys()
+    assert len(demo_json["strategies"]) >= 5
+    battery_keys = {
+        "life_years",
+        "life_state",
+        "end_of_life_by",
+        "capacity_fraction_at_service_end",
+        "resistance_ratio_at_service_end",
+        "calendar_share",
+        "cycle_share",
+        "equivalent_full_cycles_per_year",
+        "throughput_Ah_per_year",
+        "rms_current_A",
+        "peak_current_A",
+        "warnings",
+    }
+    for strategy in demo_json["strategies"]:
+        assert {"name", "rank", "battery", "ultracapacitor", "cost"} <= strategy.keys()
+        assert battery_keys <= strategy["battery"].keys()
+        assert strategy["battery"]["life_state"] in {"reached", "beyond_horizon"}
+        bank = strategy["ultracapacitor"]
+        if bank is not None:
+            renamed = {"capacitance_fraction_at_service_end", "esr_ratio_at_service_end"}
+            assert (battery_keys - {"capacity_fraction_at_service_end", "resistance_ratio_at_service_end"}) <= bank.keys()
+            assert renamed <= bank.keys()
+        assert {"currency", "net_present", "per_year", "per_km", "replacements"} <= strategy["cost"].keys()
+        assert {"battery", "ultracapacitor"} == strategy["cost"]["replacements"].keys()
+
+
+def test_strategies_come_in_the_order_of_their_rank(demo_json):
+    costs = [one["cost"]["net_present"] for one in demo_json["strategies"]]
+    assert costs == sorted(costs)
+    assert [one["rank"] for one in demo_json["strategies"]] == list(range(1, len(costs) + 1))
+
+
+def test_the_same_study_gives_the_same_id_and_numbers(demo_json):
+    again = json.loads(run("demo", "--json").stdout)
+    assert again == demo_json
+
+
+def test_demo_fits_eighty_columns():
+    done = run("demo")
+    assert done.returncode == 0
+    assert max(len(line) for line in done.stdout.splitlines()) <= 80
+    for word in ("battery", "bank", "net present", "years", "maker"):
+        assert word in done.stdout
+
+
+@pytest.mark.parametrize("arguments", [["assess", "missing.toml"], ["assess"], ["check", "missing.csv"], ["nonsense"]])
+def test_bad_input_ends_with_two_and_a_message_on_standard_error(arguments, tmp_path):
+    done = run(*arguments, cwd=tmp_path)
+    assert done.returncode == 2
+    assert done.stdout == ""
+    assert done.stderr.strip()
+    assert "Traceback" not in done.stderr
+
+
+BROKEN = """
+title = "Broken"
+colour = "red"
+[service]
+years = -3
+working_days_per_year = 400
+climate = "venus"
+[battery]
+cell = "lfp_naumann_2021"
+series = 10
+parallel = 1
+start_soc = 0.5
+price = { purchase = 1 }
+[cost]
+currency = "EUR"
+discount_rate = 0.05
+[[strategy]]
+name = "A"
+battery = { file = "gone.csv", time = "t_s", current = "i_A" }
+[[strategy]]
+name = "A"
+demand = { file = "gone.csv", time = "t_s", power = "p_W" }
+split = { rule = "low_pass", time_constant_s = "twenty" }
+"""
+
+
+def test_all_faults_of_a_study_are_reported_at_once_with_their_places(tmp_path):
+    (tmp_path / "study.toml").write_text(BROKEN, encoding="utf-8")
+    done = run("assess", "study.toml", cwd=tmp_path)
+    assert done.returncode == 2
+    for place in (
+        "colour",
+        "service.years",
+        "service.working_days_per_year",
+        "battery.cell",
+        "strategy[1].battery",
+        "strategy[2].split.time_constant_s",
+    ):
+        assert f"  {place}: " in done.stderr, f"{place} is not named in:\n{done.stderr}"
+    assert "lfp_naumann_2020" in done.stderr  # the nearest shipped set is offered
+
+
+def test_check_names_what_a_file_holds(tmp_path):
+    (tmp_path / "run.csv").write_text("Time [s],I_bat [A],U [V]\n0,1,400\n1,2,399\n2,3,398\n", encoding="utf-8")
+    done = run("check", "run.csv", cwd=tmp_path)
+    assert done.returncode == 0
+    assert "3 rows" in done.stdout
+    assert 'battery = { file = "run.csv"' in done.stdout
+    as_json = json.loads(run("check", "run.csv", "--json", cwd=tmp_path).stdout)
+    assert as_json["rows"] == 3
+
+
+def test_negative_numbers_in_exponent_form_are_read(tmp_path):
+    """C110: exponent notation, negative."""
+    rows = "t_s,i_A\n" + "".join(f"{k},{-2.5e-6 if k % 2 else 2.5e-6:.1e}\n" for k in range(20))
+    (tmp_path / "run.csv").write_text(rows, encoding="utf-8")
+    as_json = json.loads(run("check", "run.csv", "--json", cwd=tmp_path).stdout)
+    current = next(one for one in as_json["columns"] if one["name"] == "i_A")
+    assert current["low"] == pytest.approx(-2.5e-6, rel=1e-12)
+
+
+def test_help_names_every_command():
+    done = run("--help")
+    assert done.returncode == 0
+    for command in ("assess", "demo", "check"):
+        assert command in done.stdout

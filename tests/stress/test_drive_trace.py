@@ -1,0 +1,362 @@
+"""The trace of a drive: charge, heat, cycles and bins, against closed forms and against other cuts of the same drive.
+
+Heat balance ``C dT/dt = I^2 R - (T - T_ambient) / R_th``: Bernardi, Pawlikowski, Newman, J. Electrochem. Soc. 132
+(1985) 5, doi 10.1149/1.2113792, ohmic part; its step response is an exponential.
+"""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from lifetime.stress.cycles import CHARGE
+from lifetime.stress.drive import Drive
+
+
+def agrees(actual, printed):
+    """Half a unit of the last digit printed."""
+    half = 0.5 * 10.0 ** -len(printed.partition(".")[2])
+    assert abs(actual - float(printed)) <= half, f"{actual!r} against printed {printed}"
+
+
+def moments(drive: Drive):
+    """What any cut of the same drive must agree on: sums over bins, whatever bin an interval fell into."""
+    states = drive.time_at_state
+    t = states.time_s
+    sums = [t.sum(), (t * states.charge_As).sum(), (t * states.rise_K).sum(), (t * states.decay).sum()]
+    totals = [drive.duration_s, drive.drawn_As, drive.lowest_As, drive.highest_As, drive.throughput_As]
+    ends = [drive.squared_A2s, drive.peak_A, drive.end_rise_K, drive.end_decay, drive.shortage]
+    return np.array([*sums, (t * states.measured_K).sum(), *totals, *ends])
+
+
+def assert_same_drive(one: Drive, other: Drive, *, rtol=1e-9, samples=True):
+    np.testing.assert_allclose(moments(other), moments(one), rtol=rtol, atol=1e-6)
+    assert one.cycles.size == other.cycles.size
+    for a, b in zip(one.cycles.columns(), other.cycles.columns(), strict=True):
+        np.testing.assert_allclose(b, a, rtol=rtol, atol=1e-6)
+    kept = slice(None) if samples else [row for row in range(one.open_points.shape[0]) if row != 1]
+    np.testing.assert_allclose(other.open_points[kept], one.open_points[kept], rtol=rtol, atol=1e-6)
+    for name in ("charge_low_As", "charge_high_As", "highest_A", "lowest_A"):
+        np.testing.assert_allclose(getattr(other.envelope, name), getattr(one.envelope, name), rtol=rtol, atol=1e-9)
+
+
+class TestStepResponse:
+    """One 3000 F cell of a 2.7 V screw-terminal family: 130 A rms, 0.29 mOhm, 3.2 K/W, 600 J/K (its datasheet)."""
+
+    def cell(self, source, thermal):
+        return source(
+            kind="ultracapacitor", resistance_ohm=0.29e-3, thermal=thermal(3.2, 600.0), capacity_As=1e9, start_soc=0.5
+        )
+
+    def test_time_constant(self, thermal):
+        assert thermal(3.2, 600.0).time_constant_s == pytest.approx(1920.0)
+
+    def test_after_ten_minutes(self, source, thermal, trace):
+        # 15.683 K * (1 - exp(-600 / 1920)), computed from the balance above.
+        drive = trace(self.cell(source, thermal), np.linspace(0.0, 600.0, 61), current_A=np.full(61, 130.0))
+        agrees(drive.end_rise_K, "4.209")
+        assert drive.end_decay == pytest.approx(np.exp(-600.0 / 1920.0))
+
+    def test_steady_state(self, source, thermal, trace):
+        time = np.arange(0.0, 20 * 1920.0 + 1.0, 60.0)
+        drive = trace(self.cell(source, thermal), time, current_A=np.full(time.size, 130.0))
+        agrees(drive.end_rise_K, "15.683")
+
+    def test_step_width_does_not_matter_for_held_current(self, source, thermal, trace):
+        ends = [
+            trace(
+                self.cell(source, thermal),
+                np.linspace(0.0, 600.0, points),
+                current_A=np.full(points, 130.0),
+                interpolation="held",
+            ).end_rise_K
+            for points in (3, 7, 601)
+        ]
+        np.testing.assert_allclose(ends, 130.0**2 * 0.29e-3 * 3.2 * -np.expm1(-600.0 / 1920.0), rtol=1e-12)
+
+    def test_mean_rise_is_exact_whatever_the_step(self, source, thermal, trace):
+        # Integral of the step response: T_end * (t - tau * (1 - exp(-t / tau))).
+        drive = trace(self.cell(source, thermal), [0.0, 300.0, 600.0], current_A=[130.0] * 3)
+        states = drive.time_at_state
+        steady = 130.0**2 * 0.29e-3 * 3.2
+        expected = steady * (600.0 + 1920.0 * np.expm1(-600.0 / 1920.0))
+        assert np.sum(states.time_s * states.rise_K) == pytest.approx(expected, rel=1e-9)
+
+    def test_a_time_constant_far_below_the_drive(self, source, thermal, trace):
+        # More than 300 time constants take another way through the code; the answer is the steady state.
+        quick = source(resistance_ohm=0.1, thermal=thermal(0.5, 2.0), capacity_As=1e9)
+        time = np.arange(0.0, 1001.0)
+        current = np.where(time < 500.0, 10.0, 20.0)
+        drive = trace(quick, time, current_A=current, interpolation="held")
+        assert drive.end_rise_K == pytest.approx(20.0**2 * 0.1 * 0.5)
+        states = drive.time_at_state
+        # Heat in = heat out + heat stored.
+        out = np.sum(states.time_s * states.rise_K) / 0.5
+        assert out + 2.0 * drive.end_rise_K == pytest.approx(0.1 * drive.squared_A2s, rel=1e-9)
+        assert 0.0 <= drive.end_decay < 1e-200
+
+
+def test_heat_balance_of_any_drive(source, thermal, trace):
+    # First law over the whole drive: heat made = heat given off + heat stored.
+    time = np.arange(0.0, 3601.0, 5.0)
+    current = 80.0 * np.sin(time / 50.0) + 40.0 * np.sign(np.sin(time / 333.0))
+    pack = source(resistance_ohm=0.05, thermal=thermal(0.02, 40e3), capacity_As=1e7)
+    drive = trace(pack, time, current_A=current)
+    states = drive.time_at_state
+    given_off = np.sum(states.time_s * states.rise_K) / 0.02
+    stored = 40e3 * drive.end_rise_K
+    assert given_off + stored == pytest.approx(0.05 * drive.squared_A2s, rel=1e-9)
+
+
+class TestChargeByHand:
+    def test_held_values(self, source, trace):
+        # 10 A for 2 s, then -5 A for 4 s.
+        drive = trace(source(), [0.0, 2.0, 6.0], current_A=[10.0, -5.0, 7.0], interpolation="held")
+        assert (drive.drawn_As, drive.highest_As, drive.lowest_As) == (0.0, 20.0, 0.0)
+        assert drive.throughput_As == 40.0
+        assert drive.squared_A2s == 300.0
+        assert drive.peak_A == 10.0
+
+    def test_straight_values_through_zero(self, source, trace):
+        # 10 A to -10 A in 2 s: a triangle of 5 As out and one of 5 As back in; mean square 100/3 A^2.
+        drive = trace(source(), [0.0, 2.0], current_A=[10.0, -10.0])
+        assert drive.drawn_As == pytest.approx(0.0, abs=1e-12)
+        assert drive.highest_As == pytest.approx(5.0)
+        assert drive.throughput_As == pytest.approx(10.0)
+        assert drive.squared_A2s == pytest.approx(200.0 / 3.0)
+        assert drive.open_points[CHARGE].tolist() == pytest.approx([0.0, 5.0, 0.0])
+
+    def test_straight_values_through_zero_off_the_middle(self, source, trace):
+        # 30 A to -10 A in 4 s: zero after 3 s; 45 As out, 5 As in.
+        drive = trace(source(), [0.0, 4.0], current_A=[30.0, -10.0])
+        assert drive.highest_As == pytest.approx(45.0)
+        assert drive.drawn_As == pytest.approx(40.0)
+
+    def test_switching_edges_take_no_time(self, source, trace):
+        # A jump written as two rows at one instant.
+        drive = trace(source(), [0.0, 1.0, 1.0, 3.0], current_A=[10.0, 10.0, -5.0, -5.0])
+        assert drive.drawn_As == pytest.approx(0.0, abs=1e-12)
+        assert drive.highest_As == pytest.approx(10.0)
+        assert drive.duration_s == 3.0
+        assert drive.squared_A2s == pytest.approx(100.0 + 50.0)
+
+    def test_zero_current_moves_nothing(self, source, trace):
+        drive = trace(source(), np.arange(10.0), current_A=np.zeros(10))
+        assert (drive.drawn_As, drive.throughput_As, drive.squared_A2s, drive.peak_A) == (0.0, 0.0, 0.0, 0.0)
+        assert drive.cycles.size == 0
+        assert drive.time_at_state.time_s.tolist() == [9.0]
+        assert drive.time_at_state.charge_As.tolist() == [0.0]
+
+    def test_mean_charge_in_a_bin(self, source, trace):
+        # 12 A for 100 s draw 1200 As, mean 600 As; one charge bin of a large pack holds them all.
+        drive = trace(source(capacity_As=1e7), np.linspace(0.0, 100.0, 11), current_A=np.full(11, 12.0))
+        assert drive.time_at_state.charge_As.tolist() == [pytest.approx(600.0)]
+
+    def test_mean_charge_under_a_straight_current(self, source, trace):
+        # I = t: charge t^2/2, mean over 0..6 s is 6^2/6 = 6 As.
+        drive = trace(source(capacity_As=1e7), [0.0, 6.0], current_A=[0.0, 6.0])
+        assert drive.time_at_state.charge_As.tolist() == [pytest.approx(6.0)]
+
+
+class TestCycleFacts:
+    def test_rates_of_a_closed_cycle(self, source, trace):
+        # Out 100 A for 10 s, back 50 A for 20 s, then a larger way out that closes it: one cycle of 1000 As.
+        # Both halves move the same charge, so the mean |current| is 75 A; the charging half ran at 50 A.
+        time = [0.0, 1.0, 11.0, 31.0, 81.0]
+        current = [-200.0, 100.0, -50.0, 60.0, 60.0]
+        drive = trace(source(), time, current_A=current, interpolation="held")
+        table = drive.cycles
+        assert table.size == 0  # the way in before it is smaller, so nothing has closed yet ...
+        drive = trace(source(), [0.0, 6.0, 16.0, 36.0, 86.0], current_A=current, interpolation="held")
+        table = drive.cycles
+        assert table.size == 1  # ... and with 1200 As before it, it has
+        assert table.range_As[0] == pytest.approx(1000.0)
+        assert table.mean_As[0] == pytest.approx(-1200.0 + 500.0)
+        assert table.count[0] == 1.0
+        # The closing half belongs to the way back, 50 A: its charge is bounded by the cycle's own two ends.
+        assert table.rate_A[0] == pytest.approx(75.0)
+        assert table.charge_rate_A[0] == pytest.approx(50.0)
+
+    def test_temperature_of_a_cycle_is_weighted_with_charge(self, source, trace):
+        # Measured 300 K on the way out (100 A), 310 K on the way back (50 A): both move 1000 As, mean 305 K.
+        time = [0.0, 6.0, 16.0, 36.0, 86.0]
+        drive = trace(
+            source(),
+            time,
+            current_A=[-200.0, 100.0, -50.0, 60.0, 60.0],
+            temperature_K=[290.0, 300.0, 310.0, 320.0, 320.0],
+            interpolation="held",
+        )
+        assert drive.cycles.measured_K[0] == pytest.approx(305.0)
+
+
+class TestMeasuredChannels:
+    def test_measured_temperature_is_not_heated_again(self, source, thermal, trace):
+        drive = trace(
+            source(thermal=thermal(0.02, 1e4)),
+            np.arange(0.0, 101.0),
+            current_A=np.full(101, 100.0),
+            temperature_K=np.full(101, 310.0),
+        )
+        assert drive.time_at_state.measured_K.tolist() == [pytest.approx(310.0)] * drive.time_at_state.time_s.size
+        assert not drive.time_at_state.rise_K.any()
+        assert drive.end_measured_K == pytest.approx(310.0)
+
+    def test_energy_at_the_measured_terminals(self, source, trace):
+        # 10 A at 400 V for 1 h are 4 kWh.
+        time = np.arange(0.0, 3601.0, 60.0)
+        drive = trace(source(), time, current_A=np.full(61, 10.0), voltage_V=np.full(61, 400.0))
+        assert drive.measured_energy_J == pytest.approx(4.0 * 3.6e6)
+
+    def test_power_over_measured_voltage(self, source, trace):
+        time = np.arange(0.0, 101.0)
+        drive = trace(source(), time, power_W=np.full(101, 4000.0), voltage_V=np.full(101, 400.0))
+        assert drive.drawn_As == pytest.approx(1000.0)
+
+    def test_a_banks_voltage_tells_its_charge(self, source, trace):
+        # A current sensor off by 10 %: count of charge would end at 90 V, the voltmeter says 89 V at rest.
+        bank = source(
+            kind="ultracapacitor", capacity_As=1000.0, resistance_ohm=0.0, start_soc=1.0, open_circuit_V=lambda s: 100.0 * s
+        )
+        time = np.linspace(0.0, 10.0, 101)
+        voltage = 100.0 - 1.1 * time
+        drive = trace(
+            bank,
+            time,
+            current_A=np.full(101, 10.0),
+            voltage_V=voltage,
+            interpolation="held",
+            tracer={"charge_from_voltage": True},
+        )
+        assert drive.highest_As == pytest.approx(110.0, rel=0.02)
+
+
+# --- The same drive, cut otherwise -------------------------------------------------------------------------------
+
+CURRENTS = st.lists(st.integers(-40, 40).map(lambda value: 5.0 * value), min_size=3, max_size=80)
+HOW = st.sampled_from(["held", "straight"])
+
+
+@settings(deadline=None)
+@given(current=CURRENTS, how=HOW, data=st.data())
+def test_any_split_into_blocks_gives_the_same_drive(source, thermal, trace, current, how, data):
+    n = len(current)
+    cuts = data.draw(st.lists(st.integers(1, n - 1), max_size=6))
+    channels = {"current_A": current, "interpolation": how}
+    if data.draw(st.booleans()):
+        channels["temperature_K"] = 290.0 + np.arange(n) % 7
+    pack = source(capacity_As=3e4, thermal=thermal(0.05, 2e3))
+    time = 10.0 * np.arange(n)
+    assert_same_drive(trace(pack, time, **channels), trace(pack, time, cuts=cuts, **channels))
+
+
+@settings(deadline=None)
+@given(current=CURRENTS, how=HOW, data=st.data())
+def test_bins_do_not_depend_on_blocks(source, trace, current, how, data):
+    # Without a thermal model and with these currents every charge is exact in float64, so bins must match to the bit.
+    n = len(current)
+    cuts = data.draw(st.lists(st.integers(1, n - 1), max_size=6))
+    pack = source(capacity_As=3e4)
+    channels = {"current_A": current, "interpolation": how}
+    whole = trace(pack, 12.0 * np.arange(n), **channels)
+    parts = trace(pack, 12.0 * np.arange(n), cuts=cuts, **channels)
+    np.testing.assert_allclose(parts.time_at_state.time_s, whole.time_at_state.time_s, rtol=1e-12)
+    np.testing.assert_allclose(parts.time_at_state.charge_As, whole.time_at_state.charge_As, rtol=1e-12, atol=1e-9)
+
+
+@settings(deadline=None)
+@given(power=st.lists(st.integers(-30, 30).map(lambda value: 1000.0 * value), min_size=3, max_size=60), data=st.data())
+def test_any_split_of_a_power_history_gives_the_same_drive(source, trace, power, data):
+    n = len(power)
+    cuts = data.draw(st.lists(st.integers(1, n - 1), max_size=4))
+    whole, parts = (trace(source(), np.arange(n, dtype=float), power_W=power, cuts=some) for some in ((), cuts))
+    np.testing.assert_allclose(moments(parts), moments(whole), rtol=1e-7, atol=1e-4)
+    assert parts.cycles.size == whole.cycles.size
+    np.testing.assert_allclose(parts.cycles.range_As, whole.cycles.range_As, rtol=1e-7, atol=1e-4)
+
+
+@settings(deadline=None)
+@given(current=CURRENTS, repeats=st.integers(2, 4), how=HOW)
+def test_repeats_are_the_same_history_written_out(source, thermal, trace, current, repeats, how):
+    time = 10.0 * np.arange(len(current))
+    pack = source(capacity_As=3e4, thermal=thermal(0.05, 2e3))
+    # The last row of a held pass is only its end; written out it would hold for no time at all, so it is set to 0.
+    current = [*current[:-1], 0.0] if how == "held" else current
+    again = trace(pack, time, current_A=current, repeats=repeats, interpolation=how)
+    written = trace(
+        pack,
+        np.concatenate([time + number * time[-1] for number in range(repeats)]),
+        current_A=np.tile(current, repeats),
+        interpolation=how,
+    )
+    np.testing.assert_allclose(moments(written), moments(again), rtol=1e-9, atol=1e-6)
+    np.testing.assert_allclose(written.cycles.range_As, again.cycles.range_As, rtol=1e-9, atol=1e-9)
+    np.testing.assert_allclose(written.cycles.rate_A, again.cycles.rate_A, rtol=1e-9, atol=1e-9)
+
+
+@settings(deadline=None)
+@given(current=CURRENTS, data=st.data())
+def test_splitting_a_held_interval_changes_nothing(source, thermal, trace, current, data):
+    n = len(current)
+    place = data.draw(st.integers(0, n - 2))
+    share = data.draw(st.sampled_from([0.125, 0.25, 0.5, 0.75]))
+    time = 10.0 * np.arange(n)
+    extra_time = np.insert(time, place + 1, time[place] + 10.0 * share)
+    extra = np.insert(np.array(current), place + 1, current[place])
+    pack = source(capacity_As=3e4, thermal=thermal(0.05, 2e3))
+    one = trace(pack, time, current_A=current, interpolation="held")
+    other = trace(pack, extra_time, current_A=extra, interpolation="held")
+    np.testing.assert_allclose(moments(other), moments(one), rtol=1e-9, atol=1e-6)
+    for a, b in zip(one.cycles.columns(), other.cycles.columns(), strict=True):
+        np.testing.assert_allclose(b, a, rtol=1e-9, atol=1e-6)
+
+
+@settings(deadline=None)
+@given(current=CURRENTS, data=st.data())
+def test_splitting_a_straight_interval_keeps_charge_and_cycles(source, trace, current, data):
+    n = len(current)
+    place = data.draw(st.integers(0, n - 2))
+    share = data.draw(st.sampled_from([0.125, 0.25, 0.5, 0.75]))
+    time = 10.0 * np.arange(n)
+    extra_time = np.insert(time, place + 1, time[place] + 10.0 * share)
+    between = (1.0 - share) * current[place] + share * current[place + 1]
+    extra = np.insert(np.array(current), place + 1, between)
+    one = trace(source(), time, current_A=current)
+    other = trace(source(), extra_time, current_A=extra)
+    np.testing.assert_allclose(moments(other), moments(one), rtol=1e-9, atol=1e-6)
+    for a, b in zip(one.cycles.columns(), other.cycles.columns(), strict=True):
+        np.testing.assert_allclose(b, a, rtol=1e-9, atol=1e-6)
+
+
+@settings(deadline=None)
+@given(current=CURRENTS, how=HOW)
+def test_time_and_charge_are_all_there(source, trace, current, how):
+    drive = trace(source(), 10.0 * np.arange(len(current)), current_A=current, interpolation=how)
+    values = np.array(current)
+    charge = 10.0 * values[:-1].sum() if how == "held" else np.trapezoid(values, dx=10.0)
+    assert drive.drawn_As == pytest.approx(charge, abs=1e-6)
+    assert drive.time_at_state.time_s.sum() == pytest.approx(10.0 * (values.size - 1))
+    assert drive.lowest_As <= min(0.0, drive.drawn_As) + 1e-9
+    assert drive.highest_As >= max(0.0, drive.drawn_As) - 1e-9
+    # Closed cycles and the open way together make up half of all charge moved (ASTM E1049 counts every reversal once).
+    open_way = np.sum(np.abs(np.diff(drive.open_points[CHARGE])))
+    assert 2.0 * np.sum(drive.cycles.range_As) + open_way == pytest.approx(drive.throughput_As, abs=1e-6)
+
+
+def test_more_than_one_block_of_a_long_history(source, trace):
+    # 70,000 samples lie in two blocks of the absolute grid; cut elsewhere nothing changes.
+    random = np.random.default_rng(3)
+    current = random.integers(-20, 21, 70_000).astype(float)
+    time = np.arange(70_000.0)
+    from lifetime.history.model import History  # noqa: PLC0415 - only this test looks inside
+    from lifetime.stress.drive import DriveTracer, trace_drive  # noqa: PLC0415
+    from lifetime.stress.intervals import intervals  # noqa: PLC0415
+
+    history = History.from_arrays(time_s=time, current_A=current, interpolation="held")
+    assert len(list(history.blocks())) == 2
+    drive = trace_drive(DriveTracer(source(), power_driven=False), intervals(history))
+    charge = np.concatenate([[0.0], np.cumsum(current[:-1])])
+    assert drive.drawn_As == charge[-1]
+    assert drive.highest_As == charge.max()
+    assert drive.lowest_As == charge.min()
+    assert drive.throughput_As == np.abs(current[:-1]).sum()
