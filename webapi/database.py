@@ -105,7 +105,6 @@ def _prepare(connection: Any, _: ConnectionPoolEntry) -> None:
     connection.isolation_level = None  # the driver would begin transactions too late and without a lock
     cursor = connection.cursor()
     cursor.execute("PRAGMA journal_mode=WAL")
-    cursor.execute("PRAGMA synchronous=NORMAL")
     cursor.execute("PRAGMA foreign_keys=ON")
     cursor.close()
 

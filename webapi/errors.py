@@ -5,6 +5,7 @@ r"""Errors of the service, grafted onto the library's tree.
     │   ├── LimitError            an upload or a study exceeds a stated limit
     │   ├── QueryError            a filter, a sort key or a cursor cannot be used
     │   └── NotFoundError         nothing is stored under that id
+    ├── StoreError                the store cannot be written or read, or something is missing from it
     ├── TokenError                no token, an unknown one, or one that was revoked
     └── DatabaseStateError        the database does not fit the program; names the command that helps
 """
@@ -54,3 +55,7 @@ class TokenError(PackwearError):
 
 class DatabaseStateError(PackwearError):
     """The database does not fit the program; the message names the command that helps."""
+
+
+class StoreError(PackwearError):
+    """The store of histories cannot be written or read: no room, no rights, or something is missing from it."""

@@ -96,14 +96,21 @@ def source_sentence(source: SourceResult) -> str:
     if source.end_of_life_by is None:
         parts = ["outlasts the 50 years searched"]
     else:
-        parts = [f"ends by {_LIMIT_WORDS[source.end_of_life_by]} after {source.life_years:.1f} y"]
-    others = [one for one in source.crossings if one.years is not None and one.limit != source.end_of_life_by]
-    if others:
-        parts.append("later " + ", ".join(f"{_LIMIT_WORDS[one.limit]} at {one.years:.1f} y" for one in others))
+        reached = [one for one in source.crossings if one.years is not None]
+        together = [_LIMIT_WORDS[one.limit] for one in reached if _same_time(one.years, source.life_years)]
+        parts = [f"ends by {' and '.join(together)} after {source.life_years:.1f} y"]
+        later = [f"{_LIMIT_WORDS[one.limit]} at {one.years:.1f} y" for one in reached
+                 if not _same_time(one.years, source.life_years)]
+        if later:
+            parts.append("later " + ", ".join(later))
     if source.calendar_share is not None:
         parts.append(f"wear {100 * source.calendar_share:.0f} % calendar")
     parts.append(f"{source.rms_current_A:.0f} A rms, {source.peak_current_A:.0f} A peak")
     return "; ".join(parts)
+
+
+def _same_time(one: float | None, other: float | None) -> bool:
+    return one is not None and other is not None and abs(one - other) <= 1e-6 * max(one, other)
 
 
 def _remarks(assessment: Assessment) -> list[RenderableType]:

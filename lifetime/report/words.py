@@ -1,4 +1,4 @@
-"""The words of the result document for people: names of parts, limits and payments, lives with as many digits as fit."""
+"""The result document in words for people: names of parts and limits, lives with as many digits as they deserve."""
 
 import textwrap
 from collections.abc import Mapping

@@ -85,13 +85,13 @@ class _Integrals(NamedTuple):
     """Integrals over each interval, shape (n,) each; None where a quantity plays no part."""
 
     time: FloatArray
-    charge: FloatArray
+    middle: FloatArray
     squared: FloatArray
     rise: FloatArray | None
     decay: FloatArray | None
     measured: FloatArray | None
     temperature: FloatArray | None
-    """Not an integral: what the temperature bins are made of."""
+    """Not an integral: what the temperature bins are made of. Nor is ``middle``, the mean charge drawn."""
 
 
 class DriveTracer:
@@ -122,6 +122,7 @@ class DriveTracer:
         self._charge_from_voltage = charge_from_voltage
         self._states = StateAccumulator(source.capacity_As / CHARGE_BINS, TEMPERATURE_BIN_K)
         self._cycles: list[CycleTable] = []
+        self._rows, self._group_above = 0, KEEP_EXACT
         self._stack = np.zeros((POINT_ROWS, 1))
         self._now = np.zeros((POINT_ROWS, 1))
         self._elapsed_s = 0.0
@@ -207,25 +208,24 @@ class DriveTracer:
         """Integrals over each interval that bins and cycles sum; the rise's follow from the balance of heat."""
         length = run.length_s
         # Charge runs as a parabola between samples where the current runs straight.
-        slope = run.left * 2.0
-        slope += run.right
-        slope *= length
-        slope *= 1.0 / 6.0
-        slope += charge[:-1]
-        slope *= length
+        middle = run.left * 2.0
+        middle += run.right
+        middle *= length
+        middle *= 1.0 / 6.0
+        middle += charge[:-1]
         squared = run.mean_square
         if run.temperature_K is not None or self._source.thermal is None:
             measured = None if run.temperature_K is None else run.temperature_K * length
-            return _Integrals(length, slope, squared * length, None, None, measured, run.temperature_K)
+            return _Integrals(length, middle, squared * length, None, None, measured, run.temperature_K)
         rise, decay = self._warm(length, squared, self._source.thermal)
         tau = self._source.thermal.time_constant_s
         return _Integrals(
             time=length,
-            charge=slope,
+            middle=middle,
             squared=squared * length,
             # Heat that went in less heat still stored: exact, whatever the interval's length.
             rise=squared * length * self._heat_rise - tau * np.diff(rise),
-            decay=decay[:-1] * tau - decay[1:] * tau,
+            decay=np.diff(decay) * -tau,
             measured=None,
             temperature=rise[:-1],
         )
@@ -257,16 +257,10 @@ class DriveTracer:
         return rise, decay
 
     def _collect_states(self, run: Intervals, integrals: _Integrals) -> None:
-        length = run.length_s
-        if float(length.min()) > 0.0:
-            middle = integrals.charge / length
-        else:
-            middle = np.divide(
-                integrals.charge, length, out=np.full(length.size, self._now[CHARGE, 0]), where=length > 0.0
-            )
         highest, lowest = np.maximum(run.left, run.right), np.minimum(run.left, run.right)
-        weights = (integrals.time, integrals.charge, integrals.rise, integrals.decay, integrals.measured)
-        self._states.add(middle, integrals.temperature, weights, highest, lowest)
+        charge = integrals.middle * integrals.time
+        weights = (integrals.time, charge, integrals.rise, integrals.decay, integrals.measured)
+        self._states.add(integrals.middle, integrals.temperature, weights, highest, lowest)
 
     def _collect_cycles(
         self, run: Intervals, current: FloatArray, charge: FloatArray, integrals: _Integrals
@@ -308,8 +302,12 @@ class DriveTracer:
         if table.size == 0:
             return
         self._cycles.append(table)
-        if sum(part.size for part in self._cycles) > KEEP_EXACT:
+        self._rows += table.size
+        if self._rows > self._group_above:
             self._cycles = [group(join(self._cycles), self._source.capacity_As)]
+            self._rows = self._cycles[0].size
+            # Twice what grouping left: a wide log must not be grouped anew with every stretch.
+            self._group_above = max(KEEP_EXACT, 2 * self._rows)
 
 
 def _between(values: FloatArray, ends: IndexArray) -> FloatArray:

@@ -248,7 +248,12 @@ def _schema_faults(error: ValidationError) -> Iterator[Fault]:
         if kind == "extra_forbidden":
             yield Fault(place, "is not a key of a study file. Check its spelling, or remove it.")
         elif kind == "missing":
-            yield Fault(place, "is missing.")
+            yield Fault(place, "is missing; the README's table of keys says what belongs there.")
+        elif kind == "union_tag_invalid":
+            expected = item["ctx"]["expected_tags"].replace("'", "")
+            yield Fault(f"{place}.rule", f"must be one of {expected}; got {item['ctx']['tag']}.")
+        elif kind == "union_tag_not_found":
+            yield Fault(f"{place}.rule", 'is missing: name a rule, for example rule = "low_pass".')
         elif kind == "value_error":
             yield Fault(place or "study", f"{item['ctx']['error']}.")
         else:

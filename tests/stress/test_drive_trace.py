@@ -159,31 +159,32 @@ class TestChargeByHand:
 
 
 class TestCycleFacts:
+    TIME = (0.0, 6.0, 16.0, 36.0, 86.0)
+    CURRENT = (-200.0, 100.0, -50.0, 60.0, 60.0)
+
     def test_rates_of_a_closed_cycle(self, source, trace):
-        # Out 100 A for 10 s, back 50 A for 20 s, then a larger way out that closes it: one cycle of 1000 As.
+        # In 1200 As, out 1000 As at 100 A, back 1000 As at 50 A, then far out: one cycle of 1000 As has closed.
         # Both halves move the same charge, so the mean |current| is 75 A; the charging half ran at 50 A.
-        time = [0.0, 1.0, 11.0, 31.0, 81.0]
-        current = [-200.0, 100.0, -50.0, 60.0, 60.0]
-        drive = trace(source(), time, current_A=current, interpolation="held")
+        drive = trace(source(), self.TIME, current_A=self.CURRENT, interpolation="held")
         table = drive.cycles
-        assert table.size == 0  # the way in before it is smaller, so nothing has closed yet ...
-        drive = trace(source(), [0.0, 6.0, 16.0, 36.0, 86.0], current_A=current, interpolation="held")
-        table = drive.cycles
-        assert table.size == 1  # ... and with 1200 As before it, it has
+        assert table.size == 1
         assert table.range_As[0] == pytest.approx(1000.0)
         assert table.mean_As[0] == pytest.approx(-1200.0 + 500.0)
         assert table.count[0] == 1.0
-        # The closing half belongs to the way back, 50 A: its charge is bounded by the cycle's own two ends.
         assert table.rate_A[0] == pytest.approx(75.0)
         assert table.charge_rate_A[0] == pytest.approx(50.0)
 
+    def test_a_smaller_way_before_it_closes_nothing(self, source, trace):
+        # In only 200 As first: the 1000 As are not inside anything yet (three-point rule), so they stay open.
+        drive = trace(source(), [0.0, 1.0, 11.0, 31.0, 81.0], current_A=self.CURRENT, interpolation="held")
+        assert drive.cycles.size == 0
+
     def test_temperature_of_a_cycle_is_weighted_with_charge(self, source, trace):
         # Measured 300 K on the way out (100 A), 310 K on the way back (50 A): both move 1000 As, mean 305 K.
-        time = [0.0, 6.0, 16.0, 36.0, 86.0]
         drive = trace(
             source(),
-            time,
-            current_A=[-200.0, 100.0, -50.0, 60.0, 60.0],
+            self.TIME,
+            current_A=self.CURRENT,
             temperature_K=[290.0, 300.0, 310.0, 320.0, 320.0],
             interpolation="held",
         )

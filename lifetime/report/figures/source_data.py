@@ -8,6 +8,8 @@ import numpy as np
 
 from lifetime.checks import FloatArray, as_floats
 
+_STATE = {"battery": "State of charge [%]", "ultracapacitor": "Voltage over rated voltage [%]"}
+_CYCLE_STATE = {"battery": "Mean state of charge [%]", "ultracapacitor": "Mean voltage over rated voltage [%]"}
 _BEYOND = 1.15
 """The years drawn reach this much beyond the later of life and service end."""
 
@@ -128,7 +130,7 @@ def cycle_figure(detail: Mapping[str, Any], position: int, part: str) -> MapFigu
     # The first class reaches down to nothing, which a logarithmic axis cannot show: it gets the width of the others.
     depth[0] = depth[1] ** 2 / depth[2]
     figure = MapFigure(
-        x_name=f"Mean {_state_words(part)} of the cycle [%]",
+        x_name=_CYCLE_STATE[part],
         y_name="Cycle depth [%]",
         value_name="Cycles per year",
         x_edges=100.0 * as_floats(table["mean_soc_edges"], "mean state of charge"),
@@ -158,7 +160,7 @@ def time_figure(detail: Mapping[str, Any], position: int, part: str) -> MapFigur
     table = shown["time_map"]
     hours = as_floats(table["hours_per_year"], "hours per year")
     figure = MapFigure(
-        x_name=f"{_state_words(part).capitalize()} [%]".replace("soc", "SOC").replace("Soc", "SOC"),
+        x_name=_STATE[part],
         y_name="Temperature of the hottest cell [°C]",
         value_name="Hours per year",
         x_edges=100.0 * as_floats(table["soc_edges"], "state of charge"),
@@ -169,10 +171,6 @@ def time_figure(detail: Mapping[str, Any], position: int, part: str) -> MapFigur
         log_y=False,
     )
     return _cropped(figure)
-
-
-def _state_words(part: str) -> str:
-    return "SOC" if part == "battery" else "voltage over rated"
 
 
 def _cropped(figure: MapFigure) -> MapFigure | None:

@@ -1,0 +1,99 @@
+"""The pictures of a ranking for Plotly; the same numbers as on paper."""
+
+from lifetime.report.figures import style
+from lifetime.report.figures.plotly_base import Json, axis, layout, names_axis, text, upright
+from lifetime.report.figures.ranking_data import CostBars, LifeBar, LifeBars
+from lifetime.report.words import PARTS
+
+_COLOURS = {"battery": style.BATTERY, "ultracapacitor": style.BANK}
+_ROW_PX = 56
+
+
+def life_plotly(bars: LifeBars) -> Json:
+    """Lives of both sources as bars against the service life.
+
+    Args:
+        bars: The prepared bars.
+    """
+    line, label = upright(bars.service_years, style.BLACK, "dash", f"service life {bars.service_years:g} y")
+    return {
+        "data": [_life_trace(part, row, bars.names) for part, row in bars.bars.items()],
+        "layout": layout(
+            "Life of each strategy's sources against the service life",
+            barmode="group",
+            bargap=0.25,
+            height=130 + _ROW_PX * len(bars.names),
+            xaxis=axis("Life [years]", range=[0, bars.axis_years]),
+            yaxis=names_axis(bars.names),
+            shapes=[line],
+            annotations=[label],
+        ),
+    }
+
+
+def cost_plotly(bars: CostBars) -> Json:
+    """Net present cost as bars stacked by kind of payment; credits go to the left of zero.
+
+    Args:
+        bars: The prepared bars.
+    """
+    places = list(range(len(bars.names)))
+    traces: list[Json] = []
+    for kind, values in bars.parts.items():
+        fill = style.PAYMENT_FILLS[kind]
+        words = kind.replace("ultracapacitor", "bank")
+        traces.append(
+            {
+                "type": "bar",
+                "orientation": "h",
+                "name": words,
+                "y": places,
+                "x": [round(value, 2) for value in values],
+                "marker": {"color": fill.colour, "pattern": {"shape": fill.hatch}},
+                "hovertemplate": f"{words}: %{{x:,.0f}} {text(bars.currency)}<extra></extra>",
+            }
+        )
+    traces.append(
+        {
+            "type": "scatter",
+            "mode": "markers+text",
+            "name": "net present cost",
+            "y": places,
+            "x": [round(total, 2) for total in bars.totals],
+            "text": [f"{total:,.0f}" for total in bars.totals],
+            "textposition": "top center",
+            "textfont": {"color": style.BLACK, "size": 12},
+            "marker": {"symbol": "diamond", "size": 9, "color": "white", "line": {"color": style.BLACK, "width": 1.5}},
+            "hovertemplate": f"net present cost: %{{x:,.0f}} {text(bars.currency)}<extra></extra>",
+        }
+    )
+    return {
+        "data": traces,
+        "layout": layout(
+            f"Net present cost by kind of payment [{bars.currency}]",
+            barmode="relative",
+            bargap=0.45,
+            height=170 + _ROW_PX * len(bars.names),
+            xaxis=axis(f"Net present cost [{bars.currency}]", tickformat=",.0f"),
+            yaxis=names_axis(bars.names),
+        ),
+    }
+
+
+def _life_trace(part: str, row: tuple[LifeBar | None, ...], names: tuple[str, ...]) -> Json:
+    shown = [(place, bar) for place, bar in enumerate(row) if bar is not None]
+    return {
+        "type": "bar",
+        "orientation": "h",
+        "name": PARTS[part],
+        "y": [place for place, _ in shown],
+        "x": [round(bar.years, 3) for _, bar in shown],
+        "text": [f"{bar.label} →" if bar.open_ended else bar.label for _, bar in shown],
+        "textposition": ["inside" if bar.open_ended else "outside" for _, bar in shown],
+        "insidetextanchor": "end",
+        "textfont": {"color": style.BLACK},
+        "cliponaxis": False,
+        "customdata": [[text(names[place]), bar.label] for place, bar in shown],
+        "hovertemplate": f"%{{customdata[0]}}<br>{PARTS[part]}: %{{customdata[1]}}<extra></extra>",
+        "marker": {"color": _COLOURS[part]},
+    }

@@ -1,0 +1,212 @@
+"""The pictures of one source for Plotly, and the courses of several in one picture."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from lifetime.checks import FloatArray
+from lifetime.report.figures import style
+from lifetime.report.figures.plotly_base import Json, axis, layout, numbers, text, upright
+from lifetime.report.figures.source_data import CourseFigure, MapFigure
+
+_HEIGHT = 340
+_DASHES = ("solid", "dash", "dot", "dashdot")
+
+
+def capacity_plotly(course: CourseFigure) -> Json:
+    """Capacity over the years, with what calendar and cycle ageing took.
+
+    Args:
+        course: The prepared course.
+    """
+    after_calendar = 100.0 - course.calendar_percent
+    traces = [
+        _area(course, np.full(course.years.size, 100.0), None, "", None),
+        _area(course, after_calendar, style.CALENDAR, "lost to calendar", course.calendar_percent),
+        _area(course, after_calendar - course.cycle_percent, style.CYCLE, "lost to cycles", course.cycle_percent),
+        _line(course.years, course.capacity_percent, course.capacity_name, style.BLACK),
+    ]
+    low = min(course.capacity_limit_percent, float(course.capacity_percent.min()))
+    return {
+        "data": traces,
+        "layout": _course_layout(
+            course,
+            f"{course.capacity_name} over the years, with calendar and cycle parts",
+            f"{course.capacity_name} [% of new]",
+            course.capacity_limit_percent,
+            [low - 0.1 * (100.0 - low), 100.5],
+        ),
+    }
+
+
+def resistance_plotly(course: CourseFigure) -> Json | None:
+    """Resistance over the years; None where the law predicts none.
+
+    Args:
+        course: The prepared course.
+    """
+    if course.resistance_percent is None:
+        return None
+    high = max(course.resistance_limit_percent, float(course.resistance_percent.max()))
+    return {
+        "data": [_line(course.years, course.resistance_percent, course.resistance_name, style.BLACK)],
+        "layout": _course_layout(
+            course,
+            f"{course.resistance_name} over the years",
+            f"{course.resistance_name} [% of new]",
+            course.resistance_limit_percent,
+            [99.0, high + 0.08 * (high - 100.0)],
+        ),
+    }
+
+
+def map_plotly(figure: MapFigure) -> Json:
+    """A map of cycles or of time on a logarithmic colour scale; empty cells stay white.
+
+    Args:
+        figure: The prepared map.
+    """
+    filled = figure.values > 0.0
+    logs = np.log10(np.where(filled, figure.values, 1.0))
+    shown = [
+        [value if there else None for value, there in zip(row, mask, strict=True)]
+        for row, mask in zip(numbers(logs), filled.tolist(), strict=True)
+    ]
+    low, high = float(np.floor(logs[filled].min())), float(np.ceil(logs[filled].max()))
+    ticks = list(range(int(low), max(int(high), int(low) + 1) + 1))
+    pairs = np.stack([figure.values, figure.second], axis=-1)
+    trace = {
+        "type": "heatmap",
+        "x": numbers(figure.x_edges),
+        "y": numbers(figure.y_edges),
+        "z": shown,
+        "zmin": ticks[0],
+        "zmax": ticks[-1],
+        "customdata": numbers(pairs),
+        "colorscale": style.MAP_COLOURS.capitalize(),
+        "reversescale": True,
+        "xgap": 1,
+        "ygap": 1,
+        "hoverongaps": False,
+        "hovertemplate": (
+            f"{figure.y_name}: %{{y:.3g}}<br>{figure.x_name}: %{{x:.3g}}<br>{figure.value_name}: "
+            f"%{{customdata[0]:,.4~g}}<br>{figure.second_name}: %{{customdata[1]:,.4~g}}<extra></extra>"
+        ),
+        "colorbar": {
+            "title": {"text": figure.value_name, "side": "right"},
+            "tickvals": ticks,
+            "ticktext": [f"{10.0**tick:,g}" for tick in ticks],
+            "thickness": 14,
+        },
+    }
+    y_axis = axis(figure.y_name, type="log" if figure.log_y else "linear", showgrid=False)
+    if figure.log_y:
+        y_axis["range"] = numbers(np.log10(figure.y_edges[[0, -1]]))
+        y_axis["tickformat"] = "~g"
+        y_axis["dtick"] = 1
+    return {
+        "data": [trace],
+        "layout": layout(
+            f"{figure.value_name} by {figure.y_name} and {figure.x_name}",
+            height=_HEIGHT,
+            xaxis=axis(figure.x_name, range=numbers(figure.x_edges[[0, -1]]), showgrid=False),
+            yaxis=y_axis,
+        ),
+    }
+
+
+def compared_plotly(courses: Sequence[tuple[str, CourseFigure]], quantity: str) -> Json:
+    """One quantity of several sources over the years.
+
+    Args:
+        courses: Name and course of each.
+        quantity: ``capacity`` or ``resistance``.
+    """
+    traces, title = [], ""
+    for place, (name, course) in enumerate(courses):
+        values = course.capacity_percent if quantity == "capacity" else course.resistance_percent
+        title = course.capacity_name if quantity == "capacity" else course.resistance_name
+        if values is None:
+            continue
+        line = _line(course.years, values, name, style.SERIES[place % len(style.SERIES)])
+        line["line"]["dash"] = _DASHES[(place // len(style.SERIES)) % len(_DASHES)]
+        line["showlegend"] = True
+        traces.append(line)
+    return {
+        "data": traces,
+        "layout": layout(
+            f"{title} over the years, compared",
+            height=_HEIGHT + 24 * len(traces),
+            hovermode="x unified",
+            legend={"orientation": "v", "y": -0.2, "yanchor": "top", "x": 0},
+            xaxis=axis("Service [years]", rangemode="tozero"),
+            yaxis=axis(f"{title} [% of new]"),
+        ),
+    }
+
+
+def _area(
+    course: CourseFigure, lower: FloatArray, colour: str | None, name: str, lost: FloatArray | None
+) -> Json:
+    """The area between this line and the one before it; the first only carries the next one's upper edge."""
+    area: Json = {
+        "type": "scatter",
+        "mode": "lines",
+        "x": numbers(course.years),
+        "y": numbers(lower),
+        "line": {"width": 0, "color": colour or style.BLACK},
+        "hoverinfo": "skip",
+        "showlegend": False,
+    }
+    if colour is not None and lost is not None:
+        area |= {"fill": "tonexty", "fillcolor": colour, "name": name, "showlegend": True}
+        area |= {"customdata": numbers(lost), "hovertemplate": f"{name}: %{{customdata:.2f}} %<extra></extra>"}
+        del area["hoverinfo"]
+    return area
+
+
+def _line(years: FloatArray, values: FloatArray, name: str, colour: str) -> Json:
+    return {
+        "type": "scatter",
+        "mode": "lines",
+        "name": text(name),
+        "x": numbers(years),
+        "y": numbers(values),
+        "line": {"color": colour, "width": 2},
+        "showlegend": False,
+        "hovertemplate": "%{y:.2f} % after %{x:.1f} years<extra>%{fullData.name}</extra>",
+    }
+
+
+def _course_layout(course: CourseFigure, title: str, y_title: str, limit: float, y_range: list[float]) -> Json:
+    marks = [(course.service_years, style.GREY, "service end")]
+    if course.life_years:
+        marks.append((course.life_years, style.BLACK, "life"))
+    drawn = [upright(years, colour, "dot", words) for years, colour, words in marks]
+    limit_line = {
+        "type": "line",
+        "xref": "paper",
+        "x0": 0,
+        "x1": 1,
+        "y0": limit,
+        "y1": limit,
+        "line": {"color": style.GREY, "dash": "dash", "width": 1.5},
+    }
+    limit_words = {
+        "xref": "paper",
+        "x": 0,
+        "xanchor": "left",
+        "y": limit,
+        "yanchor": "bottom",
+        "text": f"limit {limit:.0f} %",
+        "showarrow": False,
+    }
+    return layout(
+        title,
+        height=_HEIGHT,
+        hovermode="x unified",
+        xaxis=axis("Service [years]", range=[0, float(course.years[-1])]),
+        yaxis=axis(y_title, range=y_range),
+        shapes=[limit_line, *(line for line, _ in drawn)],
+        annotations=[limit_words, *(label for _, label in drawn)],
+    )

@@ -1,0 +1,116 @@
+"""Each strategy by itself: why each source ends, its figures, its pictures, its payments."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from markupsafe import Markup
+
+from lifetime.report.figures.source_data import course_figure, cycle_figure, time_figure
+from lifetime.report.figures.source_svg import capacity_svg, map_svg, resistance_svg
+from lifetime.report.words import LIMITS, PARTS, end_sentence, life_words, printable
+
+Picture = tuple[Markup, str]
+
+_NONE = "–"
+_CAPACITY = ("capacity_fraction_at_service_end", "capacitance_fraction_at_service_end")
+_RESISTANCE = ("resistance_ratio_at_service_end", "esr_ratio_at_service_end")
+
+
+def strategy_text(number: int, one: Mapping[str, Any], shown: Mapping[str, Any]) -> dict[str, Any]:
+    """Everything the report says about one strategy, pictures apart.
+
+    Args:
+        number: Its place in the report, from 1.
+        one: The strategy in the result document.
+        shown: The same strategy in the detail document.
+    """
+    parts = [part for part in PARTS if one[part] is not None]
+    name = printable(one["name"])
+    cost = one["cost"]
+    return {
+        "number": number,
+        "name": name,
+        "heading": name if one["rank"] is None else f"{one['rank']}. {name}",
+        "ends": [(PARTS[part], end_sentence(one[part])) for part in parts],
+        "parts": [PARTS[part] for part in parts],
+        "rows": _rows([(one[part], shown[part]) for part in parts]),
+        "sources": [{"part": part, "name": PARTS[part], "remarks": one[part], "pictures": []} for part in parts],
+        "remarks": one,
+        "payments": [
+            {
+                "year": f"{pay['year']:.2f}",
+                "kind": pay["kind"].replace("ultracapacitor", "bank"),
+                "amount": f"{pay['amount']:,.2f}",
+                "present": f"{pay['present_value']:,.2f}",
+            }
+            for pay in cost.get("payments", [])
+        ],
+        "total": None if cost["net_present"] is None else f"{cost['net_present']:,.2f}",
+        "no_cost": cost.get("reason", ""),
+    }
+
+
+def source_pictures(
+    document: Mapping[str, Any], detail: Mapping[str, Any], position: int, part: str
+) -> list[Picture]:
+    """The pictures of one source, each with its caption.
+
+    Args:
+        document: The result document.
+        detail: The detail document.
+        position: Strategy, counted from 0 in the order of rank.
+        part: ``battery`` or ``ultracapacitor``.
+    """
+    salt = f"{part[:3]}{position}"
+    found: list[tuple[str | None, str]] = []
+    course = course_figure(document, detail, position, part)
+    if course is not None:
+        found.append((capacity_svg(course, salt), f"{course.capacity_name} over the years, and what took it."))
+        found.append((resistance_svg(course, salt), f"{course.resistance_name} over the years."))
+    cycles = cycle_figure(detail, position, part)
+    if cycles is not None:
+        found.append((map_svg(cycles, f"{salt}-cycles"), "Cycles of a year when new, by depth and mean state."))
+    time = time_figure(detail, position, part)
+    if time is not None:
+        found.append((map_svg(time, f"{salt}-time"), "Hours of a year when new, by state and temperature."))
+    # Every text inside was escaped by the drawing library; the markup is our own.
+    return [(Markup(svg), caption) for svg, caption in found if svg is not None]  # noqa: S704
+
+
+def _rows(sources: list[tuple[Mapping[str, Any], Mapping[str, Any]]]) -> list[tuple[str, list[str]]]:
+    results = [result for result, _ in sources]
+    rows = [
+        ("Life", [life_words(one) for one in results]),
+        ("Ended by", [LIMITS[one["end_of_life_by"]] if one["end_of_life_by"] else _NONE for one in results]),
+        ("Capacity (capacitance) at service end", [_percent(_first(one, *_CAPACITY)) for one in results]),
+        ("Resistance (ESR) at service end", [_percent(_first(one, *_RESISTANCE)) for one in results]),
+        ("Calendar share of the loss", [_percent(one["calendar_share"]) for one in results]),
+        ("Cycle share of the loss", [_percent(one["cycle_share"]) for one in results]),
+        ("Equivalent full cycles a year", [f"{one['equivalent_full_cycles_per_year']:,.0f}" for one in results]),
+        ("Throughput a year", [f"{one['throughput_Ah_per_year']:,.0f} Ah" for one in results]),
+        ("Current while driving, rms", [f"{one['rms_current_A']:,.1f} A" for one in results]),
+        ("Current while driving, peak", [f"{one['peak_current_A']:,.1f} A" for one in results]),
+        ("Heat a year", [f"{one['heat_kWh_per_year']:,.0f} kWh" for one in results]),
+        ("Lowest state of charge when new", [_percent(one["lowest_soc"]) for one in results]),
+        ("Highest state of charge when new", [_percent(one["highest_soc"]) for one in results]),
+        ("Net charge a day leaves open", [f"{shown['open_charge_Ah']:.3g} Ah" for _, shown in sources]),
+    ]
+    if any(one["small_cycles"] for one in results):
+        rows.append(("Life with every small cycle", [_all_cycles(one["small_cycles"]) for one in results]))
+    return rows
+
+
+def _first(result: Mapping[str, Any], *keys: str) -> float | None:
+    """The value under the first key there is: a bank's health has other names than a battery's."""
+    return next((result[key] for key in keys if key in result), None)
+
+
+def _all_cycles(small: Mapping[str, Any] | None) -> str:
+    if small is None:
+        return _NONE
+    years = small["life_years_with_all_cycles"]
+    return "> 50 y" if years is None else f"{years:.1f} y"
+
+
+def _percent(value: float | None) -> str:
+    return _NONE if value is None else f"{100.0 * value:.1f} %"

@@ -1,0 +1,71 @@
+"""A day's demand shared pass by pass."""
+
+import numpy as np
+import pytest
+
+from lifetime.history.model import History
+from lifetime.split.bank import Bank, Pull
+from lifetime.split.rule import BatteryOnly, LowPass, PowerLimit
+from lifetime.split.share import Demand, bank_runs, battery_runs, read_demand, share_day
+
+BANK = Bank(62.5, 13.92e-3, 64.8, 129.6, 2000.0, None)
+PULLED = Bank(62.5, 13.92e-3, 64.8, 129.6, 2000.0, Pull(110.0, 60.0))
+
+
+def vector():
+    power = 1e3 * np.repeat([0.0, 80.0, 0.0, -60.0, 10.0], [60, 10, 20, 10, 100])
+    return Demand(np.ones(power.size), power)
+
+
+def joined(runs, name):
+    return np.concatenate([getattr(run, name) for run in runs])
+
+
+def test_battery_alone_takes_the_demand():
+    (one,) = share_day(vector(), BatteryOnly(), None, 0.0, 1)
+    assert np.array_equal(one.battery_W, vector().power_W)
+    assert not one.bank_W.any()
+    assert not one.bank_A.any()
+
+
+def test_passes_go_on_where_the_last_one_ended():
+    shared = share_day(vector(), LowPass(10.0), PULLED, 110.0, 3)
+    for before, after in zip(shared[:-1], shared[1:], strict=True):
+        assert after.bank_V[0] == before.bank_V[-1]
+    # Three passes at once are one pass of three.
+    tripled = Demand(np.tile(vector().length_s, 3), np.tile(vector().power_W, 3))
+    (whole,) = share_day(tripled, LowPass(10.0), PULLED, 110.0, 1)
+    np.testing.assert_allclose(np.concatenate([one.battery_W for one in shared]), whole.battery_W, atol=1e-2)
+    np.testing.assert_allclose(np.concatenate([one.bank_A for one in shared]), whole.bank_A, atol=1e-3)
+
+
+def test_once_passes_repeat_they_are_the_same():
+    shared = share_day(vector(), PowerLimit(30e3, 10e3), PULLED, 110.0, 40)
+    assert len(shared) == 40
+    np.testing.assert_allclose(shared[-1].bank_V, shared[-2].bank_V, rtol=1e-8)
+    alone = share_day(vector(), PowerLimit(30e3, 10e3), PULLED, 110.0, 39)
+    np.testing.assert_allclose(alone[-1].bank_V, shared[-1].bank_V, rtol=1e-8)
+
+
+def test_what_the_bank_cannot_give_the_battery_gives():
+    # Without a window to speak of the bank does nothing, so the battery carries the whole demand.
+    stuck = Bank(62.5, 0.0, 100.0, 100.0 + 1e-9, 2000.0, None)
+    (one,) = share_day(vector(), PowerLimit(30e3, 10e3), stuck, 100.0, 1)
+    np.testing.assert_allclose(one.battery_W, vector().power_W, atol=1.0)
+
+
+@pytest.mark.parametrize("how", ["held", "straight"])
+def test_a_demand_keeps_the_energy_of_its_history(how):
+    time, power = np.array([0.0, 1.0, 3.0, 3.0, 4.0]), np.array([4e3, 2e3, -6e3, 8e3, 0.0])
+    demand = read_demand(History.from_arrays(time_s=time, power_W=power, interpolation=how))
+    # By hand: held 4 + 2*2 + 0 + 8 = 16 kJ; straight 3 + 2*(-2) + 0 + 4 = 3 kJ.
+    assert demand.energy_J == pytest.approx(16e3 if how == "held" else 3e3)
+    assert demand.length_s.sum() == pytest.approx(4.0)
+
+
+def test_runs_are_the_shares_pass_after_pass():
+    shared = share_day(vector(), LowPass(10.0), PULLED, 110.0, 3)
+    battery, banks = list(battery_runs(shared)), list(bank_runs(shared))
+    assert np.array_equal(joined(battery, "left"), np.concatenate([one.battery_W for one in shared]))
+    assert np.array_equal(joined(banks, "right"), np.concatenate([one.bank_A for one in shared]))
+    assert joined(battery, "length_s").sum() == pytest.approx(600.0)

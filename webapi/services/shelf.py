@@ -1,0 +1,154 @@
+"""Where a study of the service finds what it names: stored ids and shipped sets, never a path of the server."""
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Final
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from lifetime.checks import FloatArray, as_floats
+from lifetime.constants import ZERO_CELSIUS_K
+from lifetime.errors import HistoryError, ProfileError
+from lifetime.history.build import build_history
+from lifetime.history.channels import find_channels
+from lifetime.history.clean import SampleStream
+from lifetime.history.model import History
+from lifetime.history.spec import HistoryInput
+from lifetime.packs.cell import Cell
+from lifetime.packs.climate import load_climate
+from lifetime.packs.load import cell_from_profile, load_cell
+from lifetime.packs.locate import Folder, shipped_ids
+from lifetime.packs.profile import Kind
+from lifetime.packs.read import parse_profile
+from webapi import models
+from webapi.store import HistoryStore
+
+IS_HASH: Final = re.compile(r"[0-9a-f]{64}")
+FOLDER_OF: Final[dict[str, Folder]] = {
+    "battery": "batteries",
+    "ultracapacitor": "ultracapacitors",
+    "climate": "climates",
+}
+_NOWHERE: Final = Path("/nonexistent")
+"""Base for shipped ids, which need none."""
+
+
+@dataclass(frozen=True, slots=True)
+class StoreShelf:
+    """What was looked up for one study; holds no session.
+
+    Args:
+        store: Where the histories' numbers are.
+        histories: Stored histories that the study names, by id.
+        sets: Stored parameter sets that it names or that are pinned, by hash.
+        pins: Hash of the parameter set to use for a kind and name, as when an assessment is run again.
+    """
+
+    store: HistoryStore
+    histories: Mapping[str, models.History]
+    sets: Mapping[str, models.ParameterSet]
+    pins: Mapping[tuple[str, str], str] = field(default_factory=dict)
+
+    @classmethod
+    def for_document(
+        cls,
+        session: Session,
+        store: HistoryStore,
+        document: Mapping[str, Any],
+        pins: Mapping[tuple[str, str], str] | None = None,
+    ) -> "StoreShelf":
+        """Look up what a study names, and end the transaction.
+
+        Args:
+            session: Where.
+            store: Where the histories' numbers are.
+            document: The study as plain data, checked or not.
+            pins: Parameter sets to use in place of today's shipped ones.
+        """
+        pinned = dict(pins or {})
+        hashes = {text for text in _texts(document) if IS_HASH.fullmatch(text)}
+        stored = session.scalars(select(models.History).where(models.History.id.in_(hashes))).all()
+        wanted = hashes | set(pinned.values())
+        sets = session.scalars(select(models.ParameterSet).where(models.ParameterSet.sha256.in_(wanted))).all()
+        session.commit()
+        return cls(store, {one.id: one for one in stored}, {one.sha256: one for one in sets}, pinned)
+
+    def cell(self, name: str, kind: Kind) -> Cell:
+        """A stored parameter set by hash, or a shipped one by id."""
+        stored = self._stored(name, kind)
+        if stored is not None:
+            return cell_from_profile(parse_profile(stored.document, stored.name), stored.name, stored.sha256)
+        _require_shipped(name, kind)
+        return load_cell(name, kind, _NOWHERE)
+
+    def climate(self, given: str | float | Sequence[float]) -> FloatArray:
+        """A stored climate by hash, a shipped one by name, or the values as given."""
+        if isinstance(given, str):
+            stored = self._stored(given, "climate")
+            if stored is not None:
+                return climate_from_text(stored.document)
+            _require_shipped(given, "climate")
+        return load_climate(given, _NOWHERE)
+
+    def history(self, spec: HistoryInput) -> History:
+        """A stored history by id."""
+        row = self.histories.get(spec.file)
+        if row is None:
+            raise HistoryError(
+                "no history is stored under this id.",
+                file=spec.file[:80],
+                remedy="Upload the history, and give the id that the upload answers with; paths are not read here.",
+            )
+        reader = self.store.reader(row.store_key, self._label(row))
+        stream = SampleStream(reader, find_channels(spec, reader), spec.discharge_is, frozenset(spec.clean))
+        return build_history(
+            stream,
+            interpolation=spec.interpolation,
+            ambient_K=None if spec.ambient_C is None else spec.ambient_C + ZERO_CELSIUS_K,
+            sha256=lambda: row.id,
+            path=reader.path,
+            stated_sign="discharge_is" in spec.model_fields_set,
+        )
+
+    def _stored(self, name: str, kind: str) -> models.ParameterSet | None:
+        row = self.sets.get(self.pins.get((kind, name), name))
+        if row is not None and row.kind != kind:
+            raise ProfileError(f"{row.name}: kind must be {kind} here, got {row.kind}.")
+        return row
+
+    def _label(self, row: models.History) -> str:
+        """The name as given; where two files of one study share it, with the beginning of the id."""
+        names = [one.file_name for one in self.histories.values()]
+        return row.file_name if names.count(row.file_name) == 1 else f"{row.file_name} ({row.id[:8]})"
+
+
+def climate_from_text(text: str) -> FloatArray:
+    """Monthly mean ambient temperature [K] from a stored climate.
+
+    Args:
+        text: Twelve monthly means [K], one a line.
+    """
+    return as_floats([float(line) for line in text.split()], "ambient temperature [K]")
+
+
+def _require_shipped(name: str, kind: str) -> None:
+    known = shipped_ids(FOLDER_OF[kind])
+    if name not in known:
+        raise ProfileError(
+            f'"{name[:80]}" is not one of the shipped {FOLDER_OF[kind]}. Shipped: {", ".join(known)}. '
+            "Files of the server are not read here."
+        )
+
+
+def _texts(value: Any) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, Mapping):
+        for item in value.values():
+            yield from _texts(item)
+    elif isinstance(value, list | tuple):
+        for item in value:
+            yield from _texts(item)

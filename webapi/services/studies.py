@@ -1,0 +1,113 @@
+"""Studies: checked against what is stored, and kept once by the hash of what they say."""
+
+import hashlib
+import json
+from collections.abc import Iterator, Mapping
+from typing import Any, Final
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from lifetime.errors import Fault, StudyError
+from lifetime.study.load import LoadedStudy, resolve_study
+from lifetime.study.schema import Study as StudySchema
+from webapi import models
+from webapi.errors import NotFoundError
+from webapi.services.inserting import insert_once
+from webapi.services.paging import Page, SortKey, as_instant, page
+from webapi.services.shelf import StoreShelf
+from webapi.store import HistoryStore
+
+_DEEPEST: Final = 12
+"""Levels of nesting; a study needs five."""
+_SORTS: Final = {
+    "created_at": SortKey(models.Study.created_at, models.Study.id, as_instant),
+}
+
+
+def check(session: Session, store: HistoryStore, document: Mapping[str, Any], name: str = "study") -> LoadedStudy:
+    """Check a study and open everything it names; histories are named by their ids, never by a path.
+
+    Args:
+        session: Where histories and parameter sets are looked up; no transaction is left open.
+        store: Where the histories' numbers are.
+        document: The study's keys and values; ``file`` of each history is its id.
+        name: How messages call it.
+
+    Raises:
+        StudyError: With every fault found.
+    """
+    faults = list(_unusable(document, "", 1))
+    if faults:
+        raise StudyError(name, faults)
+    return resolve_study(document, name, StoreShelf.for_document(session, store, document))
+
+
+def study_id(study: StudySchema) -> str:
+    """The hash of a study's canonical JSON: the same whatever the order of its keys, and with defaults spelled out.
+
+    Args:
+        study: The study.
+    """
+    text = json.dumps(study.model_dump(mode="json"), sort_keys=True, separators=(",", ":"), allow_nan=False)
+    return hashlib.sha256(text.encode()).hexdigest()[:32]
+
+
+def keep(session: Session, study: StudySchema) -> models.Study:
+    """Store a study once; part of the caller's transaction.
+
+    Args:
+        session: In a writing transaction.
+        study: With histories by id.
+    """
+    document = study.model_dump(mode="json", exclude_unset=True, exclude_none=True)
+    row = models.Study(id=study_id(study), title=study.title, document=document)
+    return insert_once(session, row)[0]
+
+
+def get(session: Session, key: str) -> models.Study:
+    """One study.
+
+    Args:
+        session: Where.
+        key: Its id.
+
+    Raises:
+        NotFoundError: There is none.
+    """
+    row = session.get(models.Study, key)
+    if row is None:
+        raise NotFoundError("study", key)
+    return row
+
+
+def listed(session: Session, *, cursor: str | None = None, limit: int = 50, sort: str = "-created_at") -> Page[models.Study]:
+    """One page of the studies, the newest first.
+
+    Args:
+        session: Where.
+        cursor: From the page before.
+        limit: Rows on the page.
+        sort: ``created_at`` or ``-created_at``.
+
+    Raises:
+        QueryError: Cursor, limit or sort cannot be used.
+    """
+    return page(session, select(models.Study), _SORTS, sort=sort, cursor=cursor, limit=limit)
+
+
+def _unusable(value: Any, place: str, depth: int) -> Iterator[Fault]:
+    """What no database and no message could carry: endless nesting, NUL characters, halves of characters."""
+    if depth > _DEEPEST:
+        yield Fault(place[:200], f"is nested deeper than {_DEEPEST} levels. A study is flat.")
+    elif isinstance(value, str):
+        if "\x00" in value or any("\ud800" <= letter <= "\udfff" for letter in value):
+            yield Fault(place or "study", "holds a NUL character or half a character. Remove it.")
+    elif isinstance(value, Mapping):
+        for key, item in value.items():
+            name = key if isinstance(key, str) else repr(key)
+            yield from _unusable(name, place or "study", depth)
+            yield from _unusable(item, f"{place}.{name}" if place else name, depth + 1)
+    elif isinstance(value, list | tuple):
+        for number, item in enumerate(value, start=1):
+            yield from _unusable(item, f"{place}[{number}]", depth + 1)
