@@ -1,7 +1,9 @@
 """The traced days of one strategy: from a shared demand, or from histories that are already split."""
 
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
 
 from lifetime.errors import AssessmentError
 from lifetime.history.model import History
@@ -12,10 +14,12 @@ from lifetime.split.rule import SplitRule
 from lifetime.split.share import Demand, SharedPass, bank_runs, battery_runs, share_day
 from lifetime.stress.day import Charging, Day, build_day
 from lifetime.stress.drive import DriveTracer, trace_drive
-from lifetime.stress.intervals import Intervals, intervals
+from lifetime.stress.intervals import intervals
 from lifetime.stress.source import Source
 
 NO_CHARGING = Charging(None, 0.0)
+_WORTH_SAYING = 0.01
+"""Relative rise of the battery's rms power through a worn bank below which nothing is said."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,19 +107,37 @@ def bank_days_from_demand(
 ) -> TracedDays:
     """Trace the bank's part; a worn bank is shared anew, because less fits between its voltage bounds."""
 
-    def runs(capacity_fraction: float, resistance_ratio: float) -> Iterable[Intervals]:
-        if capacity_fraction == 1.0:
-            return bank_runs(shared)
-        worn_bank = bank.worn(capacity_fraction, resistance_ratio)
-        return bank_runs(share_day(demand, rule, worn_bank, start_voltage_V, len(shared)))
+    worn_bank = bank.worn(worn.capacity_fraction, worn.resistance_ratio or 1.0)
+    worn_shared = share_day(demand, rule, worn_bank, start_voltage_V, len(shared))
 
     def day(capacity_fraction: float, resistance_ratio: float) -> Day:
         tracer = DriveTracer(
             source, power_driven=False, capacity_fraction=capacity_fraction, resistance_ratio=resistance_ratio
         )
-        return build_day(trace_drive(tracer, runs(capacity_fraction, resistance_ratio)), source, NO_CHARGING)
+        runs = bank_runs(shared if capacity_fraction == 1.0 else worn_shared)
+        return build_day(trace_drive(tracer, runs), source, NO_CHARGING)
 
-    return _traced(day, source, worn, power_driven=True)
+    traced = _traced(day, source, worn, power_driven=True)
+    return replace(traced, notices=(*traced.notices, *_worn_bank_notices(shared, worn_shared)))
+
+
+def _worn_bank_notices(shared: list[SharedPass], worn_shared: list[SharedPass]) -> list[Notice]:
+    """How much more the battery is loaded when the bank is worn; its own life is judged with the bank as new."""
+    new, worn = (_battery_rms_W(one) for one in (shared, worn_shared))
+    if worn <= new * (1.0 + _WORTH_SAYING):
+        return []
+    return [
+        Notice(
+            "battery_load_with_worn_bank",
+            f"When the bank is at its end of life, the battery's rms power is {100 * (worn / new - 1.0):.1f} % higher "
+            "than with the bank as new; the battery's life is judged with the bank as new.",
+        )
+    ]
+
+
+def _battery_rms_W(shared: list[SharedPass]) -> float:
+    energy = sum(float(np.sum(one.battery_W**2 * one.length_s)) for one in shared)
+    return float(np.sqrt(energy / sum(float(np.sum(one.length_s)) for one in shared)))
 
 
 def _traced(day: Callable[[float, float], Day], source: Source, worn: WornHealth, *, power_driven: bool) -> TracedDays:

@@ -126,6 +126,7 @@ class DriveTracer:
         self._stack = np.zeros((POINT_ROWS, 1))
         self._now = np.zeros((POINT_ROWS, 1))
         self._elapsed_s = 0.0
+        self._moved_As = 0.0
         self._rise_K, self._decay = 0.0, 1.0
         thermal = source.thermal
         self._heat_rise = source.resistance_ohm * thermal.resistance_K_per_W if thermal else 0.0
@@ -151,6 +152,9 @@ class DriveTracer:
             self._energy = None
         else:
             self._energy += float(np.sum(run.voltage_V * current * run.length_s))
+        if self._charge_from_voltage:
+            # A noisy voltage turns more often than charge flows; what flowed is the current's business.
+            self._moved_As += float(np.sum(np.abs(current) * run.length_s))
         if run.temperature_K is not None:
             self._measured_end = float(run.temperature_K[-1])
         self._samples += run.length_s.size
@@ -167,7 +171,7 @@ class DriveTracer:
             drawn_As=float(self._now[CHARGE, 0]),
             lowest_As=self._lowest,
             highest_As=self._highest,
-            throughput_As=float(self._now[THROUGHPUT, 0]),
+            throughput_As=self._moved_As if self._charge_from_voltage else float(self._now[THROUGHPUT, 0]),
             squared_A2s=float(self._now[SQUARED, 0]),
             peak_A=self._peak,
             end_rise_K=self._rise_K,
