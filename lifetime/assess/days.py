@@ -106,7 +106,6 @@ def bank_days_from_demand(
     worn: WornHealth,
 ) -> TracedDays:
     """Trace the bank's part; a worn bank is shared anew, because less fits between its voltage bounds."""
-
     worn_bank = bank.worn(worn.capacity_fraction, worn.resistance_ratio or 1.0)
     worn_shared = share_day(demand, rule, worn_bank, start_voltage_V, len(shared))
 

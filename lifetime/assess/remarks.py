@@ -72,14 +72,14 @@ def life_notices(law: AgeingLaw, limits: "Limits", trajectory: Trajectory, life_
     notices = []
     if not law.has_resistance:
         notices.append(
-            Notice("no_resistance_law", "This law predicts no resistance growth; only capacity ends life.", "note")
+            Notice("no_resistance_law", "This law predicts no resistance growth; capacity alone ends it.", "note")
         )
     if trajectory.years[-1] < limits.service_years - 1e-9 and trajectory.years.size > 1:
         notices.append(
             Notice(
                 "scrap_before_service_end",
                 f"If it stayed in service it would be under {100 * LOWEST_CAPACITY:.0f} % of its capacity or over ten "
-                f"times its resistance after {trajectory.years[-1]:.1f} years; no health is given at the service's end.",
+                f"times its resistance after {trajectory.years[-1]:.1f} years; no health is given at service end.",
             )
         )
     if life_years is not None and life_years > _LONGEST_TEST_YEARS:

@@ -11,6 +11,7 @@ from lifetime.assess.run import assess
 from lifetime.packs.locate import profiles_folder
 from lifetime.report.detail import detail
 from lifetime.report.document import document
+from lifetime.report.html import report_html
 from lifetime.result import Assessment
 from lifetime.study.load import Folder, LoadedStudy, load_study, read_toml, resolve_study
 
@@ -33,6 +34,11 @@ def assessed(loaded: LoadedStudy) -> Assessed:
 @pytest.fixture(scope="session")
 def demo() -> Assessed:
     return assessed(load_study(DEMO))
+
+
+@pytest.fixture(scope="session")
+def demo_report(demo: Assessed) -> str:
+    return report_html(demo.document, demo.detail)
 
 
 @pytest.fixture(scope="session")

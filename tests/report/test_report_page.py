@@ -2,8 +2,10 @@
 
 import json
 import re
+import tomllib
 from copy import deepcopy
 from html.parser import HTMLParser
+from itertools import pairwise
 
 import pytest
 
@@ -48,18 +50,18 @@ class Page(HTMLParser):
 
 
 @pytest.fixture(scope="module")
-def page(demo):
-    return Page(report_html(demo.document, demo.detail))
+def page(demo_report):
+    return Page(demo_report)
 
 
-def test_it_needs_nothing_from_outside(demo, page):
+def test_it_needs_nothing_from_outside(demo_report, page):
     assert not {tag for tag, _ in page.tags} & {"script", "link", "img", "iframe", "object", "embed", "base", "form"}
     for tag, attributes in page.tags:
         for name in ("src", "href", "xlink:href", "action"):
             if (target := attributes.get(name)) is not None:
                 assert target.startswith("#"), (tag, target)
         assert not any(name.startswith("on") for name in attributes)
-    css = re.sub(r"url\(#[\w-]+\)", "", report_html(demo.document, demo.detail))
+    css = re.sub(r"url\(#[\w-]+\)", "", demo_report)
     assert "url(" not in css
     assert "@import" not in css
 
@@ -76,7 +78,7 @@ def test_headings_descend_one_level_at_a_time(page):
     levels = [int(tag[1]) for tag, _ in page.tags if re.fullmatch(r"h[1-6]", tag)]
     assert levels[0] == 1
     assert levels.count(1) == 1
-    assert all(after - before <= 1 for before, after in zip(levels, levels[1:], strict=False))
+    assert all(after - before <= 1 for before, after in pairwise(levels))
 
 
 def test_header_cells_have_a_scope(page):
@@ -108,13 +110,18 @@ def test_everything_the_result_says_about_itself_is_there(demo, page):
     assert "maker's limits" in page.text
 
 
-def test_it_is_small(demo):
-    assert len(report_html(demo.document, demo.detail).encode()) < MOST_BYTES
+def test_it_is_small(demo_report):
+    assert len(demo_report.encode()) < MOST_BYTES
+
+
+def test_the_same_assessment_gives_the_same_report(demo, demo_report):
+    assert report_html(demo.document, demo.detail) == demo_report
 
 
 def test_many_strategies_stay_under_the_limit(demo):
     found, shown = deepcopy(demo.document), deepcopy(demo.detail)
-    found["strategies"] = [{**one, "name": f"{one['name']} {n}"} for n in range(40) for one in demo.document["strategies"]]
+    numbered = [(number, one) for number in range(40) for one in demo.document["strategies"]]
+    found["strategies"] = [{**one, "name": f"{one['name']} {number}"} for number, one in numbered]
     shown["strategies"] = [one for _ in range(40) for one in demo.detail["strategies"]]
     text = report_html(found, shown)
     assert len(text.encode()) < MOST_BYTES
@@ -138,10 +145,9 @@ def test_names_are_shown_as_text(study, run):
     assert "\x00" not in text
 
 
-def test_the_study_in_the_report_gives_the_same_assessment(demo, tmp_path):
+def test_the_study_in_the_report_gives_the_same_assessment(demo, demo_report, tmp_path):
     # A repeated assessment of equal inputs has the same id and numbers, by definition (C112 of the case list).
-    text = report_html(demo.document, demo.detail)
-    shown = re.search(r"<pre[^>]*>(.*?)</pre>", text, re.DOTALL)[1]
+    shown = re.search(r"<pre[^>]*>(.*?)</pre>", demo_report, re.DOTALL)[1]
     (tmp_path / "study.toml").write_text(Page(f"<p>{shown}</p>").words[0], encoding="utf-8")
     source = profiles_folder() / "demo" / "yard_shift.csv"
     (tmp_path / source.name).write_bytes(source.read_bytes())
@@ -150,8 +156,6 @@ def test_the_study_in_the_report_gives_the_same_assessment(demo, tmp_path):
 
 
 def test_a_study_as_text_keeps_its_numbers(demo):
-    import tomllib
-
     assert tomllib.loads(study_toml(demo.detail["study"])) == json.loads(json.dumps(demo.detail["study"]))
 
 

@@ -53,9 +53,9 @@ def beware(document: Mapping[str, Any]) -> list[dict[str, str]]:
     lines = [{"where": "Comparison", "message": one["message"]} for one in document["warnings"]]
     found: dict[tuple[str, str], tuple[str, list[str]]] = {}
     for strategy in document["strategies"]:
-        holders = [("Strategy", strategy), *((words, strategy[part]) for part, words in PARTS.items() if strategy[part])]
-        for words, holder in holders:
-            for one in holder["warnings"]:
+        holders = {"Strategy": strategy, **{words: strategy[part] for part, words in PARTS.items()}}
+        for words, holder in holders.items():
+            for one in holder["warnings"] if holder else ():
                 found.setdefault((words, one["code"]), (one["message"], []))[1].append(printable(strategy["name"]))
     for (words, _), (message, names) in found.items():
         others = len(set(names)) - 1
