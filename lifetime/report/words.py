@@ -17,6 +17,7 @@ LIMITS: Mapping[str, str] = {
     "duty": "no longer delivering its day",
 }
 
+_SAME_TIME = 1e-6
 _REPLACEMENT = "\N{REPLACEMENT CHARACTER}"
 
 
@@ -46,13 +47,11 @@ def end_sentence(source: Mapping[str, Any]) -> str:
         return f"Cannot deliver the day even when new ({bound})." if bound else "Cannot deliver the day even when new."
     if source["life_years"] is None:
         return f"Outlasts the {LIFE_SEARCH_YEARS:.0f} years searched."
-    first = f"Ends by {LIMITS[source['end_of_life_by']]} after {source['life_years']:.1f} years"
-    later = [
-        f"{LIMITS[one['limit']]}{_bound(one)} at {one['years']:.1f} years"
-        for one in source["limits"]
-        if one["years"] is not None and one["limit"] != source["end_of_life_by"]
-    ]
-    return f"{first}; later {', '.join(later)}." if later else f"{first}."
+    reached = [one for one in source["limits"] if one["years"] is not None]
+    first = [one for one in reached if _together(one["years"], source["life_years"])]
+    words = f"Ends by {' and '.join(_limit(one) for one in first)} after {source['life_years']:.1f} years"
+    later = [f"{_limit(one)} at {one['years']:.1f} years" for one in reached if one not in first]
+    return f"{words}; later {', '.join(later)}." if later else f"{words}."
 
 
 def label_lines(name: str, width: int = 24) -> list[str]:
@@ -74,5 +73,11 @@ def printable(text: str) -> str:
     return "".join(one if one.isprintable() else " " if one.isspace() else _REPLACEMENT for one in text)
 
 
-def _bound(limit: Mapping[str, Any]) -> str:
-    return f" ({limit['detail']})" if limit["detail"] else ""
+def _limit(limit: Mapping[str, Any]) -> str:
+    bound = f" ({limit['detail']})" if limit["detail"] else ""
+    return f"{LIMITS[limit['limit']]}{bound}"
+
+
+def _together(one: float, other: float) -> bool:
+    """Whether two limits come at the same time, rounding apart."""
+    return abs(one - other) <= _SAME_TIME * max(one, other)

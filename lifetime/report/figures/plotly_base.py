@@ -18,11 +18,10 @@ _DIGITS = 6
 
 
 def layout(title: str, **parts: Any) -> Json:
-    """A layout with our fonts and a white ground.
+    """A layout with our fonts and a white ground; further keys of a Plotly layout come on top.
 
     Args:
         title: What the figure shows; pages use it as its accessible name.
-        parts: Further keys of a Plotly layout.
     """
     return {
         "meta": {"title": title},
@@ -37,11 +36,10 @@ def layout(title: str, **parts: Any) -> Json:
 
 
 def axis(title: str, **parts: Any) -> Json:
-    """An axis with a title and quiet grid lines.
+    """An axis with a title and quiet grid lines; further keys of a Plotly axis come on top.
 
     Args:
         title: With the unit in square brackets.
-        parts: Further keys of a Plotly axis.
     """
     return {
         "title": {"text": text(title)},
