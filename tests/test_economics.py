@@ -33,7 +33,7 @@ TABLE = [
 
 
 @pytest.mark.parametrize(("rate", "years", "spv", "upv", "ucr", "usf"), TABLE)
-def test_factor_table(rate, years, spv, upv, ucr, usf):  # noqa: PLR0917
+def test_factor_table(rate, years, spv, upv, ucr, usf):
     assert single_present_value(rate, years) == pytest.approx(spv, abs=5e-7)
     assert uniform_present_value(rate, years) == pytest.approx(upv, abs=5e-7)
     assert capital_recovery(rate, years) == pytest.approx(ucr, abs=5e-7)

@@ -76,7 +76,7 @@ def timed(action):
 
 
 def by_hand(time_s, current_A):
-    """What a careful engineer writes in an afternoon: cumulative charge, heat by a loop-free filter, rainflow, histogram."""
+    """What a careful engineer writes in an afternoon: charge, heat by a filter, rainflow, histogram."""
     frame = pd.DataFrame({"t": time_s, "i": current_A})
     step = frame["t"].diff().fillna(0.0)
     charge = (frame["i"].rolling(2).mean().fillna(0.0) * step).cumsum()
@@ -96,8 +96,10 @@ def test_stress_summary_of_a_long_log():
         timed(lambda: trace_drive(DriveTracer(SOURCE, power_driven=False), intervals(history)))[0] for _ in range(3)
     )
     theirs, _ = timed(lambda: by_hand(np.arange(samples) * STEP_S, current))
-    print(f"\nstress summary: {samples / ours / 1e6:.1f} million samples/s; pandas + rainflow by hand "
-          f"{samples / theirs / 1e6:.2f}; ratio {theirs / ours:.1f}")
+    print(
+        f"\nstress summary: {samples / ours / 1e6:.1f} million samples/s; pandas + rainflow by hand "
+        f"{samples / theirs / 1e6:.2f}; ratio {theirs / ours:.1f}"
+    )
 
 
 MEMORY_SCRIPT = """
@@ -119,8 +121,10 @@ def test_memory_of_a_very_long_log(request):
     begun = time.perf_counter()
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True, timeout=600)
     traced, cycles, megabytes = done.stdout.split()
-    print(f"\n{int(traced):,} intervals in {time.perf_counter() - begun:.0f} s, {cycles} cycle classes, "
-          f"peak memory {float(megabytes):.0f} MB")
+    print(
+        f"\n{int(traced):,} intervals in {time.perf_counter() - begun:.0f} s, {cycles} cycle classes, "
+        f"peak memory {float(megabytes):.0f} MB"
+    )
 
 
 def study(folder, repeats, strategy):
@@ -189,7 +193,7 @@ def test_one_strategy_over_fifteen_years(name, repeats, tmp_path):
 def test_start_of_the_program():
     program = [sys.executable, "-c", "from webapi.cli import main; main()", "--help"]
     try:
-        import webapi.cli  # noqa: F401, PLC0415
+        import webapi.cli  # noqa: F401
     except ImportError:
         program = [sys.executable, "-c", "from lifetime.cli.app import main; main()", "--help"]
     taken = []

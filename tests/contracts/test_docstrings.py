@@ -27,14 +27,17 @@ def test_public_names_have_a_docstring(name):
 
 
 def arguments(node):
-    every = [*node.args.posonlyargs, *node.args.args, *([node.args.vararg] if node.args.vararg else []), *node.args.kwonlyargs]
+    every = [
+        *node.args.posonlyargs,
+        *node.args.args,
+        *([node.args.vararg] if node.args.vararg else []),
+        *node.args.kwonlyargs,
+    ]
     names = [one.arg for one in every]
     return [name for name in names if name not in {"self", "cls"}]
 
 
-@pytest.mark.parametrize(
-    "name", [name for name, node in DEFINITIONS.items() if isinstance(node, ast.FunctionDef)]
-)
+@pytest.mark.parametrize("name", [name for name, node in DEFINITIONS.items() if isinstance(node, ast.FunctionDef)])
 def test_an_args_section_names_every_argument_and_no_other(name):
     node = DEFINITIONS[name]
     text = ast.get_docstring(node)

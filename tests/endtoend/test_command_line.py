@@ -60,7 +60,9 @@ def test_demo_prints_one_json_document_with_the_promised_keys(demo_json):
         bank = strategy["ultracapacitor"]
         if bank is not None:
             renamed = {"capacitance_fraction_at_service_end", "esr_ratio_at_service_end"}
-            assert (battery_keys - {"capacity_fraction_at_service_end", "resistance_ratio_at_service_end"}) <= bank.keys()
+            assert (
+                battery_keys - {"capacity_fraction_at_service_end", "resistance_ratio_at_service_end"}
+            ) <= bank.keys()
             assert renamed <= bank.keys()
         assert {"currency", "net_present", "per_year", "per_km", "replacements"} <= strategy["cost"].keys()
         assert {"battery", "ultracapacitor"} == strategy["cost"]["replacements"].keys()

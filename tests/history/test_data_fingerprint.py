@@ -1,4 +1,4 @@
-"""C112: the same data have the same fingerprint, whatever the format, column order, unit or chunking; other data do not."""
+"""C112: the same data have the same fingerprint whatever the format, column order or name; other data do not."""
 
 import numpy as np
 import pandas as pd

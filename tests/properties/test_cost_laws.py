@@ -93,7 +93,7 @@ def test_undiscounted_wear_is_the_share_of_life_used(purchase, life, years):
 
 @LAW
 @given(alone=SOURCES, battery=SOURCES, bank=SOURCES, terms=TERMS, energy=ENERGIES, saved=ENERGIES)
-def test_break_even_price_breaks_even(alone, battery, bank, terms, energy, saved):  # noqa: PLR0917
+def test_break_even_price_breaks_even(alone, battery, bank, terms, energy, saved):
     reference = life_cycle_cost(alone, terms, energy_lost_kWh_per_year=energy + saved).net_present
     price = break_even_purchase(reference, battery, bank, terms, energy_lost_kWh_per_year=energy)
     at_price = replace(bank, purchase=price or 0.0)

@@ -47,7 +47,7 @@ def test_the_wish_arrives_at_the_terminals():
 
 def test_one_discharge_against_an_ordinary_differential_equation():
     # C dV/dt = -I with I from P = I (V - R I), by a general-purpose solver.
-    from scipy.integrate import solve_ivp  # noqa: PLC0415
+    from scipy.integrate import solve_ivp
 
     capacitance, resistance, power = 62.5, 13.92e-3, 20e3
 

@@ -1,5 +1,7 @@
 """A day's demand shared pass by pass."""
 
+import itertools
+
 import numpy as np
 import pytest
 
@@ -30,7 +32,7 @@ def test_battery_alone_takes_the_demand():
 
 def test_passes_go_on_where_the_last_one_ended():
     shared = share_day(vector(), LowPass(10.0), PULLED, 110.0, 3)
-    for before, after in zip(shared[:-1], shared[1:], strict=True):
+    for before, after in itertools.pairwise(shared):
         assert after.bank_V[0] == before.bank_V[-1]
     # Three passes at once are one pass of three.
     tripled = Demand(np.tile(vector().length_s, 3), np.tile(vector().power_W, 3))

@@ -1,5 +1,6 @@
 """Sources, and histories cut into blocks of any size, for the tests of this folder."""
 
+import itertools
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -38,7 +39,7 @@ def chop(history, cuts):
             part(whole.voltage_V, low, high),
             part(whole.temperature_K, low, high),
         )
-        for low, high in zip(edges[:-1], edges[1:], strict=True)
+        for low, high in itertools.pairwise(edges)
         if high > low
     ]
     return replace(history, source=Chopped(tuple(parts)))

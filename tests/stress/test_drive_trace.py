@@ -217,7 +217,11 @@ class TestMeasuredChannels:
     def test_a_banks_voltage_tells_its_charge(self, source, trace):
         # A current sensor off by 10 %: count of charge would end at 90 V, the voltmeter says 89 V at rest.
         bank = source(
-            kind="ultracapacitor", capacity_As=1000.0, resistance_ohm=0.0, start_soc=1.0, open_circuit_V=lambda s: 100.0 * s
+            kind="ultracapacitor",
+            capacity_As=1000.0,
+            resistance_ohm=0.0,
+            start_soc=1.0,
+            open_circuit_V=lambda s: 100.0 * s,
         )
         time = np.linspace(0.0, 10.0, 101)
         voltage = 100.0 - 1.1 * time
@@ -349,9 +353,9 @@ def test_more_than_one_block_of_a_long_history(source, trace):
     random = np.random.default_rng(3)
     current = random.integers(-20, 21, 70_000).astype(float)
     time = np.arange(70_000.0)
-    from lifetime.history.model import History  # noqa: PLC0415 - only this test looks inside
-    from lifetime.stress.drive import DriveTracer, trace_drive  # noqa: PLC0415
-    from lifetime.stress.intervals import intervals  # noqa: PLC0415
+    from lifetime.history.model import History
+    from lifetime.stress.drive import DriveTracer, trace_drive
+    from lifetime.stress.intervals import intervals
 
     history = History.from_arrays(time_s=time, current_A=current, interpolation="held")
     assert len(list(history.blocks())) == 2

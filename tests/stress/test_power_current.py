@@ -9,7 +9,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from lifetime.errors import ConvergenceError
 from lifetime.stress.current import current_for_power
 
 ONE = np.ones(1)
@@ -108,9 +107,5 @@ def test_a_power_beyond_reach_is_a_shortage_not_a_number(source, trace):
 
 def test_a_source_that_runs_empty_says_so(source, trace):
     # 50 Ah at about 350 V hold 17 kWh; 60 kW for an hour do not come out of them.
-    try:
-        drive = trace(source(), np.arange(0.0, 3601.0, 10.0), power_W=np.full(361, 60e3))
-    except ConvergenceError as error:
-        assert "too small" in str(error)
-    else:
-        assert drive.shortage > 0.0 or drive.highest_As > 0.6 * 180e3
+    drive = trace(source(), np.arange(0.0, 3601.0, 10.0), power_W=np.full(361, 60e3))
+    assert drive.highest_As > 0.6 * 180e3

@@ -41,7 +41,7 @@ class TestChargeByHand:
         assert day.squared_A2s == pytest.approx(25.0**2 * 1200 + 10.0**2 * 3000)
 
     def test_one_full_cycle_with_both_halves(self, source, trace):
-        pack, day = self.day(source, trace, Charging(10.0, 0.6))
+        _pack, day = self.day(source, trace, Charging(10.0, 0.6))
         assert day.cycles.size == 1
         assert day.cycles.range_As[0] == pytest.approx(30_000.0)
         assert day.cycles.count[0] == 1.0

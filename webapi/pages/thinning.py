@@ -61,8 +61,10 @@ class Thinner:
             value = np.concatenate([piece[1] for piece in self._plain]) if self._plain else np.empty(0)
         else:
             filled = np.isfinite(self._low)
-            time = np.concatenate([self._low_time[filled], self._high_time[filled]])
-            value = np.concatenate([self._low[filled], self._high[filled]])
+            # One sample alone in its stretch, or a stretch without ups and downs, is kept once.
+            twice = filled & (self._high_time != self._low_time)
+            time = np.concatenate([self._low_time[filled], self._high_time[twice]])
+            value = np.concatenate([self._low[filled], self._high[twice]])
         order = np.argsort(time, kind="stable")
         return time[order], value[order]
 

@@ -5,6 +5,7 @@ Text stays text, so a reader can select it; names are never taken for formulas; 
 
 import io
 import re
+import threading
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -34,15 +35,17 @@ _STYLE: Any = {
     "legend.borderaxespad": 0.2,
     "hatch.linewidth": 0.5,
 }
+_ONE_AT_A_TIME = threading.RLock()
+"""The drawing library keeps its style per process, not per thread; a web server draws in many threads."""
 _FONTS = "'DejaVu Sans', Verdana, Arial, Helvetica, sans-serif"
 
 
 @contextmanager
 def drawing() -> Iterator[None]:
-    """Draw in the house style; what the process has set otherwise is put back afterwards."""
+    """Draw in the house style, one thread at a time; what the process has set otherwise is put back afterwards."""
     import matplotlib as mpl  # noqa: PLC0415
 
-    with mpl.rc_context(_STYLE), warnings.catch_warnings():
+    with _ONE_AT_A_TIME, mpl.rc_context(_STYLE), warnings.catch_warnings():
         # The font that measures a text may lack a script that the reader's own fonts have.
         warnings.filterwarnings("ignore", message="Glyph .* missing from")
         yield
