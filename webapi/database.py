@@ -5,7 +5,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Engine, create_engine, event
+from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError
 from sqlalchemy.orm import Session, sessionmaker
@@ -80,6 +80,17 @@ def write(session: Session) -> Iterator[Session]:
     except BaseException:
         session.rollback()
         raise
+
+
+@contextmanager
+def locked(engine: Engine) -> Iterator[Connection]:
+    """One connection in one writing transaction; on SQLite the write lock is held from its beginning.
+
+    Args:
+        engine: Where.
+    """
+    with engine.connect().execution_options(**{_WRITE: True}) as connection, connection.begin():
+        yield connection
 
 
 def _parsed(url: str) -> URL:

@@ -1,10 +1,10 @@
-"""The program ``packwear``: commands, exit codes, and nothing else; slow imports wait until they are needed.
+"""The program's commands for assessing and checking; slow imports wait until they are needed.
 
 Exit codes: 0 done, 1 a run failed, 2 bad input.
 """
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -19,58 +19,80 @@ if TYPE_CHECKING:
     from lifetime.result import Assessment
     from lifetime.study.load import LoadedStudy
 
-app = typer.Typer(
-    name="packwear",
-    help="How long a battery and an ultracapacitor bank live under each power-split strategy, and what it costs.",
-    no_args_is_help=True,
-    add_completion=False,
-    rich_markup_mode=None,
-    pretty_exceptions_enable=False,
-)
+Recorder = Callable[["LoadedStudy", "Assessment", Path], None]
+"""Puts an assessment on record: the study as assessed, its result, and the folder its paths start from."""
 
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON document on standard output, nothing else.")]
+Report = Annotated[
+    Path | None,
+    typer.Option("--report", metavar="FILE.html", help="Also write a report: one file, opens offline, prints on A4."),
+]
 
 
-@app.command()
-def assess(
-    study: Annotated[Path, typer.Argument(help="The study file (TOML).", show_default=False)],
-    as_json: AsJson = False,
-) -> None:
-    """Assess a study and rank its strategies by net present cost."""
-    _assess_and_print(study, as_json=as_json)
+def build_app(record: Recorder) -> typer.Typer:
+    """Make the program with its assessing and checking commands.
+
+    Args:
+        record: Called after each assessment of the user's own, unless told not to.
+    """
+    app = typer.Typer(
+        name="packwear",
+        help="How long a battery and an ultracapacitor bank live under each power-split strategy, and what it costs.",
+        no_args_is_help=True,
+        add_completion=False,
+        rich_markup_mode=None,
+        pretty_exceptions_enable=False,
+    )
+
+    @app.command()
+    def assess(
+        study: Annotated[Path, typer.Argument(help="The study file (TOML).", show_default=False)],
+        as_json: AsJson = False,
+        report: Report = None,
+        no_record: Annotated[bool, typer.Option("--no-record", help="Do not keep the result on record.")] = False,
+    ) -> None:
+        """Assess a study and rank its strategies by net present cost."""
+        assess_and_print(study, as_json=as_json, report=report, record=None if no_record else record)
+
+    @app.command()
+    def demo(as_json: AsJson = False, report: Report = None) -> None:
+        """Assess the built-in, invented study of a yard tractor."""
+        from lifetime.packs.locate import profiles_folder  # noqa: PLC0415
+
+        if not as_json:
+            sys.stderr.write("An invented yard tractor; nothing in it was measured.\n\n")
+        path = profiles_folder() / "demo" / "yard_tractor.toml"
+        assess_and_print(path, as_json=as_json, report=report, record=None)
+
+    @app.command()
+    def check(
+        file: Annotated[Path, typer.Argument(help="A history file (CSV or Parquet).", show_default=False)],
+        as_json: AsJson = False,
+    ) -> None:
+        """Say what a history file holds and what is wrong with it."""
+        from lifetime.history.quality import describe_file  # noqa: PLC0415
+        from lifetime.report.file_report import file_document, print_file_report  # noqa: PLC0415
+
+        with exit_codes():
+            found = describe_file(file)
+            if as_json:
+                sys.stdout.write(file_document(found) + "\n")
+            else:
+                print_file_report(found, console())
+
+    return app
 
 
-@app.command()
-def demo(
-    as_json: AsJson = False,
-) -> None:
-    """Assess the built-in study of a yard tractor; its data are invented."""
-    from lifetime.packs.locate import profiles_folder  # noqa: PLC0415
+def assess_and_print(path: Path, *, as_json: bool, report: Path | None, record: Recorder | None) -> None:
+    """Assess a study file, print the ranking or the document, and write the report and the record asked for.
 
-    if not as_json:
-        sys.stderr.write("An invented yard tractor; nothing in it was measured.\n\n")
-    _assess_and_print(profiles_folder() / "demo" / "yard_tractor.toml", as_json=as_json)
-
-
-@app.command()
-def check(
-    file: Annotated[Path, typer.Argument(help="A history file (CSV or Parquet).", show_default=False)],
-    as_json: AsJson = False,
-) -> None:
-    """Say what a history file holds, what is wrong with it, and how to name it in a study."""
-    from lifetime.history.quality import describe_file  # noqa: PLC0415
-    from lifetime.report.file_report import file_document, print_file_report  # noqa: PLC0415
-
-    with _exit_codes():
-        report = describe_file(file)
-        if as_json:
-            sys.stdout.write(file_document(report) + "\n")
-        else:
-            print_file_report(report, _console())
-
-
-def _assess_and_print(path: Path, *, as_json: bool) -> None:
-    with _exit_codes():
+    Args:
+        path: The study file.
+        as_json: Print the JSON document instead of the ranking.
+        report: Where to write the report, or None.
+        record: Puts the result on record, or None.
+    """
+    with exit_codes():
         from lifetime.report.document import to_json  # noqa: PLC0415
         from lifetime.study.load import load_study  # noqa: PLC0415
 
@@ -78,10 +100,17 @@ def _assess_and_print(path: Path, *, as_json: bool) -> None:
         assessment = _with_progress(loaded)
         if as_json:
             sys.stdout.write(to_json(assessment) + "\n")
-            return
-        from lifetime.report.table import print_ranking  # noqa: PLC0415
+        else:
+            from lifetime.report.table import print_ranking  # noqa: PLC0415
 
-        print_ranking(assessment, _console())
+            print_ranking(assessment, console())
+        sys.stdout.flush()
+        if report is not None:
+            from lifetime.report.html import write_report  # noqa: PLC0415
+
+            write_report(assessment, loaded, report)
+        if record is not None:
+            record(loaded, assessment, path.parent)
 
 
 def _with_progress(loaded: "LoadedStudy") -> "Assessment":
@@ -96,7 +125,7 @@ def _with_progress(loaded: "LoadedStudy") -> "Assessment":
         return run(loaded, lambda _: progress.advance(task))
 
 
-def _console() -> "Console":
+def console() -> "Console":
     """A console that keeps to 80 columns where there is no terminal to ask."""
     from rich.console import Console  # noqa: PLC0415
 
@@ -104,7 +133,7 @@ def _console() -> "Console":
 
 
 @contextmanager
-def _exit_codes() -> Iterator[None]:
+def exit_codes() -> Iterator[None]:
     """Turn the error tree into messages on standard error and exit codes."""
     try:
         yield
@@ -117,8 +146,7 @@ def _exit_codes() -> Iterator[None]:
     except MemoryError:
         sys.stderr.write("The machine has not enough memory for this run.\n")
         raise typer.Exit(1) from None
-
-
-def main() -> None:
-    """Entry point of the program."""
-    app()
+    except BrokenPipeError:
+        # The reader of our output has gone; there is nobody left to tell.
+        sys.stderr.close()
+        raise typer.Exit(0) from None

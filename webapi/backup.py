@@ -1,0 +1,43 @@
+"""Backups of the embedded database while it is in use."""
+
+import sqlite3
+from pathlib import Path
+
+from sqlalchemy.engine import make_url
+
+from lifetime.errors import InputError
+from webapi.errors import DatabaseStateError
+from webapi.settings import Settings
+
+
+def back_up(settings: Settings, target: Path) -> None:
+    """Copy the embedded database to a new file; readers and writers go on meanwhile.
+
+    Args:
+        settings: With the database.
+        target: The new file.
+
+    Raises:
+        InputError: The target exists or cannot be written.
+        DatabaseStateError: The database is not embedded, or is missing.
+    """
+    if not settings.is_embedded:
+        raise DatabaseStateError(
+            "Only the embedded database is copied by this command. For PostgreSQL use its own pg_dump, which copies a "
+            "running database as well."
+        )
+    source = Path(str(make_url(settings.database_url).database))
+    if not source.is_file():
+        raise DatabaseStateError(f"There is no database at {source} yet. packwear db upgrade makes one.")
+    if target.exists():
+        raise InputError(f"{target} exists already. Give the name of a new file.")
+    unfinished = target.with_name(target.name + ".unfinished")
+    try:
+        with sqlite3.connect(source) as here, sqlite3.connect(unfinished) as there:
+            here.backup(there)
+        there.close()
+        here.close()
+        unfinished.replace(target)
+    except (OSError, sqlite3.Error) as error:
+        unfinished.unlink(missing_ok=True)
+        raise InputError(f"{target} cannot be written ({error}). Nothing was left behind.") from None

@@ -1,0 +1,109 @@
+"""Commands on past assessments: list them, show one, run one again."""
+
+import json
+import sys
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from lifetime.cli.app import AsJson, Report, console, exit_codes
+
+app = typer.Typer(help="Past assessments: list them, show one, run one again.", no_args_is_help=True)
+Key = Annotated[str, typer.Argument(help="The assessment's id.", show_default=False)]
+
+
+@app.command("list")
+def list_past(
+    limit: Annotated[int, typer.Option(min=1, max=500, help="How many, the newest first.")] = 20, as_json: AsJson = False
+) -> None:
+    """List the newest assessments on record."""
+    with exit_codes():
+        from webapi.cli.opening import opened  # noqa: PLC0415
+        from webapi.services import assessments  # noqa: PLC0415
+
+        with opened() as (factory, _), factory() as session:
+            rows = assessments.listed(session, limit=limit).items
+            if as_json:
+                _print_json([_row(row) for row in rows])
+                return
+            if not rows:
+                console().print("Nothing is on record yet. packwear assess STUDY records its result.")
+                return
+            from rich.table import Table  # noqa: PLC0415
+            from rich.text import Text  # noqa: PLC0415
+
+            table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
+            for heading in ("id", "when (UTC)", "study"):
+                table.add_column(heading, overflow="fold")
+            for row in rows:
+                table.add_row(row.id, f"{row.created_at:%Y-%m-%d %H:%M}", Text(row.title))
+            console().print(table)
+
+
+@app.command("show")
+def show_past(key: Key, as_json: AsJson = False, report: Report = None) -> None:
+    """Show an assessment as it was recorded."""
+    with exit_codes():
+        from webapi.cli.opening import opened  # noqa: PLC0415
+        from webapi.services import assessments  # noqa: PLC0415
+
+        with opened() as (factory, _), factory() as session:
+            row = assessments.get(session, key)
+            if report is not None:
+                _write_report(row, report)
+            if as_json:
+                _print_json(row.document)
+                return
+            from lifetime.report.recorded import print_recorded  # noqa: PLC0415
+
+            print_recorded(row.document, console())
+
+
+@app.command("rerun")
+def rerun_past(key: Key, as_json: AsJson = False) -> None:
+    """Run a recorded assessment again and say whether the numbers still agree (exit code 1 where they do not)."""
+    with exit_codes():
+        from webapi.cli.opening import opened  # noqa: PLC0415
+        from webapi.services import assessments  # noqa: PLC0415
+
+        with opened() as (factory, store), factory() as session:
+            found = assessments.rerun(session, store, key)
+    if as_json:
+        rows = [
+            {"figure": one.place, "stored": one.stored, "now": one.now, "relative_difference": one.relative}
+            for one in found.differences
+        ]
+        _print_json({"agrees": found.agrees, "figures": found.figures, "differences": rows})
+    else:
+        out = console()
+        versions = f"recorded by packwear {found.stored_version}, run again by {found.program_version}"
+        if found.agrees:
+            out.print(f"All {found.figures} figures agree within 1e-9 ({versions}).")
+        else:
+            out.print(f"{len(found.differences)} of {found.figures} figures differ ({versions}):")
+            for one in found.differences[:20]:
+                moved = "" if one.relative is None else f" ({100 * one.relative:.3g} %)"
+                out.print(f"  {one.place}: {one.stored} then, {one.now} now{moved}", markup=False)
+    if not found.agrees:
+        raise typer.Exit(1)
+
+
+def _row(row: Any) -> dict[str, Any]:
+    return {
+        "id": row.id,
+        "title": row.title,
+        "program_version": row.program_version,
+        "created_at": row.created_at.isoformat(),
+        "strategies": row.strategies,
+    }
+
+
+def _print_json(data: Any) -> None:
+    sys.stdout.write(json.dumps(data, indent=2, allow_nan=False, ensure_ascii=False) + "\n")
+
+
+def _write_report(row: Any, path: Path) -> None:
+    from lifetime.report.html import report_html  # noqa: PLC0415
+
+    path.write_text(report_html(row.document, row.detail), encoding="utf-8")

@@ -1,0 +1,55 @@
+"""Puts the program together; slow imports wait until a command needs them."""
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+
+from lifetime.cli.app import build_app
+from lifetime.errors import PackwearError
+from webapi.cli import database, past, service, tokens
+
+if TYPE_CHECKING:
+    from lifetime.result import Assessment
+    from lifetime.study.load import LoadedStudy
+
+
+def record(loaded: "LoadedStudy", assessment: "Assessment", base: Path) -> None:
+    """Put an assessment on record; where that fails the result is printed all the same, and this says why.
+
+    Args:
+        loaded: The study as assessed.
+        assessment: Its result.
+        base: Folder that the study's paths start from.
+    """
+    from sqlalchemy.exc import SQLAlchemyError  # noqa: PLC0415
+
+    from webapi.cli.opening import opened  # noqa: PLC0415
+    from webapi.services.recording import record_files  # noqa: PLC0415
+
+    try:
+        with opened() as (factory, store), factory() as session:
+            _, new = record_files(session, store, loaded, assessment, base)
+    except (PackwearError, SQLAlchemyError, OSError) as error:
+        reason = str(error).splitlines()[0] if isinstance(error, PackwearError) else type(error).__name__
+        sys.stderr.write(f"Not recorded: {reason}\n")
+        return
+    words = "Recorded" if new else "Already on record"
+    sys.stderr.write(f"{words} as {assessment.id}; see it with: packwear past show {assessment.id}\n")
+
+
+def program() -> typer.Typer:
+    """The whole program."""
+    app = build_app(record)
+    app.add_typer(past.app, name="past")
+    app.add_typer(tokens.app, name="token")
+    app.add_typer(database.app, name="db")
+    app.command()(service.serve)
+    app.command()(service.worker)
+    return app
+
+
+def main() -> None:
+    """Entry point of the program."""
+    program()()

@@ -1,0 +1,303 @@
+"""Assessments on record: read, searched, laid flat for a cost model, and run again to see whether they still hold."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Final
+
+from sqlalchemy import Select, select
+from sqlalchemy.orm import Session, undefer
+
+from lifetime.assess.fingerprint import program_version
+from lifetime.assess.run import assess
+from lifetime.report.document import document
+from lifetime.study.load import resolve_study
+from webapi import models
+from webapi.errors import NotFoundError, QueryError
+from webapi.services.paging import Page, SortKey, as_instant, as_number, as_text, page
+from webapi.services.shelf import StoreShelf
+from webapi.store import HistoryStore
+from webapi.types import plain
+
+Source = models.AssessmentSource
+
+SORTS: Final = {
+    "life": SortKey(Source.life_key, Source.id, as_number),
+    "cost": SortKey(Source.cost_key, Source.id, as_number),
+    "created_at": SortKey(Source.created_at, Source.id, as_instant),
+    "strategy": SortKey(Source.strategy_folded, Source.id, as_text),
+}
+_LIST_SORTS: Final = {"created_at": SortKey(models.Assessment.created_at, models.Assessment.id, as_instant)}
+AGREES_WITHIN: Final = 1e-9
+"""Relative difference below which two runs of one assessment agree."""
+_FOLLOWED: Final = (
+    "life_years",
+    "capacity_fraction_at_service_end",
+    "capacitance_fraction_at_service_end",
+    "resistance_ratio_at_service_end",
+    "esr_ratio_at_service_end",
+    "throughput_Ah_per_year",
+    "rms_current_A",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Filters:
+    """What to look for; None asks for everything.
+
+    Args:
+        kind: ``battery`` or ``ultracapacitor``.
+        cell: Id of a parameter set.
+        strategy: Beginning of a strategy's name, without regard to case.
+        end_of_life_by: The limit that ends the source.
+        life_min_years: Shortest life [years].
+        life_max_years: Longest life [years].
+        cost_min: Least net present cost [currency].
+        cost_max: Greatest net present cost [currency].
+        created_from: First instant.
+        created_to: Instant after the last.
+    """
+
+    kind: str | None = None
+    cell: str | None = None
+    strategy: str | None = None
+    end_of_life_by: str | None = None
+    life_min_years: float | None = None
+    life_max_years: float | None = None
+    cost_min: float | None = None
+    cost_max: float | None = None
+    created_from: datetime | None = None
+    created_to: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One figure of a stored assessment beside the same figure now.
+
+    Args:
+        place: Strategy, source and figure.
+        stored: Value on record, or None.
+        now: Value now, or None.
+        relative: Relative difference; None where one of the two is missing.
+    """
+
+    place: str
+    stored: float | None
+    now: float | None
+    relative: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Agreement:
+    """Whether a stored assessment still gives the same numbers.
+
+    Args:
+        agrees: True where every figure agrees within 1e-9.
+        stored_version: Version of the program that made the record.
+        program_version: Version that ran it again.
+        differences: Figures that differ, the largest first.
+        figures: How many figures were compared.
+    """
+
+    agrees: bool
+    stored_version: str
+    program_version: str
+    differences: tuple[Difference, ...]
+    figures: int
+
+
+def get(session: Session, key: str) -> models.Assessment:
+    """One assessment with its documents.
+
+    Args:
+        session: Where.
+        key: Its id.
+
+    Raises:
+        NotFoundError: There is none.
+    """
+    options = (undefer(models.Assessment.document), undefer(models.Assessment.detail))
+    row = session.scalars(select(models.Assessment).where(models.Assessment.id == key).options(*options)).first()
+    if row is None:
+        raise NotFoundError("assessment", key)
+    return row
+
+
+def listed(
+    session: Session, *, cursor: str | None = None, limit: int = 50, sort: str = "-created_at", study: str | None = None
+) -> Page[models.Assessment]:
+    """One page of the assessments without their documents.
+
+    Args:
+        session: Where.
+        cursor: From the page before.
+        limit: Rows on the page.
+        sort: ``created_at`` or ``-created_at``.
+        study: Only those of this study.
+
+    Raises:
+        QueryError: Cursor, limit or sort cannot be used.
+    """
+    query = select(models.Assessment)
+    if study is not None:
+        query = query.where(models.Assessment.study_id == study)
+    return page(session, query, _LIST_SORTS, sort=sort, cursor=cursor, limit=limit)
+
+
+def search(
+    session: Session, filters: Filters, *, sort: str = "-created_at", cursor: str | None = None, limit: int = 50
+) -> Page[Source]:
+    """One page of sources under strategies, filtered and sorted.
+
+    Args:
+        session: Where.
+        filters: What to look for.
+        sort: ``life``, ``cost``, ``created_at`` or ``strategy``, with ``-`` in front for descending.
+        cursor: From the page before.
+        limit: Rows on the page.
+
+    Raises:
+        QueryError: A filter, cursor, limit or sort cannot be used.
+    """
+    return page(session, filtered(filters), SORTS, sort=sort, cursor=cursor, limit=limit)
+
+
+def filtered(filters: Filters) -> Select[tuple[Source]]:
+    """The query for some filters, without order.
+
+    Args:
+        filters: What to look for.
+
+    Raises:
+        QueryError: A filter cannot be used.
+    """
+    query = select(Source)
+    for column, value in (
+        (Source.kind, filters.kind),
+        (Source.cell, filters.cell),
+        (Source.end_of_life_by, filters.end_of_life_by),
+    ):
+        if value is not None:
+            query = query.where(column == _text(value))
+    if filters.strategy:
+        folded = _text(filters.strategy).casefold()
+        query = query.where(Source.strategy_folded >= folded, Source.strategy_folded < folded + "\U0010ffff")
+    for key, low, high in (
+        (Source.life_key, filters.life_min_years, filters.life_max_years),
+        (Source.cost_key, filters.cost_min, filters.cost_max),
+        (Source.created_at, filters.created_from, filters.created_to),
+    ):
+        if low is not None:
+            query = query.where(key >= low)
+        if high is not None:
+            query = query.where(key < high if isinstance(high, datetime) else key <= high)
+    return query
+
+
+def flat_table(session: Session, filters: Filters, limit: int = 10_000) -> Iterator[dict[str, Any]]:
+    """Life and cost inputs as plain rows with the unit in each column's name, for a spreadsheet or a cost model.
+
+    Args:
+        session: Where.
+        filters: What to look for.
+        limit: Most rows.
+
+    Raises:
+        QueryError: A filter cannot be used.
+    """
+    for row in session.scalars(filtered(filters).order_by(Source.created_at.desc(), Source.id.desc()).limit(limit)):
+        yield flat_row(row)
+
+
+def flat_row(row: Source) -> dict[str, Any]:
+    """One source as a plain row.
+
+    Args:
+        row: The source.
+    """
+    return {
+        "assessment_id": row.assessment_id,
+        "study": row.title,
+        "strategy": row.strategy,
+        "rank": row.rank,
+        "source": row.kind,
+        "cell": row.cell,
+        "life_years": row.life_years,
+        "life_state": row.life_state,
+        "end_of_life_by": row.end_of_life_by,
+        "service_years": row.service_years,
+        "capacity_fraction_at_service_end": row.capacity_fraction_at_service_end,
+        "resistance_ratio_at_service_end": row.resistance_ratio_at_service_end,
+        "calendar_share_fraction": row.calendar_share,
+        "cycle_share_fraction": row.cycle_share,
+        "equivalent_full_cycles_per_year": row.equivalent_full_cycles_per_year,
+        "throughput_Ah_per_year": row.throughput_Ah_per_year,
+        "rms_current_A": row.rms_current_A,
+        "peak_current_A": row.peak_current_A,
+        "heat_kWh_per_year": row.heat_kWh_per_year,
+        "replacements": row.replacements,
+        "currency": row.currency,
+        "strategy_net_present_currency": row.net_present,
+        "strategy_cost_currency_per_year": row.per_year,
+        "strategy_cost_currency_per_km": row.per_km,
+        "parameter_grade": row.grade,
+        "program_version": row.program_version,
+        "created_at_utc": row.created_at.isoformat(),
+    }
+
+
+def rerun(session: Session, store: HistoryStore, key: str) -> Agreement:
+    """Run a stored assessment again, with the parameter sets it was made with, and compare.
+
+    Args:
+        session: Where.
+        store: Where the histories' numbers are.
+        key: Its id.
+
+    Raises:
+        NotFoundError: There is none.
+        StudyError: What it was made from can no longer be read.
+    """
+    row = get(session, key)
+    study = session.get_one(models.Study, row.study_id)
+    used = session.scalars(select(Source).where(Source.assessment_id == key)).all()
+    pins = {(one.kind, one.cell): one.cell_sha256 for one in used}
+    shelf = StoreShelf.for_document(session, store, study.document, pins)
+    again = plain(document(assess(resolve_study(study.document, row.title, shelf))))
+    stored, now = dict(_figures(row.document)), dict(_figures(again))
+    differences = [
+        Difference(place, stored.get(place), now.get(place), _relative(stored.get(place), now.get(place)))
+        for place in {**stored, **now}
+    ]
+    moved = [one for one in differences if not _same(one)]
+    moved.sort(key=lambda one: -(one.relative if one.relative is not None else float("inf")))
+    return Agreement(not moved, row.program_version, program_version(), tuple(moved), len(differences))
+
+
+def _figures(result: Mapping[str, Any]) -> Iterator[tuple[str, float | None]]:
+    for strategy in result["strategies"]:
+        yield f"{strategy['name']}: net present cost", strategy["cost"]["net_present"]
+        for part in ("battery", "ultracapacitor"):
+            source = strategy[part]
+            if source is not None:
+                for name in _FOLLOWED:
+                    if name in source:
+                        yield f"{strategy['name']}, {part}: {name}", source[name]
+
+
+def _relative(one: float | None, other: float | None) -> float | None:
+    if one is None or other is None:
+        return None
+    return abs(one - other) / max(abs(one), abs(other), 1e-300)
+
+
+def _same(one: Difference) -> bool:
+    if one.relative is None:
+        return one.stored is None and one.now is None
+    return one.relative <= AGREES_WITHIN
+
+
+def _text(value: str) -> str:
+    if "\x00" in value or len(value) > 500:
+        raise QueryError("filter", "must be text of at most 500 characters without NUL.")
+    return value

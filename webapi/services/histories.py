@@ -1,0 +1,165 @@
+"""Uploaded histories: converted, stored and listed once by the hash of what was uploaded."""
+
+import hashlib
+import tempfile
+from pathlib import Path
+from typing import Any, Final
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from lifetime.history.offers import offers
+from lifetime.units import header_unit
+from webapi import models
+from webapi.database import write
+from webapi.errors import LimitError, NotFoundError
+from webapi.services.inserting import insert_once
+from webapi.services.paging import Page, SortKey, as_instant, page
+from webapi.settings import UploadLimits
+from webapi.store import HistoryStore, convert
+from webapi.store.header import Header
+
+_SORTS: Final = {"created_at": SortKey(models.History.created_at, models.History.id, as_instant)}
+_LONGEST_NAME: Final = 255
+_NAMELESS: Final = "unnamed"
+
+
+def add_upload(
+    session: Session, store: HistoryStore, path: Path, file_name: str, limits: UploadLimits
+) -> tuple[models.History, bool]:
+    """Keep an uploaded file; the same content again gives the same history.
+
+    The stored file appears before the row that names it, so nothing ever points at half a file; a file without a row,
+    left by a crash in between, is taken over by the next upload of the same content.
+
+    Args:
+        session: Where.
+        store: Where the numbers go.
+        path: The file uploaded, on this machine.
+        file_name: What the user calls it; for display only, never a path.
+        limits: What it may measure.
+
+    Returns:
+        The history, and whether it is new.
+
+    Raises:
+        HistoryError: It cannot be read as a history.
+        LimitError: It is too large.
+        StoreError: It cannot be kept.
+    """
+    size = path.stat().st_size
+    if size > limits.file_bytes:
+        raise LimitError(f"The file has {size} bytes, allowed are {limits.file_bytes}. Shorten it.")
+    with path.open("rb") as file:
+        key = hashlib.file_digest(file, "sha256").hexdigest()
+    held = session.get(models.History, key)
+    session.commit()
+    if held is not None and store.has(held.store_key):
+        return held, False
+    label = display_name(file_name)
+    store_key = store.key_for(key)
+    with tempfile.TemporaryDirectory(dir=store.workspace()) as folder:
+        target = Path(folder) / "history.parquet"
+        converted = convert(path, target, label, limits)
+        store.put(target, store_key)
+    row = models.History(
+        id=key,
+        file_name=label,
+        format=converted.header.file_format,
+        bytes=size,
+        rows=converted.rows,
+        columns=_columns(converted.header),
+        store_key=store_key,
+    )
+    with write(session):
+        return insert_once(session, row)
+
+
+def get(session: Session, key: str) -> models.History:
+    """One history.
+
+    Args:
+        session: Where.
+        key: Its id.
+
+    Raises:
+        NotFoundError: There is none.
+    """
+    row = session.get(models.History, key)
+    if row is None:
+        raise NotFoundError("history", key)
+    return row
+
+
+def listed(
+    session: Session, *, cursor: str | None = None, limit: int = 50, sort: str = "-created_at"
+) -> Page[models.History]:
+    """One page of the histories, the newest first.
+
+    Args:
+        session: Where.
+        cursor: From the page before.
+        limit: Rows on the page.
+        sort: ``created_at`` or ``-created_at``.
+
+    Raises:
+        QueryError: Cursor, limit or sort cannot be used.
+    """
+    return page(session, select(models.History), _SORTS, sort=sort, cursor=cursor, limit=limit)
+
+
+def preview(session: Session, store: HistoryStore, key: str, rows: int = 20) -> dict[str, Any]:
+    """The first rows of a history, for choosing its columns.
+
+    Args:
+        session: Where.
+        store: Where the numbers are.
+        key: Its id.
+        rows: How many rows.
+
+    Returns:
+        ``columns`` with name, unit, kind and what it could be, and ``rows`` as lists of text.
+
+    Raises:
+        NotFoundError: There is none.
+    """
+    from pyarrow import parquet  # noqa: PLC0415 - slow import
+
+    row = get(session, key)
+    file = parquet.ParquetFile(store.local(row.store_key))
+    batch = next(file.iter_batches(batch_size=rows), None)
+    columns = [] if batch is None else [column.to_pylist() for column in batch.columns]
+    table = [["" if value is None else str(value) for value in line] for line in zip(*columns, strict=True)]
+    return {"columns": row.columns, "rows": table}
+
+
+def display_name(file_name: str) -> str:
+    """What the user called the file, fit for showing: the last part of a path, without control characters.
+
+    Args:
+        file_name: As sent; anything.
+    """
+    last = file_name.replace("\\", "/").rsplit("/", maxsplit=1)[-1]
+    shown = "".join(letter for letter in last if letter.isprintable()).strip()
+    shown = shown.encode("utf-8", "ignore").decode("utf-8")
+    return shown[:_LONGEST_NAME] if shown.strip(".") else _NAMELESS
+
+
+def _columns(header: Header) -> list[dict[str, Any]]:
+    numbers = [at for at, kind in enumerate(header.kinds) if kind.startswith(("double", "float", "int", "uint"))]
+    names = tuple(name.strip() for name in header.columns)
+    offered = {offer.position: offer for offer in offers(names, numbers)}
+    columns = []
+    for position, (name, kind) in enumerate(zip(names, header.kinds, strict=True)):
+        unit = header_unit(name)
+        offer = offered.get(position)
+        columns.append(
+            {
+                "name": name,
+                "unit": None if unit is None else unit.text,
+                "kind": "numbers" if position in numbers else "text",
+                "could_be": None if offer is None else offer.quantity,
+                "evidence": None if offer is None else offer.evidence,
+            }
+        )
+    return columns

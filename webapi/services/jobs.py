@@ -1,0 +1,259 @@
+"""Jobs: the row says what is true; a queue only wakes a worker. Running a job twice is harmless.
+
+A worker claims a job by raising its attempt number and keeps it by signs of life; whoever holds an older number has
+lost it and cannot write. A job ends in one transaction that inserts the assessment and marks the row, so no reader ever
+sees half a result.
+"""
+
+import secrets
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from datetime import timedelta
+from typing import Any, Final
+
+from sqlalchemy import or_, select, update
+from sqlalchemy.exc import OperationalError
+from sqlalchemy.orm import Session, sessionmaker
+
+from lifetime.assess.fingerprint import program_version
+from lifetime.assess.run import assess
+from lifetime.errors import AssessmentError, Fault, InputError, PackwearError, StudyError
+from lifetime.result import Assessment
+from lifetime.study.load import LoadedStudy
+from lifetime.study.schema import Study
+from webapi import models
+from webapi.database import write
+from webapi.errors import NotFoundError, StoreError
+from webapi.models import Job
+from webapi.services import recording, studies
+from webapi.services.inserting import insert_once
+from webapi.store import HistoryStore
+from webapi.types import utc_now
+
+MOST_ATTEMPTS: Final = 10
+"""A job that ends its worker this often is given up, so that it cannot stop the others for ever."""
+
+
+def submit(session: Session, study: Study) -> tuple[Job, bool]:
+    """Ask for a study to be assessed; the same study and program version is the same job.
+
+    Args:
+        session: Where.
+        study: Checked, with histories by id.
+
+    Returns:
+        The job, and whether this call queued it.
+    """
+    with write(session):
+        row = studies.keep(session, study)
+        version = program_version()
+        held = session.scalars(select(Job).where(Job.study_id == row.id, Job.program_version == version)).first()
+        if held is None:
+            job, new = insert_once(session, Job(id=secrets.token_hex(16), study_id=row.id, program_version=version))
+            return job, new
+        if held.state == "failed" and held.retryable:
+            held.state, held.progress, held.message, held.faults = "queued", 0.0, "", []
+            held.retryable, held.attempt, held.finished_at = False, 0, None
+            return held, True
+        return held, False
+
+
+def get(session: Session, key: str) -> Job:
+    """One job as it is now.
+
+    Args:
+        session: Where.
+        key: Its id.
+
+    Raises:
+        NotFoundError: There is none.
+    """
+    row = session.get(Job, key, populate_existing=True)
+    if row is None:
+        raise NotFoundError("job", key)
+    return row
+
+
+def waiting(session: Session, stale_s: float) -> Sequence[str]:
+    """Ids of jobs to run: queued ones, and running ones without a sign of life, the oldest first.
+
+    Args:
+        session: Where.
+        stale_s: Silence after which a running job counts as abandoned [s].
+    """
+    limit = utc_now() - timedelta(seconds=stale_s)
+    query = select(Job.id).where(or_(Job.state == "queued", (Job.state == "running") & (Job.heartbeat_at < limit)))
+    return session.scalars(query.order_by(Job.created_at, Job.id)).all()
+
+
+def claim(session: Session, key: str, stale_s: float) -> int | None:
+    """Take a job if it may be taken.
+
+    Args:
+        session: Where.
+        key: Its id.
+        stale_s: Silence after which a running job counts as abandoned [s].
+
+    Returns:
+        The attempt number that holds it, or None where it is done, failed or in other hands.
+    """
+    now = utc_now()
+    with write(session):
+        job = session.get(Job, key, populate_existing=True, with_for_update=True)
+        if job is None or job.state in ("done", "failed"):
+            return None
+        if job.state == "running" and job.heartbeat_at is not None:
+            if now - job.heartbeat_at < timedelta(seconds=stale_s):
+                return None
+        if job.attempt >= MOST_ATTEMPTS:
+            job.state, job.finished_at, job.retryable = "failed", now, True
+            job.message = f"The work ended its worker {job.attempt} times. Look at the server's log, then submit again."
+            return None
+        job.attempt += 1
+        job.state, job.heartbeat_at, job.progress, job.message = "running", now, 0.0, "reading"
+        job.started_at = job.started_at or now
+        return job.attempt
+
+
+def note(session: Session, key: str, attempt: int, progress: float | None = None, message: str | None = None) -> bool:
+    """Give a sign of life, and say how far the work is.
+
+    Args:
+        session: Where.
+        key: The job's id.
+        attempt: The number that holds it.
+        progress: 0..1, or None to leave it.
+        message: What is being done, or None to leave it.
+
+    Returns:
+        False where the job is no longer held by this attempt.
+    """
+    values: dict[str, Any] = {"heartbeat_at": utc_now()}
+    if progress is not None:
+        values["progress"] = progress
+    if message is not None:
+        values["message"] = message
+    held = (Job.id == key, Job.attempt == attempt, Job.state == "running")
+    with write(session):
+        result = session.execute(update(Job).where(*held).values(**values))
+    return bool(getattr(result, "rowcount", 0))
+
+
+def finish(session: Session, key: str, attempt: int, study: Study, loaded: LoadedStudy, result: Assessment) -> bool:
+    """Store the result and end the job, in one transaction.
+
+    Args:
+        session: Where.
+        key: The job's id.
+        attempt: The number that holds it.
+        study: The study with histories by id.
+        loaded: The same study as assessed.
+        result: The result.
+
+    Returns:
+        False where the job is no longer held by this attempt; nothing is written then.
+    """
+    with write(session):
+        job = session.get(Job, key, populate_existing=True, with_for_update=True)
+        if job is None or job.attempt != attempt or job.state != "running":
+            return False
+        row, _ = recording.keep(session, study, loaded, result)
+        job.state, job.progress, job.message = "done", 1.0, ""
+        job.assessment_id, job.finished_at = row.id, utc_now()
+        return True
+
+
+def fail(session: Session, key: str, attempt: int, message: str, faults: Sequence[Fault], *, retryable: bool) -> bool:
+    """End a job without a result.
+
+    Args:
+        session: Where.
+        key: The job's id.
+        attempt: The number that holds it.
+        message: Why.
+        faults: What is wrong with the study, if that is it.
+        retryable: True where the fault lay with the machine.
+    """
+    values = {
+        "state": "failed",
+        "message": message,
+        "faults": [{"place": one.place, "message": one.message} for one in faults],
+        "retryable": retryable,
+        "finished_at": utc_now(),
+    }
+    held = (Job.id == key, Job.attempt == attempt, Job.state == "running")
+    with write(session):
+        result = session.execute(update(Job).where(*held).values(**values))
+    return bool(getattr(result, "rowcount", 0))
+
+
+def run(factory: sessionmaker[Session], store: HistoryStore, key: str, stale_s: float) -> bool:
+    """Claim a job, do it, and end it.
+
+    Args:
+        factory: Makes sessions.
+        store: Where the histories' numbers are.
+        key: The job's id.
+        stale_s: Silence after which a running job counts as abandoned [s].
+
+    Returns:
+        True where this call ended the job.
+    """
+    with factory() as session:
+        attempt = claim(session, key, stale_s)
+    if attempt is None:
+        return False
+    with _signs_of_life(factory, key, attempt, stale_s / 4.0):
+        try:
+            with factory() as session:
+                document = session.get_one(models.Study, get(session, key).study_id).document
+                loaded = studies.check(session, store, document)
+            result = assess(loaded, _reporter(factory, key, attempt, len(loaded.study.strategy)))
+            with factory() as session:
+                return finish(session, key, attempt, loaded.study, loaded, result)
+        except StudyError as error:
+            ended = ("The study cannot be assessed.", error.faults, False)
+        except (InputError, AssessmentError) as error:
+            ended = (str(error), (), False)
+        except (StoreError, OperationalError, MemoryError, OSError) as error:
+            shown = str(error) if isinstance(error, PackwearError) else f"The machine failed ({type(error).__name__})."
+            ended = (shown, (), True)
+    message, faults, retryable = ended
+    with factory() as session:
+        return fail(session, key, attempt, message, faults, retryable=retryable)
+
+
+def _reporter(factory: sessionmaker[Session], key: str, attempt: int, total: int) -> Callable[[str], None]:
+    done = 0
+
+    def report(name: str) -> None:
+        nonlocal done
+        done += 1
+        with factory() as session:
+            note(session, key, attempt, progress=done / (total + 1), message=f"assessed {name}"[:200])
+
+    return report
+
+
+@contextmanager
+def _signs_of_life(factory: sessionmaker[Session], key: str, attempt: int, every_s: float) -> Iterator[None]:
+    """Notes that the work is alive from a thread of its own, for one strategy may take longer than the limit."""
+    ended = threading.Event()
+
+    def beat() -> None:
+        while not ended.wait(every_s):
+            try:
+                with factory() as session:
+                    if not note(session, key, attempt):
+                        return
+            except OperationalError:
+                continue  # a busy database; the next beat may pass
+
+    thread = threading.Thread(target=beat, name=f"signs-of-life-{key[:8]}", daemon=True)
+    thread.start()
+    try:
+        yield
+    finally:
+        ended.set()
+        thread.join()

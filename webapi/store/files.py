@@ -1,0 +1,165 @@
+"""One root for all stored histories: a folder, or a bucket by URL; a file appears whole or not at all."""
+
+import os
+import shutil
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from lifetime.history.parquet_reader import ParquetReader
+from webapi.errors import StoreError
+from webapi.store.header import METADATA_KEY, Header
+from webapi.store.reader import StoredReader
+
+_SUFFIX = ".parquet"
+
+
+@dataclass(frozen=True, slots=True)
+class HistoryStore:
+    """Stored histories by key.
+
+    Args:
+        filesystem: A ``pyarrow.fs`` file system.
+        root: Path of the root in it.
+        folder: The root as a folder of this machine, or None for a bucket.
+        cache: Folder for copies of files out of a bucket; they never change, because their names are hashes.
+    """
+
+    filesystem: Any
+    root: str
+    folder: Path | None
+    cache: Path
+
+    def key_for(self, content_hash: str) -> str:
+        """Key of a history by the hash of what was uploaded.
+
+        Args:
+            content_hash: 64 hexadecimal digits.
+        """
+        return f"{content_hash[:2]}/{content_hash}{_SUFFIX}"
+
+    def has(self, key: str) -> bool:
+        """True where the key is stored.
+
+        Args:
+            key: From ``key_for``.
+        """
+        from pyarrow import fs  # noqa: PLC0415 - slow import
+
+        return bool(self.filesystem.get_file_info(f"{self.root}/{key}").type == fs.FileType.File)
+
+    def workspace(self) -> Path:
+        """A folder for unfinished files, on the same disk as the store where that is a folder.
+
+        Raises:
+            StoreError: It cannot be made.
+        """
+        place = self.cache if self.folder is None else self.folder / "unfinished"
+        try:
+            place.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise StoreError(f"The store cannot be written ({error.strerror}). Check its disk and rights.") from None
+        return place
+
+    def put(self, source: Path, key: str) -> None:
+        """Take a finished file into the store; putting the same key twice changes nothing.
+
+        Args:
+            source: In ``workspace()``; it is moved.
+            key: From ``key_for``.
+
+        Raises:
+            StoreError: There is no room, or no right to write.
+        """
+        try:
+            if self.folder is not None:
+                target = self.folder / key
+                target.parent.mkdir(parents=True, exist_ok=True)
+                with source.open("rb") as file:
+                    os.fsync(file.fileno())
+                source.replace(target)
+                return
+            # An object appears in a bucket only when its upload is complete.
+            with source.open("rb") as file, self.filesystem.open_output_stream(f"{self.root}/{key}") as target_file:
+                shutil.copyfileobj(file, target_file, 1 << 20)
+            source.unlink()
+        except OSError as error:
+            reason = error.strerror or str(error).splitlines()[0]
+            raise StoreError(
+                f"The history cannot be stored ({reason}). Nothing was kept; free some room or check the rights, then "
+                "upload again."
+            ) from None
+
+    def local(self, key: str) -> Path:
+        """The stored file as a file of this machine; copied once where it lies in a bucket.
+
+        Args:
+            key: From ``key_for``.
+
+        Raises:
+            StoreError: It is missing or cannot be read.
+        """
+        if self.folder is not None:
+            path = self.folder / key
+            if not path.is_file():
+                raise StoreError(f"The stored history {key} is missing from the store. Restore it from a backup.")
+            return path
+        path = self.cache / key
+        if not path.is_file():
+            self._fetch(key, path)
+        return path
+
+    def reader(self, key: str, label: str) -> StoredReader:
+        """Open a stored history.
+
+        Args:
+            key: From ``key_for``.
+            label: The uploaded file's name, for messages.
+
+        Raises:
+            StoreError: It is missing, or not a file of this store.
+        """
+        from pyarrow import parquet  # noqa: PLC0415 - slow import
+
+        path = self.local(key)
+        memory = parquet.read_schema(path).metadata or {}
+        if METADATA_KEY not in memory:
+            raise StoreError(f"The stored history {key} was not written by this program. Restore it from a backup.")
+        return StoredReader(path, label, Header.from_bytes(memory[METADATA_KEY]), ParquetReader.open(path, label))
+
+    def _fetch(self, key: str, path: Path) -> None:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(dir=path.parent)
+        try:
+            with os.fdopen(handle, "wb") as file, self.filesystem.open_input_stream(f"{self.root}/{key}") as source:
+                shutil.copyfileobj(source, file, 1 << 20)
+            Path(name).replace(path)
+        except (OSError, FileNotFoundError) as error:
+            Path(name).unlink(missing_ok=True)
+            raise StoreError(f"The stored history {key} cannot be read ({str(error).splitlines()[0]}).") from None
+
+
+def open_store(url: str) -> HistoryStore:
+    """Open the store that a URL or a folder names; a folder is made when first written to.
+
+    Args:
+        url: A folder, ``file:///FOLDER`` or ``s3://BUCKET/PREFIX``.
+
+    Raises:
+        StoreError: The URL is neither.
+    """
+    from pyarrow import fs  # noqa: PLC0415 - slow import
+
+    cache = Path(tempfile.gettempdir()) / "packwear-histories"
+    if "://" not in url:
+        folder = Path(url).expanduser().resolve()
+        return HistoryStore(fs.LocalFileSystem(), str(folder), folder, cache)
+    try:
+        filesystem, root = fs.FileSystem.from_uri(url)
+    except (ValueError, OSError, NotImplementedError) as error:
+        raise StoreError(
+            f"The store's URL cannot be used ({str(error).splitlines()[0]}). Give a folder or s3://BUCKET/PREFIX."
+        ) from None
+    is_local = isinstance(filesystem, fs.LocalFileSystem)
+    return HistoryStore(filesystem, root.rstrip("/"), Path(root) if is_local else None, cache)

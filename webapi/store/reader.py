@@ -1,0 +1,111 @@
+"""Reads a stored history as the file it was made from: same names, same rows, same remarks."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from lifetime.errors import HistoryError
+from lifetime.history.parquet_reader import ParquetReader
+from lifetime.history.reader import Chunk
+from lifetime.notices import Notice
+from webapi.store.header import NUMBER, TEXT, Header
+
+
+@dataclass(frozen=True, slots=True)
+class StoredReader:
+    """One stored history behind the contract of ``lifetime.history.reader.Reader``.
+
+    Args:
+        path: The stored Parquet file on this machine.
+        label: The uploaded file's name as the user gave it.
+        header: What the store remembers of the uploaded file.
+        inner: Reads the stored numbers.
+    """
+
+    path: Path
+    label: str
+    header: Header
+    inner: ParquetReader
+
+    @property
+    def file_format(self) -> str:
+        """Format of the file that was uploaded."""
+        return self.header.file_format
+
+    @property
+    def details(self) -> str:
+        """Separator and encoding of the file that was uploaded."""
+        return self.header.details
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """Column names in the uploaded file's order."""
+        return tuple(name.strip() for name in self.header.columns)
+
+    @property
+    def single_precision(self) -> frozenset[int]:
+        """Positions of columns that were uploaded with 32 bits or less."""
+        return frozenset(at for at, kind in enumerate(self.header.kinds) if kind in ("float", "halffloat"))
+
+    @property
+    def unfinished(self) -> bool:
+        """True where the uploaded file's last row had no line end."""
+        return self.header.cut is not None
+
+    @property
+    def notices(self) -> tuple[Notice, ...]:
+        """What had to be said about the uploaded file."""
+        return tuple(
+            Notice(code, f"{self.label}: {message}", "note" if severity == "note" else "warning")
+            for code, message, severity in self.header.notices
+        )
+
+    def number_columns(self) -> tuple[int, ...]:
+        """Positions of the columns that hold numbers."""
+        return tuple(at for at, kind in enumerate(self.inner.kinds) if kind == NUMBER)
+
+    def chunks(self, columns: Sequence[int], *, drop_unfinished: bool = False) -> Iterator[Chunk]:
+        """Stream the rows, numbered as in the uploaded file.
+
+        Args:
+            columns: Positions of the columns wanted.
+            drop_unfinished: Leave out the last row where it had no line end.
+
+        Raises:
+            HistoryError: A column holds text, or the last row was cut and is not left out.
+        """
+        for position in columns:
+            if self.inner.kinds[position] != NUMBER:
+                kind = self.header.kinds[position]
+                raise HistoryError(
+                    f"holds {kind if kind != TEXT else 'text'}, where numbers were expected.",
+                    file=self.label,
+                    column=self.columns[position],
+                    remedy="Choose another column, or upload it as numbers.",
+                )
+        cut = self.header.cut
+        shift = self.header.first_row - 2
+        waiting: Chunk | None = None
+        for chunk in self.inner.chunks(columns):
+            if waiting is not None:
+                yield waiting
+            waiting = Chunk(chunk.rows + shift, chunk.values)
+        if waiting is not None:
+            yield _without_last(waiting) if cut is not None and cut.kept and drop_unfinished else waiting
+        if cut is not None and not cut.kept and not drop_unfinished:
+            raise HistoryError(cut.problem, file=self.label, row=cut.row, remedy=cut.remedy)
+
+    def field(self, row: int, column: int) -> str:
+        """One field as text; slow.
+
+        Args:
+            row: Row in the uploaded file.
+            column: Position of the column.
+        """
+        return self.inner.field(row - self.header.first_row + 2, column)
+
+
+def _without_last(chunk: Chunk) -> Chunk:
+    return Chunk(np.asarray(chunk.rows[:-1]), tuple(values[:-1] for values in chunk.values))
