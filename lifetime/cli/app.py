@@ -93,7 +93,7 @@ def assess_and_print(path: Path, *, as_json: bool, report: Path | None, record: 
         record: Puts the result on record, or None.
     """
     with exit_codes():
-        from lifetime.report.document import to_json  # noqa: PLC0415
+        from lifetime.report.document import document, to_json  # noqa: PLC0415
         from lifetime.study.load import load_study  # noqa: PLC0415
 
         loaded = load_study(path)
@@ -103,7 +103,7 @@ def assess_and_print(path: Path, *, as_json: bool, report: Path | None, record: 
         else:
             from lifetime.report.table import print_ranking  # noqa: PLC0415
 
-            print_ranking(assessment, console())
+            print_ranking(document(assessment), console())
         sys.stdout.flush()
         if report is not None:
             from lifetime.report.html import write_report  # noqa: PLC0415

@@ -34,8 +34,9 @@ def list_past(
             from rich.text import Text  # noqa: PLC0415
 
             table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
-            for heading in ("id", "when (UTC)", "study"):
-                table.add_column(heading, overflow="fold")
+            table.add_column("id", no_wrap=True)
+            table.add_column("when (UTC)", no_wrap=True)
+            table.add_column("study", overflow="fold")
             for row in rows:
                 table.add_row(row.id, f"{row.created_at:%Y-%m-%d %H:%M}", Text(row.title))
             console().print(table)
@@ -55,9 +56,9 @@ def show_past(key: Key, as_json: AsJson = False, report: Report = None) -> None:
             if as_json:
                 _print_json(row.document)
                 return
-            from lifetime.report.recorded import print_recorded  # noqa: PLC0415
+            from lifetime.report.table import print_ranking  # noqa: PLC0415
 
-            print_recorded(row.document, console())
+            print_ranking(row.document, console())
 
 
 @app.command("rerun")

@@ -1,6 +1,6 @@
 """Assessments on record: read, searched, laid flat for a cost model, and run again to see whether they still hold."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
@@ -160,6 +160,16 @@ def search(
         QueryError: A filter, cursor, limit or sort cannot be used.
     """
     return page(session, filtered(filters), SORTS, sort=sort, cursor=cursor, limit=limit)
+
+
+def sources(session: Session, key: str) -> Sequence[Source]:
+    """All sources of one assessment, in the order of rank.
+
+    Args:
+        session: Where.
+        key: The assessment's id.
+    """
+    return session.scalars(select(Source).where(Source.assessment_id == key).order_by(Source.id)).all()
 
 
 def filtered(filters: Filters) -> Select[tuple[Source]]:

@@ -1,0 +1,82 @@
+"""Searching and reading assessments."""
+
+from typing import Any
+
+from apiflask import APIBlueprint
+from flask import Response, make_response, request
+from werkzeug.exceptions import BadRequest
+
+from webapi.api.shapes import Anything, FilterQuery, SearchPage, SearchQuery
+from webapi.auth import needs
+from webapi.context import session
+from webapi.services import assessments
+
+blueprint = APIBlueprint("assessments", __name__, url_prefix="/api/v1/assessments", tag="Assessments")
+_IMMUTABLE = "private, max-age=31536000, immutable"
+
+
+@blueprint.get("")
+@needs("reader")
+@blueprint.input(SearchQuery, location="query", arg_name="query")
+@blueprint.output(SearchPage)
+@blueprint.doc(
+    summary="Search assessments",
+    description="One row a source and strategy; filter, sort, and follow next_cursor from page to page.",
+)
+def search_assessments(query: SearchQuery) -> Any:
+    """One page of sources."""
+    with session() as opened:
+        found = assessments.search(
+            opened, filters(query), sort=query.sort, cursor=query.cursor, limit=query.limit
+        )
+        return {"items": [assessments.flat_row(row) for row in found.items], "next_cursor": found.next_cursor}
+
+
+@blueprint.get("/<key>")
+@needs("reader")
+@blueprint.output(Anything)
+@blueprint.doc(
+    summary="Read one assessment",
+    description="The whole result with trajectories and shares. It never changes, so it carries an ETag.",
+)
+def read_assessment(key: str) -> Any:
+    """One assessment."""
+    with session() as opened:
+        row = assessments.get(opened, key)
+        body = {
+            **row.document,
+            "study_id": row.study_id,
+            "created_at": row.created_at.isoformat(),
+            "detail": row.detail,
+        }
+    response = make_response(body)
+    return never_changes(response, key)
+
+
+def never_changes(response: Response, key: str) -> Response:
+    """Mark an answer as one that never changes, and answer 304 where the caller has it.
+
+    Args:
+        response: The whole answer.
+        key: The assessment's id, which stands for its content.
+    """
+    response.set_etag(key)
+    response.headers["Cache-Control"] = _IMMUTABLE
+    return response.make_conditional(request)
+
+
+def filters(query: FilterQuery) -> assessments.Filters:
+    """A query's filters as the service takes them.
+
+    Args:
+        query: The query.
+
+    Raises:
+        BadRequest: An instant has no zone.
+    """
+    for name in ("created_from", "created_to"):
+        value = getattr(query, name)
+        if value is not None and value.tzinfo is None:
+            raise BadRequest(f"{name} has no zone; write for example 2026-01-31T00:00:00Z.")
+    names = assessments.Filters.__dataclass_fields__
+    return assessments.Filters(**{name: getattr(query, name) for name in names})

@@ -1,0 +1,32 @@
+"""Following a job."""
+
+from typing import Any
+
+from apiflask import APIBlueprint
+
+from webapi.api.shapes import JobOut, dumped
+from webapi.auth import needs
+from webapi.context import session
+from webapi.models import Job
+from webapi.services import jobs
+
+blueprint = APIBlueprint("jobs", __name__, url_prefix="/api/v1/jobs", tag="Jobs")
+
+
+@blueprint.get("/<key>")
+@needs("reader")
+@blueprint.output(JobOut)
+@blueprint.doc(summary="See how far a job is")
+def read_job(key: str) -> Any:
+    """One job."""
+    with session() as opened:
+        return job_out(jobs.get(opened, key))
+
+
+def job_out(job: Job) -> dict[str, Any]:
+    """A job in the answer's shape.
+
+    Args:
+        job: The row.
+    """
+    return dumped(JobOut, job)

@@ -1,0 +1,197 @@
+"""Shapes of the API's answers and queries, for checking and for its description."""
+
+from datetime import datetime
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+Cursor = Annotated[str | None, Field(description="next_cursor of the page before", max_length=2000)]
+Limit = Annotated[int, Field(ge=1, le=500, description="rows on the page")]
+
+
+class Query(BaseModel):
+    """Base of every query: unknown parameters are errors."""
+
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
+
+
+class PageQuery(Query):
+    """One page of a list, the newest first unless said otherwise."""
+
+    cursor: Cursor = None
+    limit: Limit = 50
+    sort: Literal["created_at", "-created_at"] = "-created_at"
+
+
+class FilterQuery(Query):
+    """What to look for among sources under strategies."""
+
+    kind: Literal["battery", "ultracapacitor"] | None = None
+    cell: Annotated[str | None, Field(max_length=200)] = None
+    strategy: Annotated[str | None, Field(max_length=120, description="beginning of the name, any case")] = None
+    end_of_life_by: Annotated[str | None, Field(max_length=20)] = None
+    life_min_years: float | None = None
+    life_max_years: float | None = None
+    cost_min: float | None = None
+    cost_max: float | None = None
+    created_from: Annotated[datetime | None, Field(description="with its zone, for example 2026-01-31T00:00:00Z")] = None
+    created_to: Annotated[datetime | None, Field(description="with its zone; not included")] = None
+
+
+class SearchQuery(FilterQuery):
+    """Filters, order and page."""
+
+    cursor: Cursor = None
+    limit: Limit = 50
+    sort: Literal["life", "-life", "cost", "-cost", "created_at", "-created_at", "strategy", "-strategy"] = "-created_at"
+
+
+class TableQuery(FilterQuery):
+    """Filters of the flat table."""
+
+    format: Literal["json", "csv"] | None = None
+    limit: Annotated[int, Field(ge=1, le=10_000)] = 1_000
+
+
+class Column(BaseModel):
+    """One column of an uploaded history, and what it could be; offered, never applied."""
+
+    name: str
+    unit: str | None
+    kind: Literal["numbers", "text"]
+    could_be: str | None
+    evidence: str | None
+
+
+class HistoryOut(BaseModel):
+    """An uploaded history."""
+
+    id: str
+    file_name: str
+    format: str
+    bytes: int
+    rows: int
+    columns: list[Column]
+    created_at: datetime
+
+
+class HistoryPage(BaseModel):
+    """One page of histories."""
+
+    items: list[HistoryOut]
+    next_cursor: str | None
+
+
+class PreviewOut(BaseModel):
+    """The first rows of a history as text, with its columns."""
+
+    columns: list[Column]
+    rows: list[list[str]]
+
+
+class SetOut(BaseModel):
+    """One shipped parameter set in a list."""
+
+    id: str
+    kind: str
+    title: str
+    chemistry: str
+    parameter_grade: str
+
+
+class SetList(BaseModel):
+    """All shipped parameter sets."""
+
+    items: list[SetOut]
+
+
+class FaultOut(BaseModel):
+    """One fault with its place."""
+
+    place: str
+    message: str
+
+
+class Problem(BaseModel):
+    """Problem details (RFC 9457): the one body of every error."""
+
+    type: str = "about:blank"
+    title: str
+    status: int
+    detail: str
+    request_id: str
+    faults: list[FaultOut]
+
+
+class CheckOut(BaseModel):
+    """A study without faults."""
+
+    title: str
+    strategies: list[str]
+
+
+class JobOut(BaseModel):
+    """A job and how far it is."""
+
+    id: str
+    study_id: str
+    state: Literal["queued", "running", "done", "failed"]
+    progress: Annotated[float, Field(ge=0.0, le=1.0)]
+    message: str
+    faults: list[FaultOut]
+    retryable: bool
+    assessment_id: str | None
+    created_at: datetime
+    started_at: datetime | None
+    finished_at: datetime | None
+
+
+class StudyOut(BaseModel):
+    """A study on record."""
+
+    id: str
+    title: str
+    created_at: datetime
+
+
+class StudyPage(BaseModel):
+    """One page of studies."""
+
+    items: list[StudyOut]
+    next_cursor: str | None
+
+
+class SourceOut(BaseModel):
+    """One source under one strategy of an assessment, flat."""
+
+    model_config = ConfigDict(extra="allow")
+
+    assessment_id: str
+    strategy: str
+    source: str
+    life_years: float | None
+
+
+class SearchPage(BaseModel):
+    """One page of sources."""
+
+    items: list[SourceOut]
+    next_cursor: str | None
+
+
+class Anything(BaseModel):
+    """A JSON object described in words."""
+
+    model_config = ConfigDict(extra="allow")
+
+
+def dumped(model: type[BaseModel], row: Any, **more: Any) -> dict[str, Any]:
+    """A row of the database in an answer's shape.
+
+    Args:
+        model: The shape.
+        row: With an attribute for each field.
+        more: Fields the row has not.
+    """
+    values = {name: more[name] if name in more else getattr(row, name) for name in model.model_fields}
+    return model.model_validate(values).model_dump(mode="json")

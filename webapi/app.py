@@ -1,0 +1,125 @@
+"""The application factory: one call makes the whole web side from settings."""
+
+from importlib.metadata import version
+
+from apiflask import APIFlask, HTTPError
+from flask import Response
+from sqlalchemy.exc import OperationalError, SQLAlchemyError
+from werkzeug.exceptions import HTTPException
+
+from lifetime.errors import Fault, PackwearError
+from webapi import migrate, problems
+from webapi.api import blueprints
+from webapi.api.description import describe
+from webapi.context import Context
+from webapi.errors import DatabaseStateError
+from webapi.logs import LOGGER, log_requests
+from webapi.security import protect
+from webapi.services import tokens
+from webapi.settings import Settings
+from webapi.strict_json import StrictProvider
+
+FORM_OVERHEAD_BYTES = 100_000
+"""What a multipart form may add to the file it carries."""
+
+
+def create_app(settings: Settings) -> APIFlask:
+    """Make the application.
+
+    Args:
+        settings: Everything that can be set.
+
+    Raises:
+        DatabaseStateError: The database does not fit the program, or tokens are needed and there are none; the message
+            names the command that helps.
+    """
+    held = Context.open(settings)
+    if settings.is_embedded and migrate.state(held.engine).state == "empty":
+        migrate.upgrade(held.engine)
+    migrate.require_current(held.engine)
+    _require_tokens(held)
+    app = APIFlask(
+        __name__,
+        title="packwear",
+        version=version("packwear"),
+        spec_path="/api/openapi.json",
+        docs_path=None,
+        json_errors=False,
+        static_folder=None,  # type: ignore[arg-type]
+    )
+    app.json = StrictProvider(app)
+    app.extensions["packwear"] = held
+    app.config["MAX_CONTENT_LENGTH"] = settings.upload_bytes + FORM_OVERHEAD_BYTES
+    app.config["MAX_FORM_MEMORY_SIZE"] = settings.study_bytes
+    app.config["SECRET_KEY"] = _secret(settings)
+    app.config["SESSION_COOKIE_SAMESITE"] = "Strict"
+    app.config["SESSION_COOKIE_HTTPONLY"] = True
+    log_requests(app)
+    protect(app)
+    _answer_errors(app)
+    for blueprint in blueprints():
+        app.register_blueprint(blueprint)
+    describe(app)
+    _add_pages(app)
+    return app
+
+
+def _require_tokens(held: Context) -> None:
+    settings = held.settings
+    if settings.is_loopback and settings.is_embedded and not settings.require_token:
+        return
+    with held.factory() as session:
+        if not tokens.is_any(session):
+            raise DatabaseStateError(
+                f"Listening at {settings.host} on this database needs tokens, and there are none. Make one first: "
+                "packwear token create NAME --role administrator"
+            )
+
+
+def _secret(settings: Settings) -> str:
+    import secrets  # noqa: PLC0415 - only here
+
+    return settings.secret_key.get_secret_value() if settings.secret_key else secrets.token_hex(32)
+
+
+def _answer_errors(app: APIFlask) -> None:
+    @app.errorhandler(PackwearError)
+    def on_purpose(error: PackwearError) -> Response:
+        return problems.of_error(error)
+
+    @app.errorhandler(HTTPError)
+    def query(error: HTTPError) -> Response:
+        places = error.detail if isinstance(error.detail, dict) else {}
+        faults = [
+            Fault(field, message)
+            for fields in places.values()
+            if isinstance(fields, dict)
+            for field, messages in fields.items()
+            for message in messages
+        ]
+        return problems.problem(error.status_code, error.message or "The request cannot be read.", faults)
+
+    @app.errorhandler(HTTPException)
+    def framework(error: HTTPException) -> Response:
+        return problems.of_http(error)
+
+    @app.errorhandler(OperationalError)
+    def busy(error: OperationalError) -> Response:
+        LOGGER.warning("database", exc_info=error)
+        return problems.problem(
+            503, "The database is busy or cannot be reached. Try again in a moment.", headers={"Retry-After": "2"}
+        )
+
+    @app.errorhandler(SQLAlchemyError)
+    @app.errorhandler(Exception)
+    def unexpected(error: Exception) -> Response:
+        LOGGER.error("unexpected", exc_info=error)
+        return problems.problem(500, "The service made a mistake. The log has it under this request's id.")
+
+
+def _add_pages(app: APIFlask) -> None:
+    try:
+        from webapi.pages import blueprint  # noqa: PLC0415 - pages stand above the application's parts
+    except ImportError:
+        return
+    app.register_blueprint(blueprint)

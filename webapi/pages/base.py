@@ -1,0 +1,116 @@
+"""The blueprint of the pages: who may see them, forms that no other site can send, errors as pages."""
+
+import hmac
+import secrets
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from http import HTTPStatus
+from typing import Any, Final
+
+from flask import Blueprint, Response, abort, g, make_response, redirect, render_template, request, session, url_for
+from markupsafe import Markup, escape
+from werkzeug.exceptions import HTTPException
+from werkzeug.wrappers import Response as AnyResponse
+
+from lifetime.errors import Fault, PackwearError, StudyError
+from webapi.auth import COOKIE, bearer, identify, may
+from webapi.errors import TokenError
+from webapi.models import Role
+from webapi.problems import STATUS
+
+blueprint: Final = Blueprint(
+    "pages", __name__, template_folder="templates", static_folder="static", static_url_path="/pages/static"
+)
+
+_OPEN: Final = frozenset({"pages.static", "pages.plotly", "pages.sign_in"})
+"""What may be had without a token: style, scripts, and the page that asks for one."""
+_CSRF: Final = "csrf"
+
+
+@blueprint.before_request
+def admit() -> AnyResponse | None:
+    """Let readers through, analysts also to what changes something, and refuse forms from other sites."""
+    if request.method == "POST":
+        _require_own_form()
+    if request.endpoint in _OPEN:
+        return None
+    try:
+        role = identify(bearer() or request.cookies.get(COOKIE))
+    except TokenError:
+        if request.method == "GET" and request.accept_mimetypes.accept_html:
+            return redirect(url_for("pages.sign_in", next=request.full_path.rstrip("?")))
+        raise
+    needed: Role = "analyst" if request.method == "POST" and request.endpoint != "pages.sign_out" else "reader"
+    if not may(role, needed):
+        abort(403, f"This needs the role {needed}; your token has {role}.")
+    return None
+
+
+@blueprint.context_processor
+def for_templates() -> dict[str, Any]:
+    """What every template can use."""
+    return {"csrf_field": csrf_field, "signed_in_as": g.get("caller_name", "")}
+
+
+def csrf_field() -> Markup:
+    """A hidden field that proves a form came from our own page."""
+    if _CSRF not in session:
+        session[_CSRF] = secrets.token_urlsafe(32)
+    return Markup('<input type="hidden" name="csrf" value="{}">').format(escape(session[_CSRF]))
+
+
+def _require_own_form() -> None:
+    # A token in the header is no cookie: no other site can make a browser send it.
+    if bearer() is not None:
+        return
+    given, held = request.form.get(_CSRF, ""), session.get(_CSRF, "")
+    if not held or not hmac.compare_digest(given.encode(), held.encode()):
+        abort(400, "This form is too old, or was not sent from one of our pages. Go back, reload the page, send it again.")
+
+
+@blueprint.errorhandler(PackwearError)
+def on_purpose(error: PackwearError) -> AnyResponse:
+    """An error raised on purpose, as a page."""
+    status = next(STATUS[kind] for kind in type(error).__mro__ if kind in STATUS)
+    faults = error.faults if isinstance(error, StudyError) else ()
+    return message_page(status, str(error) if not faults else "The study has faults.", faults)
+
+
+@blueprint.errorhandler(HTTPException)
+def framework(error: HTTPException) -> AnyResponse:
+    """An error of the web framework, as a page."""
+    if error.response is not None:
+        return error.response
+    return message_page(error.code or 500, error.description or "")
+
+
+def message_page(status: int, words: str, faults: Sequence[Fault] = ()) -> Response:
+    """A page that says what went wrong and leads on.
+
+    Args:
+        status: HTTP status.
+        words: What happened and what to do.
+        faults: Single faults, where there are several.
+    """
+    heading = HTTPStatus(status).phrase
+    page = render_template("pages/message.html", heading=heading, words=words, found=faults)
+    return make_response(page, status)
+
+
+def moment(when: datetime) -> str:
+    """An instant in words, in UTC.
+
+    Args:
+        when: With its zone.
+    """
+    return f"{when.astimezone(UTC):%Y-%m-%d %H:%M} UTC"
+
+
+def wait_or_go(seconds: float) -> None:
+    """Answer "too many requests" where a limit asks to wait.
+
+    Args:
+        seconds: From a rate limit; 0 where the caller may go on.
+    """
+    if seconds > 0.0:
+        abort(429, f"Too many at once. Try again in {max(1, round(seconds))} seconds.")

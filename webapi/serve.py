@@ -1,0 +1,103 @@
+"""Running the service: a web server and one worker process that is started again when it dies."""
+
+import multiprocessing
+import signal
+import threading
+from typing import Any
+
+from waitress.channel import HTTPChannel
+from waitress.server import create_server
+from waitress.task import ErrorTask
+
+from webapi.app import FORM_OVERHEAD_BYTES, create_app
+from webapi.logs import LOGGER, start_logging
+from webapi.settings import Settings
+from webapi.worker import work_forever
+
+_THREADS = 8
+
+
+class ProblemTask(ErrorTask):
+    """Answers what the server itself refuses (too large, malformed) with the same body as every other error."""
+
+    def execute(self) -> None:
+        """Send the answer."""
+        error = self.request.error
+        body = (
+            '{"type": "about:blank", "title": "%s", "status": %d, "detail": "%s", "request_id": "", "faults": []}'
+            % (error.reason, error.code, "The request was refused before it was read: it is too large or malformed.")
+        ).encode()
+        self.status = f"{error.code} {error.reason}"
+        self.response_headers.append(("Content-Type", "application/problem+json"))
+        self.response_headers.append(("Content-Length", str(len(body))))
+        self.response_headers.append(("Connection", "close"))
+        self.close_on_finish = True
+        self.content_length = len(body)
+        self.write(body)
+
+
+class ProblemChannel(HTTPChannel):
+    """A connection whose refusals are problem details."""
+
+    error_task_class = ProblemTask
+
+
+def make_server(settings: Settings) -> Any:
+    """The web server, listening but not yet answering.
+
+    Args:
+        settings: With host and port; port 0 takes a free one.
+
+    Raises:
+        DatabaseStateError: The database does not fit the program, or tokens are needed and there are none.
+    """
+    app = create_app(settings)
+    server = create_server(
+        app,
+        host=settings.host,
+        port=settings.port,
+        threads=_THREADS,
+        # A little more than a form with the largest file, so that the application words the refusal near the limit.
+        max_request_body_size=settings.upload_bytes + 2 * FORM_OVERHEAD_BYTES,
+        ident="packwear",
+        clear_untrusted_proxy_headers=True,
+    )
+    server.channel_class = ProblemChannel
+    return server
+
+
+def serve_forever(settings: Settings) -> None:
+    """Run web server and worker until stopped.
+
+    Args:
+        settings: Everything that can be set.
+
+    Raises:
+        DatabaseStateError: The database does not fit the program, or tokens are needed and there are none.
+    """
+    start_logging(settings.log_level)
+    server = make_server(settings)
+    ended = threading.Event()
+    keeper = threading.Thread(target=_keep_worker, args=(settings, ended), name="keeper", daemon=True)
+    keeper.start()
+    signal.signal(signal.SIGTERM, lambda *_: server.close())
+    LOGGER.info("listening", extra={"facts": {"address": f"http://{settings.host}:{settings.port}/"}})
+    try:
+        server.run()
+    finally:
+        ended.set()
+        keeper.join(timeout=10.0)
+
+
+def _keep_worker(settings: Settings, ended: threading.Event) -> None:
+    """Keep one worker process running; a worker that is killed is replaced."""
+    context = multiprocessing.get_context("spawn")
+    worker = None
+    while not ended.is_set():
+        if worker is None or not worker.is_alive():
+            worker = context.Process(target=work_forever, args=(settings,), name="packwear-worker", daemon=True)
+            worker.start()
+        ended.wait(1.0)
+    if worker is not None:
+        worker.terminate()
+        worker.join(timeout=5.0)
