@@ -174,6 +174,7 @@ def _histories(loaded: LoadedStudy) -> list[dict[str, Any]]:
     return [
         {
             "name": history.label,
+            "file": spec.file,
             "sha256": history.sha256,
             "columns": spec.model_dump(mode="json", exclude={"file"}, exclude_none=True),
             "driven_by": history.driven_by,

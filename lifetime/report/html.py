@@ -13,9 +13,10 @@ from lifetime.report.figures.ranking_data import cost_bars, life_bars
 from lifetime.report.figures.ranking_svg import cost_svg, life_svg
 from lifetime.report.page.premises import assumption_rows, pack_facts, service_facts
 from lifetime.report.page.ranking import answer, beware, ranking_rows
+from lifetime.report.page.sets import blind_facts, set_texts
 from lifetime.report.page.strategies import source_pictures, strategy_text
 from lifetime.report.table import CAUTION
-from lifetime.report.words import PARTS, printable
+from lifetime.report.words import printable
 from lifetime.result import Assessment
 from lifetime.study.load import LoadedStudy
 
@@ -29,6 +30,7 @@ _IN_FULL = 40
 _PICTURED_RANKING = 60
 """Strategies in the two overview pictures; beyond, only the table shows them."""
 
+_HISTORY_KEYS = frozenset({"demand", "battery", "ultracapacitor"})
 _CONTENTS = (
     ("question", "Question"),
     ("ranking", "Ranking"),
@@ -94,9 +96,9 @@ def _context(document: Mapping[str, Any], detail: Mapping[str, Any]) -> dict[str
         },
         "strategies": [strategy_text(number, one, shown) for number, (one, shown) in enumerate(pairs, start=1)],
         "left_out": {"pictures": 0, "sections": len(strategies) - len(pairs)},
-        "blind_facts": _blind_facts(detail),
+        "blind_facts": blind_facts(detail),
         "assumptions": assumption_rows(detail),
-        "sets": [_set_text(part, one) for part, one in detail["sets"].items() if one is not None],
+        "sets": set_texts(detail),
         "caution": CAUTION,
         "inputs": [
             {
@@ -107,15 +109,33 @@ def _context(document: Mapping[str, Any], detail: Mapping[str, Any]) -> dict[str
             }
             for one in detail["histories"]
         ],
-        "study_toml": study_toml(detail["study"]),
+        "study_toml": study_toml(detail),
     }
 
 
-def study_toml(study: Mapping[str, Any]) -> str:
-    """A study as the text of a study file.
+def study_toml(detail: Mapping[str, Any]) -> str:
+    """The study as the text of a study file, with the names of its histories where a service knew them by their ids.
 
     Args:
-        study: The study as given, as plain data.
+        detail: The detail document.
+    """
+    names = {one["file"]: one["name"] for one in detail["histories"]}
+    study = {key: value for key, value in detail["study"].items() if key != "strategy"}
+    strategies = [
+        {
+            key: {**value, "file": printable(names[value["file"]])} if key in _HISTORY_KEYS else value
+            for key, value in strategy.items()
+        }
+        for strategy in detail["study"]["strategy"]
+    ]
+    return toml_text({**study, "strategy": strategies})
+
+
+def toml_text(study: Mapping[str, Any]) -> str:
+    """A study as the text of a study file, histories as they are named in it.
+
+    Args:
+        study: The study as plain data.
     """
     import tomli_w  # noqa: PLC0415
 
@@ -135,28 +155,6 @@ def _add_pictures(
         for source in one["sources"]:
             source["pictures"] = found[source["part"]]
     return 0
-
-
-def _blind_facts(detail: Mapping[str, Any]) -> list[tuple[str, str]]:
-    return [
-        (f"{PARTS[part]} ({one['cell']})", "; ".join(one["blind_to"]) or "nothing that the stress summary holds")
-        for part, one in detail["sets"].items()
-        if one is not None
-    ]
-
-
-def _set_text(part: str, one: Mapping[str, Any]) -> dict[str, Any]:
-    return {
-        **one,
-        "heading": f"{PARTS[part]}: {one['title']}",
-        "provenance": [{**entry, "value": _value_text(entry["value"])} for entry in one["provenance"]],
-    }
-
-
-def _value_text(value: float | str | list[float]) -> str:
-    if isinstance(value, str):
-        return value
-    return ", ".join(f"{one:.10g}" for one in value) if isinstance(value, list) else f"{value:.10g}"
 
 
 def _breakable(key: str) -> Markup:

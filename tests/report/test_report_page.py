@@ -156,7 +156,16 @@ def test_the_study_in_the_report_gives_the_same_assessment(demo, demo_report, tm
 
 
 def test_a_study_as_text_keeps_its_numbers(demo):
-    assert tomllib.loads(study_toml(demo.detail["study"])) == json.loads(json.dumps(demo.detail["study"]))
+    assert tomllib.loads(study_toml(demo.detail)) == json.loads(json.dumps(demo.detail["study"]))
+
+
+def test_a_study_of_a_service_is_shown_with_the_names_of_its_files(demo):
+    found = deepcopy(demo.detail)
+    key = found["histories"][0]["sha256"]
+    found["histories"][0]["file"] = key
+    for strategy in found["study"]["strategy"]:
+        strategy["demand"]["file"] = key
+    assert study_toml(found) == study_toml(demo.detail)
 
 
 def test_a_study_without_any_result_still_reports(study, run, tmp_path):

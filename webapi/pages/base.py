@@ -30,9 +30,9 @@ _CSRF: Final = "csrf"
 @blueprint.before_request
 def admit() -> AnyResponse | None:
     """Let readers through, analysts also to what changes something, and refuse forms from other sites."""
-    if request.method == "POST":
-        _require_own_form()
     if request.endpoint in _OPEN:
+        if request.method == "POST":
+            _require_own_form()
         return None
     try:
         role = identify(bearer() or request.cookies.get(COOKIE))
@@ -43,6 +43,9 @@ def admit() -> AnyResponse | None:
     needed: Role = "analyst" if request.method == "POST" and request.endpoint != "pages.sign_out" else "reader"
     if not may(role, needed):
         abort(403, f"This needs the role {needed}; your token has {role}.")
+    # Last, because reading a form reads an upload.
+    if request.method == "POST":
+        _require_own_form()
     return None
 
 

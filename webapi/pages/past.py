@@ -228,30 +228,26 @@ def _histories(detail: dict[str, Any], name: str) -> list[dict[str, str]]:
     strategy = next(one for one in detail["study"]["strategy"] if one["name"] == name)
     uses = {role: strategy[role] for role in ("demand", "battery", "ultracapacitor") if role in strategy}
     words = {"demand": "demand", "battery": "battery", "ultracapacitor": "bank"}
-    rows = []
-    for role, spec in uses.items():
-        for one in detail["histories"]:
-            if _same_columns(one, spec):
-                rows.append(
-                    {
-                        "name": printable(one["name"]),
-                        "use": words[role],
-                        "samples": f"{one['samples']:,}",
-                        "length": f"{one['duration_s']:,.0f} s",
-                        "sha256": one["sha256"],
-                        "link": _link(one["sha256"]),
-                    }
-                )
-                break
-    return rows
+    found = [
+        (words[role], next(one for one in detail["histories"] if _is_meant(one, spec))) for role, spec in uses.items()
+    ]
+    return [
+        {
+            "name": printable(one["name"]),
+            "use": use,
+            "samples": f"{one['samples']:,}",
+            "length": f"{one['duration_s']:,.0f} s",
+            "sha256": one["sha256"],
+            "link": _link(one["sha256"]),
+        }
+        for use, one in found
+    ]
 
 
-def _same_columns(one: dict[str, Any], spec: dict[str, Any]) -> bool:
+def _is_meant(one: dict[str, Any], spec: dict[str, Any]) -> bool:
     """Whether a history of the detail document is the one a strategy's input means."""
-    if IS_ID.fullmatch(str(spec["file"])) and spec["file"] != one["sha256"]:
-        return False
     given = {key: value for key, value in spec.items() if key != "file"}
-    return all(one["columns"].get(key) == value for key, value in given.items())
+    return one["file"] == spec["file"] and all(one["columns"].get(key) == value for key, value in given.items())
 
 
 def _link(key: str) -> str:

@@ -1,8 +1,11 @@
 """The fields of the study form: each is named by its key in a study file, so that faults find their field."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final, Literal
+
+from lifetime.packs.locate import shipped_ids
+from lifetime.units import Quantity
 
 Kind = Literal["number", "numbers", "whole", "text", "choice", "tick"]
 
@@ -45,6 +48,11 @@ class Group:
     note: str = ""
 
 
+def all_groups() -> list[Group]:
+    """All fields but histories and strategies, with the shipped parameter sets and climates to choose from."""
+    return groups(shipped_ids("batteries"), shipped_ids("ultracapacitors"), shipped_ids("climates"))
+
+
 def groups(batteries: Sequence[str], banks: Sequence[str], climates: Sequence[str]) -> list[Group]:
     """All fields but histories and strategies.
 
@@ -65,7 +73,7 @@ def _service(climates: Sequence[str]) -> Group:
             Field("service.working_days_per_year", "Working days a year", required=True),
             Field("service.distance_km_per_day", "Distance a working day [km]"),
             Field("service.climate", "Climate", "choice", options=places),
-            Field("service.ambient_C", "Ambient temperature [°C]", "numbers", "without a climate: one number, or 12 months"),
+            Field("service.ambient_C", "Ambient [°C]", "numbers", "without a climate: one number, or 12 months"),
             Field("service.day.drive_repeats", "Histories driven a day [times]", "whole", default="1"),
             Field("service.day.charge_c_rate", "Charging rate [C]", hint="empty: never charged from outside"),
             Field("service.day.charge_to_soc", "Charged up to state of charge [0 to 1]"),
@@ -169,5 +177,11 @@ RULE_KEYS: Final = {
 }
 """Which of ``SPLIT_FIELDS`` a rule takes; what stands in the others is ignored."""
 
-ROLES: Final = ("time", "power", "current", "voltage", "temperature")
+ROLE_WORDS: Final[Mapping[Quantity, str]] = {
+    "time": "Time",
+    "power": "Power (or current)",
+    "current": "Current (or power)",
+    "voltage": "Voltage, where measured",
+    "temperature": "Temperature, where measured",
+}
 """What a column can serve as."""

@@ -1,0 +1,182 @@
+"""Pages of histories: the list, uploading, and one history with its zoomable picture."""
+
+import math
+import shutil
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from flask import g, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+from werkzeug.datastructures import FileStorage
+
+from lifetime.errors import Fault, HistoryError, InputError
+from lifetime.report.words import printable
+from webapi.context import context
+from webapi.errors import LimitError, QueryError
+from webapi.models import History
+from webapi.pages.base import blueprint, moment, wait_or_go
+from webapi.pages.traces import first_choice, number_names, trace
+from webapi.services import histories
+
+PREVIEW_ROWS = 8
+_MOST_COLUMNS_SHOWN = 60
+
+
+@blueprint.get("/histories", endpoint="histories")
+def history_list() -> str:
+    """Stored histories, and a form to upload one."""
+    return list_page()
+
+
+@blueprint.post("/histories", endpoint="upload")
+def upload() -> ResponseReturnValue:
+    """Take an uploaded history."""
+    try:
+        row = keep_upload(request.files.get("file"))
+    except InputError as error:
+        return list_page([Fault("Upload", str(error))]), 413 if isinstance(error, LimitError) else 422
+    return redirect(url_for("pages.history", key=row.id))
+
+
+@blueprint.get("/histories/<key>", endpoint="history")
+def history_page(key: str) -> str:
+    """One history.
+
+    Args:
+        key: Its id.
+    """
+    held = context()
+    with held.factory() as session:
+        row = histories.get(session, key)
+        preview = histories.preview(session, held.store, key, PREVIEW_ROWS)
+    names, chosen = number_names(row.columns), first_choice(row.columns)
+    along, shown = chosen or ("", "")
+    along, shown = request.args.get("x", along), request.args.get("y", shown)
+    drawable = along in names and shown in names
+    return render_template(
+        "pages/history.html",
+        key=key,
+        name=printable(row.file_name),
+        format=row.format,
+        rows=f"{row.rows:,}",
+        uploaded=moment(row.created_at),
+        columns=[column_text(one) for one in row.columns],
+        preview=preview_text(preview),
+        names=names,
+        x=along,
+        y=shown,
+        trace=url_for("pages.history_trace", key=key, x=along, y=shown) if drawable else None,
+        shown="",
+    )
+
+
+@blueprint.get("/histories/<key>/trace.json", endpoint="history_trace")
+def history_trace(key: str) -> ResponseReturnValue:
+    """A stretch of a history for the zoomable picture.
+
+    Args:
+        key: Its id.
+    """
+    held = context()
+    with held.factory() as session:
+        row = histories.get(session, key)
+    start, end = _number("start"), _number("end")
+    return trace(held.store, row, request.args.get("x", ""), request.args.get("y", ""), start, end)
+
+
+def list_page(faults: Sequence[Fault] = ()) -> str:
+    """The list of histories with the upload form.
+
+    Args:
+        faults: What went wrong with an upload.
+    """
+    held = context()
+    with held.factory() as session:
+        page = histories.listed(session, cursor=request.args.get("cursor"))
+    rows = [
+        {
+            "key": one.id,
+            "name": printable(one.file_name),
+            "format": one.format,
+            "rows": f"{one.rows:,}",
+            "columns": len(one.columns),
+            "uploaded": moment(one.created_at),
+        }
+        for one in page.items
+    ]
+    most = size_words(held.settings.upload_bytes)
+    return render_template("pages/histories.html", rows=rows, page=page, found=faults, most_bytes=most)
+
+
+def keep_upload(sent: FileStorage | None) -> History:
+    """Store a file that came with a form.
+
+    Args:
+        sent: The file, or None where the form had none.
+
+    Raises:
+        HistoryError: No file came, or it cannot be read as a history.
+        LimitError: It is too large.
+        StoreError: It cannot be kept.
+    """
+    held = context()
+    if sent is None or not sent.filename:
+        raise HistoryError("no file was chosen.", file="upload", remedy="Choose a file first.")
+    wait_or_go(held.uploads.wait_s(g.caller))
+    with tempfile.TemporaryDirectory(dir=held.store.workspace()) as folder:
+        path = Path(folder) / "upload"
+        with path.open("wb") as target:
+            shutil.copyfileobj(sent.stream, target, 1 << 20)
+        with held.factory() as session:
+            row, _ = histories.add_upload(session, held.store, path, sent.filename, held.settings.upload_limits)
+    return row
+
+
+def column_text(one: dict[str, Any]) -> dict[str, str]:
+    """A column's facts as text.
+
+    Args:
+        one: As the history's row holds it.
+    """
+    return {
+        "name": printable(one["name"]),
+        "unit": one["unit"] or "",
+        "kind": one["kind"],
+        "offer": one["could_be"] or "",
+        "evidence": one["evidence"] or "",
+    }
+
+
+def preview_text(preview: dict[str, Any]) -> dict[str, Any]:
+    """The first rows as text, the first columns where there are very many.
+
+    Args:
+        preview: From ``services.histories.preview``.
+    """
+    names = [printable(one["name"]) for one in preview["columns"]][:_MOST_COLUMNS_SHOWN]
+    rows = [[printable(cell)[:40] for cell in row[:_MOST_COLUMNS_SHOWN]] for row in preview["rows"]]
+    return {"names": names, "rows": rows, "left_out": max(0, len(preview["columns"]) - _MOST_COLUMNS_SHOWN)}
+
+
+def size_words(size: int) -> str:
+    """A number of bytes for people.
+
+    Args:
+        size: Number of bytes.
+    """
+    return f"{size / 1e6:,.0f} MB" if size >= 1_000_000 else f"{size:,} bytes"
+
+
+def _number(name: str) -> float | None:
+    text = request.args.get(name)
+    if text is None:
+        return None
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise QueryError(name, f'must be a number, got "{text[:40]}".')
+    return value

@@ -1,0 +1,157 @@
+"""Pages of studies: the list, one study, and the two ways to make a new one: a form, and the text of a study file."""
+
+import tomllib
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from flask import g, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from lifetime.errors import Fault, InputError, StudyError
+from lifetime.report.html import toml_text
+from lifetime.report.words import printable
+from webapi.context import context
+from webapi.errors import LimitError
+from webapi.models import Job
+from webapi.pages.base import blueprint, moment, wait_or_go
+from webapi.pages.recordings import keep_upload
+from webapi.pages.study_blocks import act, shown_form
+from webapi.pages.study_fields import all_groups
+from webapi.pages.study_form import empty_form, fill_form, not_shown, read_form, renumbered, with_history
+from webapi.services import assessments, jobs, studies
+from webapi.worker import wake
+
+
+@blueprint.get("/studies", endpoint="studies")
+def study_list() -> str:
+    """Stored studies, the newest first."""
+    with context().factory() as session:
+        page = studies.listed(session, cursor=request.args.get("cursor"))
+    rows = [
+        {
+            "key": one.id,
+            "title": printable(one.title),
+            "strategies": len(one.document.get("strategy", ())),
+            "submitted": moment(one.created_at),
+        }
+        for one in page.items
+    ]
+    return render_template("pages/studies.html", rows=rows, page=page)
+
+
+@blueprint.get("/studies/<key>", endpoint="study")
+def study_page(key: str) -> str:
+    """One study with its assessments.
+
+    Args:
+        key: Its id.
+    """
+    with context().factory() as session:
+        row = studies.get(session, key)
+        found = assessments.listed(session, study=key, limit=50).items
+    return render_template(
+        "pages/study.html",
+        key=key,
+        title=printable(row.title),
+        submitted=moment(row.created_at),
+        rows=[{"key": one.id, "assessed": moment(one.created_at), "version": one.program_version} for one in found],
+        text=toml_text(row.document),
+    )
+
+
+@blueprint.post("/studies/<key>/assess", endpoint="assess_again")
+def assess_again(key: str) -> ResponseReturnValue:
+    """Have a stored study assessed with this program version.
+
+    Args:
+        key: Its id.
+    """
+    with context().factory() as session:
+        document = studies.get(session, key).document
+    return redirect(url_for("pages.job", key=submitted(document).id))
+
+
+@blueprint.get("/studies/new", endpoint="new_study")
+def new_study() -> str:
+    """An empty form, one filled from a stored study (``start``), or one with a history (``use``)."""
+    groups = all_groups()
+    values, remarks = empty_form(groups), []
+    if "start" in request.args:
+        with context().factory() as session:
+            document = studies.get(session, request.args["start"]).document
+        values = fill_form(document, groups)
+        left = not_shown(document, groups)
+        if left:
+            remarks.append(f"The form has no field for {', '.join(left)}; change that study as text to keep them.")
+    if "use" in request.args:
+        values = with_history(values, request.args["use"])
+    return shown_form(values, groups, remarks=remarks)
+
+
+@blueprint.post("/studies/new", endpoint="change_study")
+def change_study() -> ResponseReturnValue:
+    """Do what a button of the form says: upload, use, take over, add, remove, or submit."""
+    groups = all_groups()
+    values = renumbered({key: value for key, value in request.form.items() if key != "csrf"})
+    action = values.pop("do", "submit")
+    if action == "upload":
+        try:
+            row = keep_upload(request.files.get("file"))
+        except InputError as error:
+            status = 413 if isinstance(error, LimitError) else 422
+            return shown_form(values, groups, [Fault("Upload", str(error))]), status
+        return shown_form(with_history(values, row.id), groups, anchor="inputs")
+    if action != "submit":
+        changed, anchor = act(values, action)
+        return shown_form(changed, groups, anchor=anchor)
+    read = read_form(values, groups)
+    faults: Sequence[Fault] = read.faults
+    if not faults:
+        try:
+            return redirect(url_for("pages.job", key=submitted(read.document).id))
+        except StudyError as error:
+            faults = error.faults
+    return shown_form(values, groups, faults), 422
+
+
+@blueprint.get("/studies/new/text", endpoint="new_study_text")
+def new_study_text() -> str:
+    """A field for the text of a study file, filled from a stored study (``start``) where one is named."""
+    text = ""
+    if "start" in request.args:
+        with context().factory() as session:
+            text = toml_text(studies.get(session, request.args["start"]).document)
+    return render_template("pages/new_study_text.html", text=text, found=[])
+
+
+@blueprint.post("/studies/new/text", endpoint="submit_text")
+def submit_text() -> ResponseReturnValue:
+    """Submit a study given as text."""
+    text = request.form.get("text", "")
+    faults: Sequence[Fault]
+    try:
+        return redirect(url_for("pages.job", key=submitted(tomllib.loads(text)).id))
+    except tomllib.TOMLDecodeError as error:
+        faults = [Fault("text", f"is not valid TOML: {error}.")]
+    except StudyError as error:
+        faults = error.faults
+    return render_template("pages/new_study_text.html", text=text, found=faults), 422
+
+
+def submitted(document: Mapping[str, Any]) -> Job:
+    """Check a study and have it assessed.
+
+    Args:
+        document: The study as plain data, histories by id.
+
+    Raises:
+        StudyError: With every fault found.
+    """
+    held = context()
+    wait_or_go(held.submissions.wait_s(g.caller))
+    with held.factory() as session:
+        loaded = studies.check(session, held.store, document)
+        job, new = jobs.submit(session, loaded.study)
+    if new:
+        wake(held.settings, job.id)
+    return job
