@@ -20,9 +20,12 @@ COOKIE: Final = "packwear_token"
 
 
 def bearer() -> str | None:
-    """The token of the request's Authorization header, or None."""
-    scheme, _, token = request.headers.get("Authorization", "").partition(" ")
-    return token.strip() if scheme.lower() == "bearer" and token.strip() else None
+    """The token of the request's Authorization header; None without the header, empty where it holds no token."""
+    given = request.headers.get("Authorization")
+    if given is None:
+        return None
+    scheme, _, token = given.partition(" ")
+    return token.strip() if scheme.lower() == "bearer" else ""
 
 
 def identify(token: str | None) -> Role:

@@ -1,6 +1,7 @@
 """Uploading and reading histories."""
 
 import tempfile
+from contextlib import closing
 from pathlib import Path
 from typing import IO, Any
 
@@ -39,7 +40,8 @@ def upload() -> Any:
             if file is None:
                 raise BadRequest('The form has no field "file". Send the history in it.')
             name = file.filename or ""
-            _copy(file.stream, target, most)
+            with closing(file):
+                _copy(file.stream, target, most)
         else:
             name = request.args.get("name", "")
             _copy(request.stream, target, most)

@@ -29,10 +29,10 @@ def plotly(release: str) -> Response:
     return response
 
 
-@blueprint.context_processor
-def plotly_address() -> dict[str, str]:
+@blueprint.app_template_global()
+def plotly_address() -> str:
     """The library's address, for templates."""
-    return {"plotly_address": url_for("pages.plotly", release=version("plotly"))}
+    return url_for("pages.plotly", release=version("plotly"))
 
 
 @cache

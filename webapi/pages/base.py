@@ -7,7 +7,8 @@ from datetime import UTC, datetime
 from http import HTTPStatus
 from typing import Any, Final
 
-from flask import Blueprint, Response, abort, g, make_response, redirect, render_template, request, session, url_for
+from apiflask import APIBlueprint
+from flask import Response, abort, g, make_response, redirect, render_template, request, session, url_for
 from markupsafe import Markup, escape
 from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response as AnyResponse
@@ -18,8 +19,13 @@ from webapi.errors import TokenError
 from webapi.models import Role
 from webapi.problems import STATUS
 
-blueprint: Final = Blueprint(
-    "pages", __name__, template_folder="templates", static_folder="static", static_url_path="/pages/static"
+blueprint: Final = APIBlueprint(
+    "pages",
+    __name__,
+    template_folder="templates",
+    static_folder="static",
+    static_url_path="/pages/static",
+    enable_openapi=False,
 )
 
 _OPEN: Final = frozenset({"pages.static", "pages.plotly", "pages.sign_in"})
@@ -68,7 +74,7 @@ def _require_own_form() -> None:
         return
     given, held = request.form.get(_CSRF, ""), session.get(_CSRF, "")
     if not held or not hmac.compare_digest(given.encode(), held.encode()):
-        abort(400, "This form is too old, or was not sent from one of our pages. Go back, reload the page, send it again.")
+        abort(400, "This form is too old, or is none of ours. Go back, reload the page, and send it again.")
 
 
 @blueprint.errorhandler(PackwearError)
@@ -82,7 +88,7 @@ def on_purpose(error: PackwearError) -> AnyResponse:
 @blueprint.errorhandler(HTTPException)
 def framework(error: HTTPException) -> AnyResponse:
     """An error of the web framework, as a page."""
-    if error.response is not None:
+    if isinstance(error.response, AnyResponse):
         return error.response
     return message_page(error.code or 500, error.description or "")
 

@@ -30,9 +30,10 @@ def find() -> str:
     """Sources under strategies, filtered and sorted."""
     given = {name: request.args[name].strip() for name in (*_TEXTS, *_NUMBERS) if request.args.get(name, "").strip()}
     sort = request.args.get("sort", SORTS[0][0])
-    filters = Filters(**{name: _number(name, text) if name in _NUMBERS else text for name, text in given.items()})
+    texts: dict[str, Any] = {name: given[name] for name in _TEXTS if name in given}
+    numbers: dict[str, Any] = {name: _number(name, given[name]) for name in _NUMBERS if name in given}
     with context().factory() as session:
-        page = assessments.search(session, filters, sort=sort, cursor=request.args.get("cursor"))
+        page = assessments.search(session, Filters(**texts, **numbers), sort=sort, cursor=request.args.get("cursor"))
     return render_template(
         "pages/find.html",
         given=given,

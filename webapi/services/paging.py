@@ -3,6 +3,7 @@
 import base64
 import binascii
 import json
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -50,7 +51,7 @@ class SortKey:
 
 def as_number(value: Any) -> float:
     """A number from a cursor."""
-    if isinstance(value, bool) or not isinstance(value, int | float):
+    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
         raise TypeError
     return float(value)
 

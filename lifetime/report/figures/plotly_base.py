@@ -18,10 +18,10 @@ _DIGITS = 6
 
 
 def layout(title: str, **parts: Any) -> Json:
-    """A layout with our fonts and a white ground; further keys of a Plotly layout come on top.
+    """A layout with our fonts and a white ground.
 
-    Args:
-        title: What the figure shows; pages use it as its accessible name.
+    ``title`` says what the figure shows, and pages use it as its accessible name; ``parts`` are further keys of a
+    Plotly layout, which come on top.
     """
     return {
         "meta": {"title": title},
@@ -36,10 +36,9 @@ def layout(title: str, **parts: Any) -> Json:
 
 
 def axis(title: str, **parts: Any) -> Json:
-    """An axis with a title and quiet grid lines; further keys of a Plotly axis come on top.
+    """An axis with quiet grid lines.
 
-    Args:
-        title: With the unit in square brackets.
+    ``title`` carries the unit in square brackets; ``parts`` are further keys of a Plotly axis, which come on top.
     """
     return {
         "title": {"text": text(title)},
