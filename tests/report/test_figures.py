@@ -37,7 +37,8 @@ def _all_plotly(found):
         yield source_plotly.resistance_plotly(course)
         yield source_plotly.map_plotly(cycle_figure(found.detail, 1, part))
         yield source_plotly.map_plotly(time_figure(found.detail, 1, part))
-        yield source_plotly.compared_plotly([("one", course), ("two", course)], "capacity")
+        both = [source_plotly.ComparedCourse(name, course, 0, dash) for dash, name in enumerate(("one", "two"))]
+        yield source_plotly.compared_plotly(both, "capacity")
 
 
 def test_svg_is_well_formed_and_says_what_it_shows(demo):

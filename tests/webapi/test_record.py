@@ -171,6 +171,8 @@ class TestSearch:
             (assessments.Filters(kind="battery"), "life"),
             (assessments.Filters(cell="lfp_naumann_2020"), "cost"),
             (assessments.Filters(strategy="made"), "strategy"),
+            (assessments.Filters(life_min_years=2.0, life_max_years=5.0), "cost"),
+            (assessments.Filters(cost_max=3.0), "-life"),
         ],
     )
     def test_no_search_walks_the_whole_table(self, session, filters, sort):
@@ -178,7 +180,7 @@ class TestSearch:
         if session.get_bind().dialect.name != "sqlite":
             pytest.skip("PostgreSQL rightly walks a table of 43 rows")
         key = assessments.SORTS[sort.removeprefix("-")]
-        query = assessments.filtered(filters)
+        query = assessments.filtered(filters, ordered_by=sort.removeprefix("-"))
         columns = (key.column, key.identity)
         query = query.order_by(*(one.desc() if sort.startswith("-") else one.asc() for one in columns)).limit(50)
         text = str(query.compile(session.get_bind(), compile_kwargs={"literal_binds": True}))

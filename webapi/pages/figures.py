@@ -8,6 +8,7 @@ from lifetime.report.figures import ranking_plotly, ranking_svg, source_plotly, 
 from lifetime.report.figures.plotly_base import Json
 from lifetime.report.figures.ranking_data import cost_bars, life_bars
 from lifetime.report.figures.source_data import CourseFigure, MapFigure, course_figure, cycle_figure, time_figure
+from lifetime.report.figures.source_plotly import ComparedCourse
 from lifetime.report.words import PARTS, printable
 
 Documents = tuple[Mapping[str, Any], Mapping[str, Any]]
@@ -108,7 +109,8 @@ def compared_json(found: Sequence[Documents], part: str, quantity: str) -> Json 
         for position, one in enumerate(document["strategies"][: 1 if many else None]):
             course = course_figure(document, detail, position, part)
             if course is not None and (quantity == "capacity" or course.resistance_percent is not None):
-                courses.append((f"{place}: {printable(one['name'])}", course))
+                name = f"{place}: {printable(one['name'])}"
+                courses.append(ComparedCourse(name, course, colour=position, dash=place - 1))
     if not courses:
         return None
     return source_plotly.compared_plotly(courses, quantity)

@@ -156,10 +156,10 @@ _COST: Final = Group(
 )
 
 WAYS: Final = (
-    ("battery_only", "the battery carries the whole demand"),
-    ("low_pass", "low-pass filter: the battery takes the slow part"),
-    ("power_limit", "power limit: the battery takes up to a limit"),
-    ("histories", "already split: one history for each source"),
+    ("battery_only", "battery carries all"),
+    ("low_pass", "low-pass filter"),
+    ("power_limit", "power limit"),
+    ("histories", "already split"),
 )
 """How a strategy shares the power; the first three share a demand by a rule."""
 

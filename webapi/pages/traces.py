@@ -87,6 +87,7 @@ def trace(
             height=380,
             xaxis=axis(printable(along), range=[start, end]),
             yaxis=axis(printable(shown)),
+            margin={"l": 60, "r": 20, "t": 20, "b": 50},
             dragmode="zoom",
             showlegend=False,
         )

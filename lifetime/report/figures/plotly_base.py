@@ -28,9 +28,9 @@ def layout(title: str, **parts: Any) -> Json:
         "font": _FONT,
         "paper_bgcolor": "#ffffff",
         "plot_bgcolor": "#ffffff",
-        "margin": {"l": 60, "r": 20, "t": 30, "b": 50},
+        "margin": {"l": 60, "r": 20, "t": 30, "b": 90},
         "hoverlabel": {"align": "left"},
-        "legend": {"orientation": "h", "y": -0.18, "yanchor": "top", "x": 0},
+        "legend": {"orientation": "h", "yref": "container", "y": 0, "yanchor": "bottom", "x": 0},
         **parts,
     }
 
@@ -86,7 +86,7 @@ def numbers(values: FloatArray) -> list[Any]:
     return [float(f"{value:.{_DIGITS}g}") for value in values.tolist()]
 
 
-def upright(at: float, colour: str, dash: str, words: str) -> tuple[Json, Json]:
+def upright(at: float, colour: str, dash: str, words: str, side: str = "center") -> tuple[Json, Json]:
     """A vertical line over the whole height, and the words at its top.
 
     Args:
@@ -94,6 +94,7 @@ def upright(at: float, colour: str, dash: str, words: str) -> tuple[Json, Json]:
         colour: Of the line.
         dash: Plotly's name of the dash.
         words: What it marks.
+        side: Side of the words that stands at the line: ``left``, ``center`` or ``right``.
     """
     line = {
         "type": "line",
@@ -104,5 +105,6 @@ def upright(at: float, colour: str, dash: str, words: str) -> tuple[Json, Json]:
         "yref": "paper",
         "line": {"color": colour, "dash": dash, "width": 1.5},
     }
-    label = {"x": at, "y": 1, "yref": "paper", "yanchor": "bottom", "text": text(words), "showarrow": False}
+    label: Json = {"x": at, "y": 1, "yref": "paper", "xanchor": side, "yanchor": "bottom"}
+    label |= {"text": text(words), "showarrow": False}
     return line, label

@@ -22,7 +22,7 @@ def life_plotly(bars: LifeBars) -> Json:
             "Life of each strategy's sources against the service life",
             barmode="group",
             bargap=0.25,
-            height=130 + _ROW_PX * len(bars.names),
+            height=150 + _ROW_PX * len(bars.names),
             xaxis=axis("Life [years]", range=[0, bars.axis_years]),
             yaxis=names_axis(bars.names),
             shapes=[line],
@@ -56,26 +56,31 @@ def cost_plotly(bars: CostBars) -> Json:
     traces.append(
         {
             "type": "scatter",
-            "mode": "markers+text",
+            "mode": "markers",
             "name": "net present cost",
             "y": places,
             "x": [round(total, 2) for total in bars.totals],
-            "text": [f"{total:,.0f}" for total in bars.totals],
-            "textposition": "top center",
-            "textfont": {"color": style.BLACK, "size": 12},
             "marker": {"symbol": "diamond", "size": 9, "color": "white", "line": {"color": style.BLACK, "width": 1.5}},
             "hovertemplate": f"net present cost: %{{x:,.0f}} {text(bars.currency)}<extra></extra>",
         }
     )
+    ends = [sum(max(values[place], 0.0) for values in bars.parts.values()) for place in places]
+    starts = [sum(min(values[place], 0.0) for values in bars.parts.values()) for place in places]
+    labels = [
+        {"x": end, "y": place, "xanchor": "left", "text": f"net {total:,.0f}", "showarrow": False}
+        for place, end, total in zip(places, ends, bars.totals, strict=True)
+    ]
+    low, high = min([0.0, *starts]), max([0.0, *ends])
     return {
         "data": traces,
         "layout": layout(
             f"Net present cost by kind of payment [{bars.currency}]",
             barmode="relative",
             bargap=0.45,
-            height=170 + _ROW_PX * len(bars.names),
-            xaxis=axis(f"Net present cost [{bars.currency}]", tickformat=",.0f"),
+            height=160 + _ROW_PX * len(bars.names),
+            xaxis=axis(f"Net present cost [{bars.currency}]", tickformat=",.0f", range=[1.06 * low, 1.2 * high]),
             yaxis=names_axis(bars.names),
+            annotations=labels,
         ),
     }
 

@@ -1,6 +1,7 @@
 """The pictures of one source for Plotly, and the courses of several in one picture."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -9,8 +10,25 @@ from lifetime.report.figures import style
 from lifetime.report.figures.plotly_base import Json, axis, layout, numbers, text, upright
 from lifetime.report.figures.source_data import CourseFigure, MapFigure
 
-_HEIGHT = 340
+_HEIGHT = 360
 _DASHES = ("solid", "dash", "dot", "dashdot")
+
+
+@dataclass(frozen=True, slots=True)
+class ComparedCourse:
+    """One line of a comparison.
+
+    Args:
+        name: What the legend calls it.
+        course: The prepared course.
+        colour: Number of its colour, from 0; the same strategy of several assessments has the same.
+        dash: Number of its dash, from 0; all strategies of one assessment have the same.
+    """
+
+    name: str
+    course: CourseFigure
+    colour: int
+    dash: int
 
 
 def capacity_plotly(course: CourseFigure) -> Json:
@@ -115,30 +133,33 @@ def map_plotly(figure: MapFigure) -> Json:
     }
 
 
-def compared_plotly(courses: Sequence[tuple[str, CourseFigure]], quantity: str) -> Json:
+def compared_plotly(courses: Sequence[ComparedCourse], quantity: str) -> Json:
     """One quantity of several sources over the years.
 
     Args:
-        courses: Name and course of each.
+        courses: The courses.
         quantity: ``capacity`` or ``resistance``.
     """
     traces, title = [], ""
-    for place, (name, course) in enumerate(courses):
-        values = course.capacity_percent if quantity == "capacity" else course.resistance_percent
-        title = course.capacity_name if quantity == "capacity" else course.resistance_name
+    for one in courses:
+        capacity = quantity == "capacity"
+        values = one.course.capacity_percent if capacity else one.course.resistance_percent
+        title = one.course.capacity_name if capacity else one.course.resistance_name
         if values is None:
             continue
-        line = _line(course.years, values, name, style.SERIES[place % len(style.SERIES)])
-        line["line"]["dash"] = _DASHES[(place // len(style.SERIES)) % len(_DASHES)]
+        line = _line(one.course.years, values, one.name, style.SERIES[one.colour % len(style.SERIES)])
+        line["line"]["dash"] = _DASHES[one.dash % len(_DASHES)]
         line["showlegend"] = True
         traces.append(line)
+    room = 20 * len(traces)
     return {
         "data": traces,
         "layout": layout(
             f"{title} over the years, compared",
-            height=_HEIGHT + 24 * len(traces),
+            height=_HEIGHT + room,
             hovermode="x unified",
-            legend={"orientation": "v", "y": -0.2, "yanchor": "top", "x": 0},
+            margin={"l": 60, "r": 20, "t": 30, "b": 80 + room},
+            legend={"orientation": "v", "yref": "container", "y": 0, "yanchor": "bottom", "x": 0},
             xaxis=axis("Service [years]", rangemode="tozero"),
             yaxis=axis(f"{title} [% of new]"),
         ),
@@ -179,10 +200,11 @@ def _line(years: FloatArray, values: FloatArray, name: str, colour: str) -> Json
 
 
 def _course_layout(course: CourseFigure, title: str, y_title: str, limit: float, y_range: list[float]) -> Json:
-    marks = [(course.service_years, style.GREY, "service end")]
+    life_first = course.life_years is not None and course.life_years < course.service_years
+    sides = ("left", "right") if life_first else ("right", "left")
+    drawn = [upright(course.service_years, style.GREY, "dot", "service", sides[0])]
     if course.life_years:
-        marks.append((course.life_years, style.BLACK, "life"))
-    drawn = [upright(years, colour, "dot", words) for years, colour, words in marks]
+        drawn.append(upright(course.life_years, style.BLACK, "dot", "life", sides[1]))
     limit_line = {
         "type": "line",
         "xref": "paper",
@@ -205,6 +227,7 @@ def _course_layout(course: CourseFigure, title: str, y_title: str, limit: float,
         title,
         height=_HEIGHT,
         hovermode="x unified",
+        margin={"l": 60, "r": 45, "t": 30, "b": 90},
         xaxis=axis("Service [years]", range=[0, float(course.years[-1])]),
         yaxis=axis(y_title, range=y_range),
         shapes=[limit_line, *(line for line, _ in drawn)],

@@ -11,6 +11,11 @@
     const shown = structuredClone(layout);
     shown.yaxis.tickfont = { size: 10 };
     shown.margin = { ...shown.margin, l: 30, r: 10 };
+    if (shown.annotations && shown.xaxis.range && shown.barmode === "relative") {
+      const [low, high] = shown.xaxis.range;
+      shown.xaxis.range = [low, high + 0.3 * (high - low)];
+      shown.annotations.forEach((one) => { one.font = { size: 10 }; });
+    }
     return shown;
   }
 

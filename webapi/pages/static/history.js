@@ -23,14 +23,16 @@
     layout.xaxis = { ...layout.xaxis, range: range || figure.layout.xaxis.range };
     layout.yaxis = { ...layout.yaxis, autorange: true };
     await Plotly.react(box, figure.data, layout);
-    const words = document.getElementById("shown");
-    if (words) {
-      words.textContent = figure.layout.meta.shown;
-    }
+    say(figure);
   }
 
-  box.addEventListener("figure-drawn", () => {
+  function say(figure) {
+    document.getElementById("shown").textContent = figure.layout.meta.shown;
+  }
+
+  box.addEventListener("figure-drawn", (event) => {
     let waiting = 0;
+    say(event.detail);
     box.on("plotly_relayout", (change) => {
       const start = change["xaxis.range[0]"], end = change["xaxis.range[1]"];
       const whole = change["xaxis.autorange"] === true;
