@@ -83,9 +83,6 @@ def of_http(error: HTTPException) -> Response:
         error: With its status.
     """
     status = error.code or 500
-    headers = {}
-    if error.response is None:
-        for name, value in error.get_headers():
-            if name.lower() in {"allow", "retry-after"}:
-                headers[name] = value
+    given = error.get_headers() if error.response is None else []
+    headers = {name: value for name, value in given if name.lower() in {"allow", "retry-after"}}
     return problem(status, error.description or HTTPStatus(status).phrase, headers=headers)

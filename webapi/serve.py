@@ -1,5 +1,6 @@
 """Running the service: a web server and one worker process that is started again when it dies."""
 
+import json
 import multiprocessing
 import signal
 import threading
@@ -23,9 +24,15 @@ class ProblemTask(ErrorTask):
     def execute(self) -> None:
         """Send the answer."""
         error = self.request.error
-        body = (
-            '{"type": "about:blank", "title": "%s", "status": %d, "detail": "%s", "request_id": "", "faults": []}'
-            % (error.reason, error.code, "The request was refused before it was read: it is too large or malformed.")
+        body = json.dumps(
+            {
+                "type": "about:blank",
+                "title": error.reason,
+                "status": error.code,
+                "detail": "The request was refused before it was read: it is too large or malformed.",
+                "request_id": "",
+                "faults": [],
+            }
         ).encode()
         self.status = f"{error.code} {error.reason}"
         self.response_headers.append(("Content-Type", "application/problem+json"))

@@ -1,23 +1,6 @@
 """Settings, from environment variables that begin with ``PACKWEAR_``; nothing is read at import.
 
-| variable | default | meaning |
-|---|---|---|
-| ``PACKWEAR_DATABASE_URL`` | an SQLite file in the user's data folder | ``sqlite:///FILE`` or ``postgresql+psycopg://USER@HOST/NAME`` |
-| ``PACKWEAR_STORE_URL`` | a folder beside it | where histories are kept: a folder, or ``s3://BUCKET/PREFIX`` |
-| ``PACKWEAR_HOST`` | ``127.0.0.1`` | address the web server listens at; any but a loopback one needs tokens |
-| ``PACKWEAR_PORT`` | ``8080`` | port it listens at, 1 to 65535 |
-| ``PACKWEAR_REQUIRE_TOKEN`` | ``false`` | ask for a token even on loopback with the embedded database |
-| ``PACKWEAR_SECRET_KEY`` | made anew at every start | signs form cookies; needed where several web processes share the work |
-| ``PACKWEAR_UPLOAD_BYTES`` | ``500000000`` | largest uploaded history [byte] |
-| ``PACKWEAR_UNPACKED_BYTES`` | ``4000000000`` | largest history once unpacked to 64-bit numbers [byte] |
-| ``PACKWEAR_UNPACKED_RATIO`` | ``50`` | a history of more than 100 MB unpacked may not exceed its file by more than this factor |
-| ``PACKWEAR_UPLOAD_COLUMNS`` | ``1000`` | most columns of a history |
-| ``PACKWEAR_STUDY_BYTES`` | ``1000000`` | largest study submitted [byte] |
-| ``PACKWEAR_UPLOADS_PER_MINUTE`` | ``30`` | uploads a caller may make |
-| ``PACKWEAR_SUBMISSIONS_PER_MINUTE`` | ``60`` | studies a caller may submit |
-| ``PACKWEAR_BUSY_TIMEOUT_S`` | ``15`` | how long to wait for a locked database [s] |
-| ``PACKWEAR_STALE_JOB_S`` | ``60`` | a running job without a sign of life for this long is run again [s] |
-| ``PACKWEAR_LOG_LEVEL`` | ``info`` | debug, info, warning or error |
+The README lists every one of them with its meaning.
 """
 
 import ipaddress

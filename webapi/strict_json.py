@@ -1,4 +1,4 @@
-"""JSON without what JSON does not know: NaN and infinity are refused on the way in and out, and so is endless nesting."""
+"""JSON without what JSON does not know: NaN and infinity are refused both ways, and so is endless nesting."""
 
 import json
 import math

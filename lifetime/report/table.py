@@ -1,5 +1,6 @@
-"""The ranking as text for an 80-column terminal, readable without the manual; drawn from the result document alone, so
-that a recorded assessment reads as a fresh one.
+"""The ranking as text for an 80-column terminal, readable without the manual.
+
+It is drawn from the result document alone, so that a recorded assessment reads as a fresh one.
 """
 
 from collections.abc import Mapping

@@ -45,4 +45,5 @@ def test_an_args_section_names_every_argument_and_no_other(name):
         return
     section = text.split("Args:\n", 1)[1].split("\n\n", 1)[0]
     named = [line.strip().split(":")[0] for line in section.splitlines() if line.startswith("    ") and line[4] != " "]
-    assert named == arguments(node), f"{name}: the docstring's arguments differ from the signature's"
+    rest = [node.args.kwarg.arg] if node.args.kwarg else []
+    assert named == arguments(node) + rest, f"{name}: the docstring's arguments differ from the signature's"

@@ -61,3 +61,34 @@ def test_every_key_of_the_study_file_is_in_the_readme():
     for model in models:
         for key in getattr(model, "model_fields", {}):
             assert re.search(rf"\b{key}\b", README), f"the study key {key} ({model.__name__}) is not in README.md"
+
+
+def test_every_setting_is_in_the_readme():
+    from webapi.settings import PREFIX, Settings
+
+    for name in Settings.model_fields:
+        assert f"`{PREFIX}{name.upper()}`" in README, f"the setting {PREFIX}{name.upper()} is not in README.md"
+
+
+def test_every_api_route_is_in_the_readme(tmp_path):
+    from webapi.app import create_app
+    from webapi.settings import Settings
+
+    app = create_app(Settings(database_url=f"sqlite:///{tmp_path / 'x.db'}", store_url=str(tmp_path / "store")))
+    for rule in app.url_map.iter_rules():
+        if rule.rule.startswith("/api/v1"):
+            for method in rule.methods - {"HEAD", "OPTIONS"}:
+                assert f"`{method} {rule.rule}`" in README, f"{method} {rule.rule} is not in README.md"
+    app.extensions["packwear"].engine.dispose()
+
+
+def test_every_command_is_in_the_readme():
+    import typer.main
+
+    from webapi.cli.program import program
+
+    group = typer.main.get_command(program())
+    for name, command in group.commands.items():
+        assert f"`packwear {name}" in README, f"packwear {name} is not in README.md"
+        for inner in getattr(command, "commands", {}):
+            assert re.search(rf"`{inner}\b|packwear {name} {inner}", README), f"{name} {inner} is not in the README"

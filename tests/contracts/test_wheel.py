@@ -45,3 +45,8 @@ def test_the_installed_library_finds_its_profiles_without_the_repository(unpacke
         timeout=60,
     )
     assert Path(done.stdout.strip()) == unpacked / "lifetime" / "profiles"
+
+
+def test_the_service_and_its_migrations_are_in_the_wheel(unpacked):
+    for name in ("migrations/env.py", "migrations/versions/0001_first_tables.py", "pages/templates", "app.py"):
+        assert (unpacked / "webapi" / name).exists(), f"webapi/{name} is missing from the wheel"

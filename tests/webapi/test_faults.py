@@ -166,7 +166,7 @@ def finish(service, keys):
 
 
 def test_killed_at_random_nothing_is_lost_and_nothing_doubled(service, database_url, tmp_path):
-    """kill -9 of the web process with its worker, or of the worker alone, in the middle of uploads, submissions, jobs."""
+    """kill -9 of the web process with its worker, or of the worker alone, amid uploads, submissions and jobs."""
     chance = random.Random(20260401)
     rows = (DEMO / "yard_shift.csv").read_bytes()
     accepted, uploads, ended = {}, set(), threading.Event()

@@ -82,7 +82,7 @@ def _complete(spec: dict[str, Any]) -> dict[str, Any]:
     spec["components"]["securitySchemes"] = {"token": {"type": "http", "scheme": "bearer"}}
     spec["security"] = [{"token": []}, {}]
     paths = {path: methods for path, methods in spec["paths"].items() if path.startswith("/api/v1")}
-    for path, methods in paths.items():
+    for methods in paths.values():
         for operation in methods.values():
             _add_problems(operation)
     study = {

@@ -6,6 +6,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 Cursor = Annotated[str | None, Field(description="next_cursor of the page before", max_length=2000)]
+Sort = Literal["life", "-life", "cost", "-cost", "created_at", "-created_at", "strategy", "-strategy"]
 Limit = Annotated[int, Field(ge=1, le=500, description="rows on the page")]
 
 
@@ -34,7 +35,7 @@ class FilterQuery(Query):
     life_max_years: float | None = None
     cost_min: float | None = None
     cost_max: float | None = None
-    created_from: Annotated[datetime | None, Field(description="with its zone, for example 2026-01-31T00:00:00Z")] = None
+    created_from: Annotated[datetime | None, Field(description="with its zone: 2026-01-31T00:00:00Z")] = None
     created_to: Annotated[datetime | None, Field(description="with its zone; not included")] = None
 
 
@@ -43,7 +44,7 @@ class SearchQuery(FilterQuery):
 
     cursor: Cursor = None
     limit: Limit = 50
-    sort: Literal["life", "-life", "cost", "-cost", "created_at", "-created_at", "strategy", "-strategy"] = "-created_at"
+    sort: Sort = "-created_at"
 
 
 class TableQuery(FilterQuery):
@@ -185,13 +186,12 @@ class Anything(BaseModel):
     model_config = ConfigDict(extra="allow")
 
 
-def dumped(model: type[BaseModel], row: Any, **more: Any) -> dict[str, Any]:
+def dumped(model: type[BaseModel], row: Any) -> dict[str, Any]:
     """A row of the database in an answer's shape.
 
     Args:
         model: The shape.
         row: With an attribute for each field.
-        more: Fields the row has not.
     """
-    values = {name: more[name] if name in more else getattr(row, name) for name in model.model_fields}
+    values = {name: getattr(row, name) for name in model.model_fields}
     return model.model_validate(values).model_dump(mode="json")

@@ -15,7 +15,8 @@ Key = Annotated[str, typer.Argument(help="The assessment's id.", show_default=Fa
 
 @app.command("list")
 def list_past(
-    limit: Annotated[int, typer.Option(min=1, max=500, help="How many, the newest first.")] = 20, as_json: AsJson = False
+    limit: Annotated[int, typer.Option(min=1, max=500, help="How many, the newest first.")] = 20,
+    as_json: AsJson = False,
 ) -> None:
     """List the newest assessments on record."""
     with exit_codes():

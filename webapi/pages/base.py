@@ -14,10 +14,10 @@ from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response as AnyResponse
 
 from lifetime.errors import Fault, PackwearError, StudyError
+from webapi import problems
 from webapi.auth import COOKIE, bearer, identify, may
 from webapi.errors import TokenError
 from webapi.models import Role
-from webapi.problems import STATUS
 
 blueprint: Final = APIBlueprint(
     "pages",
@@ -31,6 +31,7 @@ blueprint: Final = APIBlueprint(
 _OPEN: Final = frozenset({"pages.static", "pages.plotly", "pages.sign_in"})
 """What may be had without a token: style, scripts, and the page that asks for one."""
 _CSRF: Final = "csrf"
+_FOR_SCRIPTS: Final = ".json"
 
 
 @blueprint.before_request
@@ -79,15 +80,19 @@ def _require_own_form() -> None:
 
 @blueprint.errorhandler(PackwearError)
 def on_purpose(error: PackwearError) -> AnyResponse:
-    """An error raised on purpose, as a page."""
-    status = next(STATUS[kind] for kind in type(error).__mro__ if kind in STATUS)
+    """An error raised on purpose, as a page, or as problem details where a script asked."""
+    if request.path.endswith(_FOR_SCRIPTS):
+        return problems.of_error(error)
+    status = next(problems.STATUS[kind] for kind in type(error).__mro__ if kind in problems.STATUS)
     faults = error.faults if isinstance(error, StudyError) else ()
     return message_page(status, str(error) if not faults else "The study has faults.", faults)
 
 
 @blueprint.errorhandler(HTTPException)
 def framework(error: HTTPException) -> AnyResponse:
-    """An error of the web framework, as a page."""
+    """An error of the web framework, as a page, or as problem details where a script asked."""
+    if request.path.endswith(_FOR_SCRIPTS):
+        return problems.of_http(error)
     if isinstance(error.response, AnyResponse):
         return error.response
     return message_page(error.code or 500, error.description or "")

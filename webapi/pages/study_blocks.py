@@ -116,8 +116,13 @@ def _input(values: Values, number: int) -> dict[str, Any] | None:
     except NotFoundError:
         return None
     names = number_names(row.columns)
+    lead = f"input[{number}]"
+    unstated = {one["name"] for one in row.columns if one["unit"] is None}
     return {
         "number": number,
+        "needs_units": any(
+            values.get(f"{lead}.{role}_unit") or values.get(f"{lead}.{role}") in unstated for role in ROLE_WORDS
+        ),
         "key": key,
         "name": printable(row.file_name),
         "columns": [{"name": name} for name in names],

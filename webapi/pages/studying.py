@@ -68,7 +68,7 @@ def assess_again(key: str) -> ResponseReturnValue:
     """
     with context().factory() as session:
         document = studies.get(session, key).document
-    return redirect(url_for("pages.job", key=submitted(document).id))
+    return _on_to(submitted(document))
 
 
 @blueprint.get("/studies/new", endpoint="new_study")
@@ -108,7 +108,7 @@ def change_study() -> ResponseReturnValue:
     faults: Sequence[Fault] = read.faults
     if not faults:
         try:
-            return redirect(url_for("pages.job", key=submitted(read.document).id))
+            return _on_to(submitted(read.document))
         except StudyError as error:
             faults = error.faults
     return shown_form(values, groups, faults), 422
@@ -130,7 +130,7 @@ def submit_text() -> ResponseReturnValue:
     text = request.form.get("text", "")
     faults: Sequence[Fault]
     try:
-        return redirect(url_for("pages.job", key=submitted(tomllib.loads(text)).id))
+        return _on_to(submitted(tomllib.loads(text)))
     except tomllib.TOMLDecodeError as error:
         faults = [Fault("text", f"is not valid TOML: {error}.")]
     except StudyError as error:
@@ -155,3 +155,10 @@ def submitted(document: Mapping[str, Any]) -> Job:
     if new:
         wake(held.settings, job.id)
     return job
+
+
+def _on_to(job: Job) -> ResponseReturnValue:
+    """To the ranking where the work was done before, otherwise to the page that follows it."""
+    if job.state == "done" and job.assessment_id is not None:
+        return redirect(url_for("pages.assessment", key=job.assessment_id))
+    return redirect(url_for("pages.job", key=job.id))

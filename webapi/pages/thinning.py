@@ -6,6 +6,7 @@ from typing import Final
 import numpy as np
 
 from lifetime.checks import FloatArray
+from lifetime.history.block import IntArray
 
 MOST_POINTS: Final = 4000
 
@@ -71,16 +72,20 @@ class Thinner:
     def _take(self, time: FloatArray, value: FloatArray) -> None:
         place = ((time - self._start) * (self._stretches / (self._end - self._start))).astype(np.int64)
         place = np.minimum(place, self._stretches - 1)
-        # Sorted by value within each stretch, the first and the last are its extremes.
-        order = np.lexsort((value, place))
-        sorted_place = place[order]
-        first = np.flatnonzero(np.concatenate([[True], sorted_place[1:] != sorted_place[:-1]]))
-        last = np.append(first[1:], sorted_place.size) - 1
-        names = sorted_place[first]
-        low, high = order[first], order[last]
+        # Sorted by value within each stretch the first is the lowest, and of equal ones the earliest.
+        low, high = _firsts(place, value), _firsts(place, -value)
+        names = place[low]
         lower, higher = value[low] < self._low[names], value[high] > self._high[names]
         self._low[names[lower]], self._low_time[names[lower]] = value[low][lower], time[low][lower]
         self._high[names[higher]], self._high_time[names[higher]] = value[high][higher], time[high][higher]
+
+
+def _firsts(place: IntArray, value: FloatArray) -> IntArray:
+    """Position of the smallest value in each stretch that holds any, in the order of the stretches."""
+    order = np.lexsort((value, place))
+    sorted_place = place[order]
+    starts = np.concatenate([[True], sorted_place[1:] != sorted_place[:-1]])
+    return np.asarray(order[starts])
 
 
 def thinned(

@@ -150,7 +150,7 @@ def _columns(header: Header) -> list[dict[str, Any]]:
     names = tuple(name.strip() for name in header.columns)
     offered = {offer.position: offer for offer in offers(names, numbers)}
     columns = []
-    for position, (name, kind) in enumerate(zip(names, header.kinds, strict=True)):
+    for position, name in enumerate(names):
         unit = header_unit(name)
         offer = offered.get(position)
         columns.append(

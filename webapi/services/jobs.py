@@ -103,9 +103,9 @@ def claim(session: Session, key: str, stale_s: float) -> int | None:
         job = session.get(Job, key, populate_existing=True, with_for_update=True)
         if job is None or job.state in ("done", "failed"):
             return None
-        if job.state == "running" and job.heartbeat_at is not None:
-            if now - job.heartbeat_at < timedelta(seconds=stale_s):
-                return None
+        silence = now - (job.heartbeat_at or now)
+        if job.state == "running" and silence < timedelta(seconds=stale_s):
+            return None
         if job.attempt >= MOST_ATTEMPTS:
             job.state, job.finished_at, job.retryable = "failed", now, True
             job.message = f"The work ended its worker {job.attempt} times. Look at the server's log, then submit again."

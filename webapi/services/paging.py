@@ -109,7 +109,8 @@ def page(
 def _sort_key(keys: dict[str, SortKey], sort: str) -> tuple[SortKey, bool]:
     key = keys.get(sort.removeprefix("-"))
     if key is None:
-        raise QueryError("sort", f'must be one of {", ".join(keys)}, with "-" in front for descending, got "{sort[:80]}".')
+        known = ", ".join(keys)
+        raise QueryError("sort", f'must be one of {known}, with "-" in front for descending, got "{sort[:80]}".')
     return key, sort.startswith("-")
 
 

@@ -81,7 +81,9 @@ def get(session: Session, key: str) -> models.Study:
     return row
 
 
-def listed(session: Session, *, cursor: str | None = None, limit: int = 50, sort: str = "-created_at") -> Page[models.Study]:
+def listed(
+    session: Session, *, cursor: str | None = None, limit: int = 50, sort: str = "-created_at"
+) -> Page[models.Study]:
     """One page of the studies, the newest first.
 
     Args:

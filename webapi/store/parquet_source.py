@@ -14,7 +14,16 @@ _MOST_BATCH_ROWS: Final = 131_072
 _MOST_TEXT_BYTES: Final = 64_000_000
 """Text of one column in one batch; repeated text packs without bounds."""
 _BUFFER_BYTES: Final = 1 << 20
-_AS_TEXT: Final = ("string", "large_string", "timestamp", "date", "time", "duration", "bool", "dictionary<values=string")
+_AS_TEXT: Final = (
+    "string",
+    "large_string",
+    "timestamp",
+    "date",
+    "time",
+    "duration",
+    "bool",
+    "dictionary<values=string",
+)
 
 
 @dataclass(frozen=True, slots=True)

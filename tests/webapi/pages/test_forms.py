@@ -1,0 +1,260 @@
+"""Forms: nothing happens without our own form, tokens and roles hold, and a study goes through from upload to job."""
+
+import io
+
+import pytest
+
+from lifetime.report.html import toml_text
+from webapi.app import create_app
+from webapi.auth import COOKIE
+from webapi.models import History, Job
+from webapi.services import tokens
+
+
+@pytest.fixture
+def guarded(settings, engine, factory):
+    """An application that asks for tokens, and one token of each role."""
+    with factory() as session:
+        made = {role: tokens.create(session, role, role)[1] for role in ("reader", "analyst")}
+    app = create_app(settings.model_copy(update={"require_token": True}))
+    yield app, made
+    app.extensions["packwear"].engine.dispose()
+
+
+@pytest.fixture
+def send(client, read):
+    """Send a page's form with some fields changed, as a browser would."""
+
+    def _send(address, values, **changes):
+        return client.post(address, data={**values, **changes}, content_type="multipart/form-data")
+
+    return _send
+
+
+def _sign_in(browser, token, read, **more):
+    values = read(browser.get("/sign-in")).values()
+    return browser.post("/sign-in", data={**values, "token": token, **more})
+
+
+def test_without_a_token_only_the_sign_in_page_is_open(guarded, read):
+    app, _ = guarded
+    browser = app.test_client()
+    for address in ("/", "/find", "/studies/new", "/histories", "/assessments/x"):
+        answer = browser.get(address, headers={"Accept": "text/html"})
+        assert answer.status_code == 302
+        assert answer.headers["Location"].startswith("/sign-in?next=")
+    assert browser.get("/jobs/x/state.json", headers={"Accept": "application/json"}).status_code == 401
+    read(browser.get("/sign-in"))
+    assert browser.get("/pages/static/pages.css").status_code == 200
+
+
+def test_signing_in_and_out(guarded, read):
+    app, made = guarded
+    browser = app.test_client()
+    answer = _sign_in(browser, made["reader"], read, next="/find?sort=cost")
+    assert answer.status_code == 302
+    assert answer.headers["Location"] == "/find?sort=cost"
+    cookie = next(one for one in answer.headers.getlist("Set-Cookie") if one.startswith(COOKIE))
+    assert "HttpOnly" in cookie
+    assert "SameSite=Lax" in cookie
+    page = read(browser.get("/"))
+    assert "reader" in page.text
+    out = browser.post("/sign-out", data=page.values())
+    assert out.status_code == 302
+    assert browser.get("/", headers={"Accept": "text/html"}).status_code == 302
+
+
+@pytest.mark.parametrize("token", ["", "wrong", "packwear_abc_def"])
+def test_a_wrong_token_does_not_sign_in(guarded, read, token):
+    app, _ = guarded
+    browser = app.test_client()
+    answer = _sign_in(browser, token, read)
+    assert read(answer, 401).text
+    assert not [one for one in answer.headers.getlist("Set-Cookie") if one.startswith(COOKIE)]
+
+
+@pytest.mark.parametrize(
+    "target", ["https://elsewhere.example/", "//elsewhere.example/", "/\\elsewhere.example", "javascript:alert(1)", ""]
+)
+def test_signing_in_never_leads_to_another_site(guarded, read, target):
+    app, made = guarded
+    assert _sign_in(app.test_client(), made["reader"], read, next=target).headers["Location"] == "/"
+
+
+def test_a_reader_may_look_but_not_change(guarded, read):
+    app, made = guarded
+    browser = app.test_client()
+    _sign_in(browser, made["reader"], read)
+    values = read(browser.get("/histories")).values()
+    answer = browser.post(
+        "/histories",
+        data={**values, "file": (io.BytesIO(b"t [s],i [A]\n0,1\n1,2\n"), "x.csv")},
+        content_type="multipart/form-data",
+    )
+    assert "needs the role analyst" in read(answer, 403).text
+
+
+@pytest.mark.parametrize("address", ["/histories", "/studies/new", "/studies/new/text", "/studies/x/assess"])
+@pytest.mark.parametrize("field", [None, "", "wrong"])
+def test_a_form_from_another_site_changes_nothing(guarded, read, session, address, field):
+    app, made = guarded
+    browser = app.test_client()
+    _sign_in(browser, made["analyst"], read)
+    data = {"do": "submit", "text": "title = 'x'"} | ({} if field is None else {"csrf": field})
+    answer = browser.post(address, data=data)
+    assert "none of ours" in read(answer, 400).text
+    assert session.query(History).count() == 0
+    assert session.query(Job).count() == 0
+
+
+def test_our_own_form_is_taken(guarded, read, demo_csv, session):
+    app, made = guarded
+    browser = app.test_client()
+    _sign_in(browser, made["analyst"], read)
+    values = read(browser.get("/histories")).values()
+    answer = browser.post(
+        "/histories",
+        data={"csrf": values["csrf"], "file": (io.BytesIO(demo_csv), "../../yard_shift.csv")},
+        content_type="multipart/form-data",
+    )
+    assert answer.status_code == 302
+    page = read(browser.get(answer.headers["Location"]))
+    assert "yard_shift.csv" in page.text
+    assert "../" not in page.text
+    assert session.query(History).count() == 1
+
+
+def test_a_study_from_upload_to_ranking(client, read, send, work, demo_csv, demo_study):
+    values = read(client.get("/studies/new")).values()
+    answer = send("/studies/new", values, do="upload", file=(io.BytesIO(demo_csv), "yard_shift.csv"))
+    page = read(answer)
+    values = page.values()
+    # Offered with evidence, and nothing chosen yet.
+    assert "its name says so" in page.text
+    assert values["input[1].time"] == ""
+    assert values["input[1].discharge_is"] == ""
+    values = read(send("/studies/new", values, do="offers-1")).values()
+    assert values["input[1].time"] == "t_s"
+    assert values["input[1].power"] == "p_dc_W"
+    assert values["input[1].discharge_is"] == ""
+    for _ in range(2):
+        values = read(send("/studies/new", values, do="strategy")).values()
+    values |= {
+        "title": "By hand",
+        "service.years": "10",
+        "service.working_days_per_year": "300",
+        "service.climate": "temperate",
+        "service.day.charge_c_rate": "0.5",
+        "service.day.charge_to_soc": "0.9",
+        "battery.cell": "lfp_naumann_2020",
+        "battery.series": "180",
+        "battery.parallel": "40",
+        "battery.start_soc": "0.9",
+        "battery.price.purchase_per_kWh": "160",
+        "ultracapacitor.cell": "edlc_3000F_10K_0p2V",
+        "ultracapacitor.series": "216",
+        "ultracapacitor.parallel": "1",
+        "ultracapacitor.start_voltage_V": "480",
+        "ultracapacitor.minimum_voltage_V": "270",
+        "ultracapacitor.rest_voltage_V": "300",
+        "ultracapacitor.price.purchase_per_farad_cell": "0.012",
+        "cost.currency": "EUR",
+        "cost.discount_rate": "0.06",
+        "strategy[1].name": "Battery alone",
+        "strategy[1].way": "battery_only",
+        "strategy[1].demand": "1",
+        "strategy[2].name": "Filtered",
+        "strategy[2].way": "low_pass",
+        "strategy[2].demand": "1",
+        "strategy[2].split.time_constant_s": "20",
+    }
+    # The sign was never chosen: said, at its field, and everything else is still there.
+    page = read(send("/studies/new", values, do="submit"), 422)
+    assert "say which sign means discharge" in page.text
+    assert page.values()["strategy[2].name"] == "Filtered"
+    values = page.values() | {"input[1].discharge_is": "positive"}
+    answer = send("/studies/new", values, do="submit")
+    assert answer.status_code == 302, answer.text[-3000:]
+    job = answer.headers["Location"]
+    assert "Waiting for a worker" in read(client.get(job)).text
+    state = client.get(f"{job}/state.json").json
+    assert state["finished"] is False
+    work()
+    state = client.get(f"{job}/state.json").json
+    assert state["finished"] is True
+    ranking = read(client.get(state["next"]))
+    assert "By hand" in ranking.text
+    assert "Filtered" in ranking.text
+    # The same study again is not assessed again, but leads to what there is.
+    assert send("/studies/new", values, do="submit").headers["Location"] == state["next"]
+
+
+def test_the_librarys_faults_come_back_at_their_fields(client, read, send, service_study, uploaded):
+    service_study["strategy"][1]["split"]["bank_target_voltage_V"] = 2000
+    del service_study["strategy"][1]["split"]["bank_pull_time_constant_s"]
+    del uploaded
+    study = client.post("/api/v1/studies/check", json=service_study)
+    assert study.status_code == 422
+    service_study["strategy"][1]["split"] = {"rule": "low_pass", "time_constant_s": 5}
+    key = client.post("/api/v1/studies", json=service_study).json["study_id"]
+    values = read(client.get(f"/studies/new?start={key}")).values()
+    values |= {"battery.start_soc": "7", "service.years": "0", "input[1].discharge_is": "positive"}
+    page = read(send("/studies/new", values, do="submit"), 422)
+    assert "battery.start_soc" in page.text
+    assert "service.years" in page.text
+
+
+def test_blocks_are_added_copied_and_removed(client, read, send, uploaded):
+    values = read(client.get(f"/studies/new?use={uploaded}")).values()
+    values = read(send("/studies/new", values, do="copy-1")).values()
+    assert values["input[2].history"] == uploaded
+    values = read(send("/studies/new", values, do="strategy")).values()
+    values |= {"strategy[1].name": "a", "strategy[1].demand": "2", "strategy[1].battery": "1"}
+    values = read(send("/studies/new", values, do="drop-1")).values()
+    # The second history is the first now, and its user follows it.
+    assert "input[2].history" not in values
+    assert values["strategy[1].demand"] == "1"
+    assert values["strategy[1].battery"] == ""
+    values = read(send("/studies/new", values, do="forget-1")).values()
+    assert "strategy[1].name" not in values
+
+
+def test_a_bad_upload_in_the_form_keeps_the_form(client, read, send):
+    values = read(client.get("/studies/new")).values() | {"title": "Kept"}
+    page = read(send("/studies/new", values, do="upload", file=(io.BytesIO(b"\x00\x01"), "x.bin")), 422)
+    assert page.values()["title"] == "Kept"
+    page = read(send("/studies/new", values, do="upload"), 422)
+    assert "no file was chosen" in page.text
+
+
+def test_a_study_as_text(client, read, send, service_study, work):
+    values = read(client.get("/studies/new/text")).values()
+    page = read(send("/studies/new/text", values, text="title = "), 422)
+    assert "is not valid TOML" in page.text
+    page = read(send("/studies/new/text", values, text="title = 'x'"), 422)
+    assert "service" in page.text
+    answer = send("/studies/new/text", values, text=toml_text(service_study))
+    assert answer.status_code == 302
+    work()
+    assert client.get(answer.headers["Location"] + "/state.json").json["finished"]
+
+
+def test_a_study_is_assessed_again(client, read, send, assessed):
+    study = client.get("/api/v1/studies").json["items"][0]["id"]
+    values = read(client.get(f"/studies/{study}")).values()
+    answer = send(f"/studies/{study}/assess", values)
+    assert answer.status_code == 302
+    # The same program version has assessed it before.
+    assert answer.headers["Location"] == f"/assessments/{assessed}"
+
+
+def test_too_many_uploads_are_told_to_wait(settings, engine, demo_csv, read):
+    app = create_app(settings.model_copy(update={"uploads_per_minute": 1})) if settings.is_embedded else None
+    if app is None:
+        pytest.skip("one database is enough for a limit kept in memory")
+    browser = app.test_client()
+    csrf = read(browser.get("/histories")).values()["csrf"]
+    for status in (302, 429):
+        data = {"csrf": csrf, "file": (io.BytesIO(demo_csv), "x.csv")}
+        assert browser.post("/histories", data=data, content_type="multipart/form-data").status_code == status
+    app.extensions["packwear"].engine.dispose()
