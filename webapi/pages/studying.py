@@ -100,10 +100,9 @@ def change_study() -> ResponseReturnValue:
         except InputError as error:
             status = 413 if isinstance(error, LimitError) else 422
             return shown_form(values, groups, [Fault("Upload", str(error))]), status
-        return shown_form(with_history(values, row.id), groups, anchor="inputs")
+        return shown_form(with_history(values, row.id), groups)
     if action != "submit":
-        changed, anchor = act(values, action)
-        return shown_form(changed, groups, anchor=anchor)
+        return shown_form(act(values, action), groups)
     read = read_form(values, groups)
     faults: Sequence[Fault] = read.faults
     if not faults:
