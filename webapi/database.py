@@ -83,14 +83,25 @@ def write(session: Session) -> Iterator[Session]:
 
 
 @contextmanager
-def locked(engine: Engine) -> Iterator[Connection]:
+def locked(engine: Engine, *, enforce_references: bool = True) -> Iterator[Connection]:
     """One connection in one writing transaction; on SQLite the write lock is held from its beginning.
 
     Args:
         engine: Where.
+        enforce_references: False lets SQLite rebuild a table that others point at; the caller checks at the end.
     """
-    with engine.connect().execution_options(**{_WRITE: True}) as connection, connection.begin():
-        yield connection
+    with engine.connect().execution_options(**{_WRITE: True}) as connection:
+        switch = connection.dialect.name == "sqlite" and not enforce_references
+        driver = connection.connection.driver_connection
+        assert driver is not None  # noqa: S101 - an open connection has one
+        if switch:
+            driver.execute("PRAGMA foreign_keys=OFF")  # has no effect within a transaction
+        try:
+            with connection.begin():
+                yield connection
+        finally:
+            if switch:
+                driver.execute("PRAGMA foreign_keys=ON")
 
 
 def _parsed(url: str) -> URL:

@@ -136,8 +136,17 @@ def _state(connection: Connection) -> DatabaseState:
 
 @contextmanager
 def _alone(engine: Engine) -> Iterator[Connection]:
-    """One transaction that no other program can migrate beside."""
-    with locked(engine) as connection:
+    """One transaction that no other program can migrate beside.
+
+    SQLite changes a table by making a new one in its place; while that happens, rows of other tables point at nothing.
+    So references are not enforced during a migration, and all of them are checked at its end.
+    """
+    with locked(engine, enforce_references=False) as connection:
         if connection.dialect.name == "postgresql":
             connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _LOCK})
         yield connection
+        if connection.dialect.name == "sqlite" and connection.execute(text("PRAGMA foreign_key_check")).first():
+            raise DatabaseStateError(
+                "The migration would leave rows that point at nothing; it was undone. Run packwear db check, and report "
+                "what it says."
+            )

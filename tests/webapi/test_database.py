@@ -37,6 +37,57 @@ def test_down_and_up_again_ends_where_it_was(engine):
     assert migrate.state(engine).state == "current"
 
 
+NEXT = '''"""A made-up next revision.
+
+Revision ID: 0002_made_up
+Revises: 0001_first_tables
+"""
+
+import sqlalchemy as sa
+from alembic import op
+
+revision = "0002_made_up"
+down_revision = "0001_first_tables"
+branch_labels = None
+depends_on = None
+
+
+def upgrade() -> None:
+    with op.batch_alter_table("studies") as batch:
+        batch.add_column(sa.Column("remark", sa.Text(), nullable=False, server_default="none"))
+        batch.alter_column("title", new_column_name="heading")
+
+
+def downgrade() -> None:
+    with op.batch_alter_table("studies") as batch:
+        batch.alter_column("heading", new_column_name="title")
+        batch.drop_column("remark")
+'''
+
+
+def test_upgrade_and_downgrade_keep_every_row(engine, session, tmp_path, monkeypatch):
+    """A revision that rebuilds a table others point at, up and down again, on both databases."""
+    import shutil
+
+    folder = tmp_path / "migrations"
+    shutil.copytree(migrate.migrations_folder(), folder, ignore=shutil.ignore_patterns("__pycache__"))
+    (folder / "versions" / "0002_made_up.py").write_text(NEXT, encoding="utf-8")
+    with write(session):
+        session.add(models.Study(id="s", title="kept", document={"a": 1}))
+        session.flush()
+        session.add(models.Job(id="j", study_id="s", program_version="1"))
+    session.close()
+    monkeypatch.setattr(migrate, "migrations_folder", lambda: folder)
+    assert migrate.state(engine).state == "behind"
+    migrate.upgrade(engine)
+    with engine.connect() as connection:
+        rows = connection.execute(sa.text("SELECT heading, remark FROM studies")).all()
+    assert rows == [("kept", "none")]
+    migrate.downgrade(engine, "0001_first_tables")
+    assert session.get(models.Study, "s").document == {"a": 1}
+    assert session.get(models.Job, "j").study_id == "s"
+
+
 def test_two_programs_may_upgrade_at_once(database_url):
     code = (
         "import sys; from webapi import migrate; from webapi.database import make_engine; "

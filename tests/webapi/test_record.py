@@ -189,6 +189,27 @@ class TestSearch:
         assert "TEMP B-TREE" not in plan, plan
 
 
+@pytest.mark.parametrize(
+    "query",
+    [
+        "SELECT * FROM assessments ORDER BY created_at DESC, id DESC LIMIT 50",
+        "SELECT * FROM assessments WHERE study_id = 's' ORDER BY created_at DESC, id DESC LIMIT 50",
+        "SELECT * FROM studies ORDER BY created_at DESC, id DESC LIMIT 50",
+        "SELECT * FROM histories ORDER BY created_at DESC, id DESC LIMIT 50",
+        "SELECT * FROM assessment_sources WHERE assessment_id = 'a'",
+        "SELECT id FROM jobs WHERE state = 'queued' OR (state = 'running' AND heartbeat_at < '2026-01-01')",
+        "SELECT * FROM jobs WHERE study_id = 's' AND program_version = '1'",
+        "SELECT * FROM parameter_sets WHERE kind = 'battery' AND name = 'x'",
+    ],
+)
+def test_no_list_walks_a_whole_table(session, query):
+    if session.get_bind().dialect.name != "sqlite":
+        pytest.skip("PostgreSQL rightly walks an empty table")
+    plan = "\n".join(row[-1] for row in session.execute(sa.text("EXPLAIN QUERY PLAN " + query)))
+    assert "USING INDEX" in plan or "USING COVERING INDEX" in plan, plan
+    assert "SCAN jobs\n" not in plan
+
+
 def test_the_demo_file_is_what_the_record_says(session, store):
     from lifetime.packs.locate import profiles_folder
 
