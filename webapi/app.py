@@ -118,8 +118,6 @@ def _answer_errors(app: APIFlask) -> None:
 
 
 def _add_pages(app: APIFlask) -> None:
-    try:
-        from webapi.pages import blueprint  # noqa: PLC0415 - pages stand above the application's parts
-    except ImportError:
-        return
+    from webapi.pages import blueprint  # noqa: PLC0415 - pages stand above the application's parts
+
     app.register_blueprint(blueprint)

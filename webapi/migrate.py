@@ -147,6 +147,6 @@ def _alone(engine: Engine) -> Iterator[Connection]:
         yield connection
         if connection.dialect.name == "sqlite" and connection.execute(text("PRAGMA foreign_key_check")).first():
             raise DatabaseStateError(
-                "The migration would leave rows that point at nothing; it was undone. Run packwear db check, and report "
-                "what it says."
+                "The migration would leave rows that point at nothing; it was undone. Run packwear db check and report "
+                "its answer."
             )

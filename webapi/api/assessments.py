@@ -62,7 +62,8 @@ def never_changes(response: Response, key: str) -> Response:
     """
     response.set_etag(key)
     response.headers["Cache-Control"] = _IMMUTABLE
-    return response.make_conditional(request)
+    response.make_conditional(request)
+    return response
 
 
 def filters(query: FilterQuery) -> assessments.Filters:

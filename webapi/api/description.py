@@ -63,8 +63,8 @@ def describe(app: APIFlask) -> None:
     app.config["VALIDATION_ERROR_STATUS_CODE"] = 400
 
     @app.spec_processor
-    def complete(spec: dict[str, Any]) -> dict[str, Any]:
-        return _complete(spec)
+    def complete(spec: dict[str, Any] | str) -> dict[str, Any] | str:
+        return spec if isinstance(spec, str) else _complete(spec)
 
     @app.get("/api/docs")
     @app.doc(hide=True)

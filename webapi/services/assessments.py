@@ -173,7 +173,7 @@ def sources(session: Session, key: str) -> Sequence[Source]:
     return session.scalars(select(Source).where(Source.assessment_id == key).order_by(Source.id)).all()
 
 
-def filtered(filters: Filters, ordered_by: str | None = None) -> Select[tuple[Source]]:
+def filtered(filters: Filters, ordered_by: str | None = None) -> Select[Any]:
     """The query for some filters, without order.
 
     Args:

@@ -36,4 +36,5 @@ def insert_once(session: Session, row: Model) -> tuple[Model, bool]:
 
 def _insert(session: Session, model: type[Base], values: dict[str, Any]) -> Insert:
     dialect = sqlite if session.get_bind().dialect.name == "sqlite" else postgresql
-    return dialect.insert(model).values(**values).on_conflict_do_nothing()
+    statement: Insert = dialect.insert(model).values(**values).on_conflict_do_nothing()
+    return statement

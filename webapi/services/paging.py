@@ -73,7 +73,7 @@ def as_instant(value: Any) -> datetime:
 
 def page(
     session: Session,
-    query: Select[tuple[Row]],
+    query: Select[Any],
     keys: dict[str, SortKey],
     *,
     sort: str,
