@@ -102,20 +102,24 @@ def _split_crossings(run: Intervals) -> Intervals:
     if at.size == 0:
         return run
     share = run.left[at] / (run.left[at] - run.right[at])
-    length = run.length_s.copy()
-    length[at] *= share
-    right = run.right.copy()
-    right[at] = 0.0
-    after = at + 1
+    times = np.ones(run.length_s.size, dtype=np.intp)
+    times[at] = 2
+    # Where the two halves of each interval cut stand; the k cuts before it have moved it by k.
+    first = at + np.arange(at.size)
+    second = first + 1
+    length, left, right = (np.repeat(values, times) for values in (run.length_s, run.left, run.right))
+    length[first] *= share
+    length[second] *= 1.0 - share
+    right[first] = 0.0
+    left[second] = 0.0
     return Intervals(
-        length_s=np.insert(length, after, run.length_s[at] * (1.0 - share)),
-        left=np.insert(run.left, after, 0.0),
-        right=np.insert(right, after, run.right[at]),
-        temperature_K=None if run.temperature_K is None else np.insert(run.temperature_K, after, run.temperature_K[at]),
-        voltage_V=None if run.voltage_V is None else np.insert(run.voltage_V, after, run.voltage_V[at]),
+        length_s=length,
+        left=left,
+        right=right,
+        temperature_K=None if run.temperature_K is None else np.repeat(run.temperature_K, times),
+        voltage_V=None if run.voltage_V is None else np.repeat(run.voltage_V, times),
         first_sample=run.first_sample,
-        # The end of the first half of the k-th interval cut; k cuts before it have moved it by k.
-        crossings=after + np.arange(at.size),
+        crossings=second,
     )
 
 

