@@ -146,8 +146,7 @@ class DriveTracer:
         self._collect_cycles(run, current, charge, integrals)
         self._lowest = min(self._lowest, float(charge.min()))
         self._highest = max(self._highest, float(charge.max()))
-        peak = max(float(np.abs(run.left).max()), float(np.abs(run.right).max()))
-        self._peak = max(self._peak, peak)
+        self._peak = max(self._peak, run.strongest)
         if run.voltage_V is None or self._energy is None:
             self._energy = None
         else:

@@ -42,6 +42,12 @@ class Intervals:
         return self.first_sample + ends - np.searchsorted(self.crossings, ends, side="right")
 
     @property
+    def strongest(self) -> float:
+        """Largest magnitude of the driving channel [A or W]."""
+        ends = (self.left.max(), -self.left.min(), self.right.max(), -self.right.min())
+        return float(max(ends))
+
+    @property
     def mean(self) -> FloatArray:
         """Mean of the driving channel over each interval [A or W]."""
         return 0.5 * (self.left + self.right)
