@@ -5,7 +5,8 @@ from typing import Annotated
 
 import typer
 
-from lifetime.cli.app import console, exit_codes
+from lifetime.cli.app import console
+from webapi.cli.failing import answered
 
 app = typer.Typer(help="The database: upgrade, check and back it up.", no_args_is_help=True)
 
@@ -13,7 +14,7 @@ app = typer.Typer(help="The database: upgrade, check and back it up.", no_args_i
 @app.command("upgrade")
 def upgrade_database() -> None:
     """Bring the database up to this program; safe to run twice, and from two machines at once."""
-    with exit_codes():
+    with answered():
         from webapi import migrate  # noqa: PLC0415
         from webapi.database import engine_from  # noqa: PLC0415
         from webapi.settings import Settings  # noqa: PLC0415
@@ -28,7 +29,7 @@ def upgrade_database() -> None:
 @app.command("check")
 def check_database() -> None:
     """Say whether database and store fit the program and each other."""
-    with exit_codes():
+    with answered():
         from webapi.cli.opening import opened  # noqa: PLC0415
         from webapi.services.health import examine  # noqa: PLC0415
 
@@ -45,7 +46,7 @@ def back_up_database(
     file: Annotated[Path, typer.Argument(help="Where the copy goes; must not exist yet.", show_default=False)],
 ) -> None:
     """Copy the embedded database while it is in use."""
-    with exit_codes():
+    with answered():
         from webapi.backup import back_up  # noqa: PLC0415
         from webapi.settings import Settings  # noqa: PLC0415
 

@@ -7,7 +7,8 @@ from typing import Annotated, Any
 
 import typer
 
-from lifetime.cli.app import AsJson, Report, console, exit_codes
+from lifetime.cli.app import AsJson, Report, console
+from webapi.cli.failing import answered
 
 app = typer.Typer(help="Past assessments: list them, show one, run one again.", no_args_is_help=True)
 Key = Annotated[str, typer.Argument(help="The assessment's id.", show_default=False)]
@@ -19,7 +20,7 @@ def list_past(
     as_json: AsJson = False,
 ) -> None:
     """List the newest assessments on record."""
-    with exit_codes():
+    with answered():
         from webapi.cli.opening import opened  # noqa: PLC0415
         from webapi.services import assessments  # noqa: PLC0415
 
@@ -46,7 +47,7 @@ def list_past(
 @app.command("show")
 def show_past(key: Key, as_json: AsJson = False, report: Report = None) -> None:
     """Show an assessment as it was recorded."""
-    with exit_codes():
+    with answered():
         from webapi.cli.opening import opened  # noqa: PLC0415
         from webapi.services import assessments  # noqa: PLC0415
 
@@ -65,7 +66,7 @@ def show_past(key: Key, as_json: AsJson = False, report: Report = None) -> None:
 @app.command("rerun")
 def rerun_past(key: Key, as_json: AsJson = False) -> None:
     """Run a recorded assessment again and say whether the numbers still agree (exit code 1 where they do not)."""
-    with exit_codes():
+    with answered():
         from webapi.cli.opening import opened  # noqa: PLC0415
         from webapi.services import assessments  # noqa: PLC0415
 

@@ -9,6 +9,7 @@ import typer
 from lifetime.cli.app import build_app
 from lifetime.errors import PackwearError
 from webapi.cli import database, past, service, tokens
+from webapi.cli.failing import unreachable
 
 if TYPE_CHECKING:
     from lifetime.result import Assessment
@@ -31,9 +32,9 @@ def record(loaded: "LoadedStudy", assessment: "Assessment", base: Path) -> None:
     try:
         with opened() as (factory, store), factory() as session:
             _, new = record_files(session, store, loaded, assessment, base)
-    except (PackwearError, SQLAlchemyError, OSError) as error:
-        reason = str(error).splitlines()[0] if isinstance(error, PackwearError) else type(error).__name__
-        sys.stderr.write(f"Not recorded: {reason}\n")
+    except (PackwearError, SQLAlchemyError, OSError, ModuleNotFoundError) as error:
+        told = error if isinstance(error, PackwearError) else unreachable(error)
+        sys.stderr.write(f"Not recorded: {told}\n")
         return
     words = "Recorded" if new else "Already on record"
     sys.stderr.write(f"{words} as {assessment.id}; see it with: packwear past show {assessment.id}\n")

@@ -4,7 +4,7 @@ from typing import Annotated
 
 import typer
 
-from lifetime.cli.app import exit_codes
+from webapi.cli.failing import answered
 
 
 def serve(
@@ -12,7 +12,7 @@ def serve(
     port: Annotated[int | None, typer.Option(min=1, max=65535, help="Port; else PACKWEAR_PORT or 8080.")] = None,
 ) -> None:
     """Run the web service and one worker."""
-    with exit_codes():
+    with answered():
         from webapi.serve import serve_forever  # noqa: PLC0415
         from webapi.settings import Settings  # noqa: PLC0415
 
@@ -22,7 +22,7 @@ def serve(
 
 def worker() -> None:
     """Run one more worker, here or on another machine, on the database that PACKWEAR_DATABASE_URL names."""
-    with exit_codes():
+    with answered():
         from webapi.settings import Settings  # noqa: PLC0415
         from webapi.worker import work_forever  # noqa: PLC0415
 

@@ -5,7 +5,8 @@ from typing import Annotated
 
 import typer
 
-from lifetime.cli.app import console, exit_codes
+from lifetime.cli.app import console
+from webapi.cli.failing import answered
 
 app = typer.Typer(help="Bearer tokens for the service: make, list and revoke them.", no_args_is_help=True)
 
@@ -16,7 +17,7 @@ def create_token(
     role: Annotated[str, typer.Option(help="reader, analyst or administrator.")] = "reader",
 ) -> None:
     """Make a token and print it; it cannot be shown again."""
-    with exit_codes():
+    with answered():
         from webapi.cli.opening import opened  # noqa: PLC0415
         from webapi.services import tokens  # noqa: PLC0415
 
@@ -29,7 +30,7 @@ def create_token(
 @app.command("list")
 def list_tokens() -> None:
     """List all tokens with their role, last use and whether they are revoked."""
-    with exit_codes():
+    with answered():
         from rich.table import Table  # noqa: PLC0415
         from rich.text import Text  # noqa: PLC0415
 
@@ -56,7 +57,7 @@ def list_tokens() -> None:
 @app.command("revoke")
 def revoke_token(key: Annotated[str, typer.Argument(help="The token's id.", show_default=False)]) -> None:
     """Take a token out of use at once."""
-    with exit_codes():
+    with answered():
         from webapi.cli.opening import opened  # noqa: PLC0415
         from webapi.services import tokens  # noqa: PLC0415
 
