@@ -84,6 +84,15 @@ def test_the_current_limit_holds_where_many_intervals_in_a_row_ask_for_more(pull
         np.testing.assert_allclose(path.current_A[6:11], 0.0, atol=1e-6)
 
 
+def test_the_pull_alone_keeps_to_the_current_limit():
+    # Drawn down at 150 A from the target to 120 - 20 * 2.4 = 72 V, the pull asks for 20 kW and more and
+    # brings the bank back at 150 A, 2.4 V a second.
+    wish = np.concatenate([np.full(20, 100e3), np.zeros(10)])
+    path = follow(bank(maximum_current_A=150.0, pull=Pull(120.0, 10.0)), np.ones(30), wish, 120.0)
+    assert path.voltage_V[20] == pytest.approx(72.0)
+    np.testing.assert_allclose(path.current_A[20:], -150.0, rtol=1e-6)
+
+
 def test_beyond_the_matched_load_the_matched_load():
     # 1000 V and 1 ohm deliver 250 kW at 500 A at the very most; asked for 10 MW for a moment.
     small = bank(capacitance_F=1e3, resistance_ohm=1.0, minimum_voltage_V=1.0, maximum_voltage_V=1000.0)

@@ -41,6 +41,21 @@ def test_passes_go_on_where_the_last_one_ended():
     np.testing.assert_allclose(np.concatenate([one.bank_A for one in shared]), whole.bank_A, atol=1e-3)
 
 
+def test_a_pass_is_not_repeated_while_the_rule_still_remembers_another_start():
+    # The bank ends every pass empty, but the lag climbs from pass to pass and gives the bank more in the pause.
+    demand = Demand(np.array([10.0, 1.0, 200.0]), np.array([20e3, 0.0, 20e3]))
+    shared = share_day(demand, LowPass(1000.0), BANK, 64.8, 4)
+    assert all(one.bank_V[-1] == pytest.approx(64.8) for one in shared)
+    taken = [-float(one.bank_W[1]) for one in shared]
+    # Mean of the lag over the pause: P (1 - e^(-t / tau)), t from the day's start, 10 s and 221 s of it and so on.
+    lag = [20e3 * -np.expm1(-10.0 / 1000.0)]
+    for _ in range(3):
+        rested = lag[-1] * np.exp(-1.0 / 1000.0)
+        lag.append(20e3 + (rested - 20e3) * np.exp(-210.0 / 1000.0))
+    mean_over_pause = [value * 1000.0 * -np.expm1(-1.0 / 1000.0) for value in lag]
+    np.testing.assert_allclose(taken, mean_over_pause, rtol=1e-6)
+
+
 def test_once_passes_repeat_they_are_the_same():
     shared = share_day(vector(), PowerLimit(30e3, 10e3), PULLED, 110.0, 40)
     assert len(shared) == 40
