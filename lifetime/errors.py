@@ -6,8 +6,9 @@ r"""Every error this program raises on purpose, as one tree.
     │   ├── ProfileError                 a parameter set is missing, incomplete or contradictory
     │   ├── StudyError                   a study file has faults; carries all of them at once
     │   └── NumberError                  an array or scalar is not finite, not in range, or of the wrong shape
-    └── AssessmentError (RuntimeError)   the input is well-formed, but the run cannot give an answer; exit code 1
-        └── ConvergenceError             an iteration did not settle
+    ├── AssessmentError (RuntimeError)   the input is well-formed, but the run cannot give an answer; exit code 1
+    │   └── ConvergenceError             an iteration did not settle
+    └── MissingPackageError (ImportError) an optional package is needed and not installed; exit code 1
 
 Each message says what is wrong, where, what was expected, and what to do.
 """
@@ -94,3 +95,19 @@ class AssessmentError(PackwearError, RuntimeError):
 
 class ConvergenceError(AssessmentError):
     """An iteration did not settle."""
+
+
+class MissingPackageError(PackwearError, ImportError):
+    """An optional package is needed and not installed.
+
+    Args:
+        what: What needs it, as the start of a sentence, for example "Reading HDF5 files".
+        package: Name of the package.
+        extra: The extra of this program that brings it.
+    """
+
+    def __init__(self, what: str, package: str, extra: str) -> None:
+        super().__init__(
+            f"{what} needs the package {package}, which is not installed. "
+            f"Install it with: pip install 'packwear[{extra}]'"
+        )

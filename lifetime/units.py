@@ -60,22 +60,28 @@ class Unit:
 
 _SPELLINGS: Final[tuple[tuple[Unit, tuple[str, ...]], ...]] = (
     (Unit("s", "time"), ("s", "sec", "secs", "second", "seconds")),
-    (Unit("ms", "time", divisor=1e3), ("ms", "msec")),
-    (Unit("us", "time", divisor=1e6), ("us", "µs", "μs", "usec")),
+    (Unit("ms", "time", divisor=1e3), ("ms", "msec", "millisecond", "milliseconds")),
+    (Unit("us", "time", divisor=1e6), ("us", "µs", "μs", "usec", "microseconds")),
+    (Unit("ns", "time", divisor=1e9), ("ns", "nanoseconds")),
     (Unit("min", "time", multiplier=60.0), ("min", "minute", "minutes")),
     (Unit("h", "time", multiplier=3600.0), ("h", "hr", "hour", "hours")),
-    (Unit("A", "current"), ("A",)),
+    (Unit("d", "time", multiplier=86400.0), ("d", "day", "days")),
+    (Unit("A", "current"), ("A", "Amps", "amps", "Amp", "ampere", "amperes")),
+    (Unit("µA", "current", divisor=1e6), ("µA", "μA", "uA")),
     (Unit("mA", "current", divisor=1e3), ("mA",)),
     (Unit("kA", "current", multiplier=1e3), ("kA",)),
-    (Unit("W", "power"), ("W",)),
+    (Unit("W", "power"), ("W", "watt", "watts", "Watts")),
     (Unit("mW", "power", divisor=1e3), ("mW",)),
     (Unit("kW", "power", multiplier=1e3), ("kW",)),
     (Unit("MW", "power", multiplier=1e6), ("MW",)),
-    (Unit("V", "voltage"), ("V",)),
+    (Unit("V", "voltage"), ("V", "Volts", "volts", "volt")),
     (Unit("mV", "voltage", divisor=1e3), ("mV",)),
     (Unit("kV", "voltage", multiplier=1e3), ("kV",)),
-    (Unit("°C", "temperature", offset=ZERO_CELSIUS_K), ("°C", "ºC", "℃", "degC", "deg C", "deg_C", "C")),
-    (Unit("K", "temperature"), ("K",)),
+    (
+        Unit("°C", "temperature", offset=ZERO_CELSIUS_K),
+        ("°C", "ºC", "℃", "degC", "deg C", "deg_C", "C", "celsius", "Celsius"),
+    ),
+    (Unit("K", "temperature"), ("K", "kelvin", "Kelvin")),
     # 0 °F is 459.67 degrees above absolute zero and a Fahrenheit degree is 5/9 K; definition of the scale.
     (Unit("°F", "temperature", 5.0, 9.0, 459.67), ("°F", "ºF", "℉", "degF", "deg F", "deg_F", "F")),
 )
@@ -84,12 +90,17 @@ _BY_SPELLING: Final[dict[str, Unit]] = {text: unit for unit, texts in _SPELLINGS
 # Units a header may carry that no column of a history can have; asked for by mistake they contradict the role.
 _OTHER_QUANTITIES: Final = frozenset(
     {"Ah", "mAh", "Wh", "kWh", "%", "J", "kJ", "MJ", "As", "Ω", "Ohm", "ohm", "mΩ", "mOhm", "mohm", "Hz", "km", "m"}
-    | {"km/h", "m/s", "m/s^2", "m/s²", "mph", "Nm", "rpm", "1/min", "bar", "l/h", "kg"}
+    | {"km/h", "m/s", "m/s^2", "m/s²", "mph", "Nm", "rpm", "1/min", "bar", "l/h", "kg", "A.h", "mA.h", "W.h", "mWh"}
+    | {"Amp-hr", "Watt-hr", "deg", "°", "hPa", "Pa", "ampere_hour", "watt_hour", "ohms", "V/s", "g/h"}
 )
+
+# Words long enough to be no abbreviation of anything else, in whatever case.
+_WORDS: Final[dict[str, Unit]] = {text.lower(): unit for text, unit in _BY_SPELLING.items() if len(text) >= 3}
 
 _BRACKETS: Final = re.compile(r"[\[(]\s*([^\[\]()]*?)\s*[\])]$")
 _STROKE: Final = re.compile(r"(?:/|\bin )\s*([^\s/]+)$")
 _ENDING: Final = re.compile(r"_(deg_?[CF]|[^\W_]+|°[CF]|%)$")
+_LAST_WORD: Final = re.compile(r"(?:^|\s)([A-Za-z]{4,})$")
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,12 +119,22 @@ class HeaderUnit:
 
 
 def named_unit(text: str) -> Unit | None:
-    """Look up one spelling of a unit, case-sensitive, or None where it is not known.
+    """Look up one spelling of a unit, or None where it is not known; case counts for symbols, not for words.
 
     Args:
         text: For example "kW" or "degC"; surrounding white space is ignored.
     """
-    return _BY_SPELLING.get(text.strip())
+    bare = text.strip()
+    return _BY_SPELLING.get(bare) or _WORDS.get(bare.lower())
+
+
+def other_quantity(text: str) -> bool:
+    """Tell whether a text is a unit of something that no column of a history can be, such as "Ah" or "km/h".
+
+    Args:
+        text: For example "km/h"; surrounding white space is ignored.
+    """
+    return text.strip() in _OTHER_QUANTITIES
 
 
 def known_units(quantity: Quantity) -> tuple[str, ...]:
@@ -140,7 +161,7 @@ def header_unit(header: str) -> HeaderUnit | None:
         text = bracket.group(1)
         unit = named_unit(text)
         return HeaderUnit(text, unit, certain=unit is not None or text in _OTHER_QUANTITIES)
-    for pattern in (_STROKE, _ENDING):
+    for pattern in (_STROKE, _ENDING, _LAST_WORD):
         match = pattern.search(name)
         if match is None:
             continue

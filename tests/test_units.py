@@ -91,7 +91,7 @@ def test_a_header_unit_serves_as_it_stands():
         ("max. SoC [%)", "current", None, 'says "%"'),
         ("I [A]", "current", "mA", "Remove current_unit"),
         ("T [°C]", "temperature", "K", "Remove temperature_unit"),
-        ("current", "current", "amps", "Known are A, mA, kA"),
+        ("current", "current", "ampfere", "Known are A, µA, mA, kA"),
         ("current", "current", "V", "no unit of current"),
     ],
 )

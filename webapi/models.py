@@ -54,7 +54,8 @@ class Base(DeclarativeBase):
 class History(Base):
     """An uploaded history.
 
-    ``id`` is the SHA-256 of the file as uploaded; ``columns`` lists name, unit, kind and what the column could be.
+    ``id`` is the SHA-256 of the file as uploaded; ``columns`` lists name, unit, kind and what the column could be;
+    ``report`` holds what is wrong with it, None for those uploaded before there were reports.
     """
 
     __tablename__ = "histories"
@@ -66,6 +67,7 @@ class History(Base):
     bytes: Mapped[int] = mapped_column(BigInteger)
     rows: Mapped[int] = mapped_column(BigInteger)
     columns: Mapped[list[dict[str, Any]]]
+    report: Mapped[dict[str, Any] | None]
     store_key: Mapped[str]
     created_at: Mapped[datetime] = mapped_column(default=utc_now)
 

@@ -13,7 +13,7 @@ from lifetime.packs.pack import Pack
 from lifetime.split.bank import Bank, Pull
 from lifetime.stress.day import Charging
 from lifetime.stress.source import Source, Thermal
-from lifetime.study.sections import Battery, Day, ThermalPath, Ultracapacitor
+from lifetime.study.sections import Battery, Day, Service, ThermalPath, Ultracapacitor
 
 
 def battery_source(section: Battery, cell: Cell, day: Day) -> Source:
@@ -41,8 +41,11 @@ def battery_source(section: Battery, cell: Cell, day: Day) -> Source:
     )
 
 
-def battery_charging(section: Battery, cell: Cell, day: Day) -> Charging:
+def battery_charging(section: Battery, cell: Cell, service: Service) -> Charging:
     """How the battery is charged after the drive; the C-rate is that of the rated capacity."""
+    day = service.day
+    if service.histories_cover == "everything":
+        return Charging(None, section.start_soc, whole_log=True)
     if day.charge_c_rate is None or day.charge_to_soc is None:
         return Charging(None, section.start_soc)
     return Charging(day.charge_c_rate * cell.rated_capacity_Ah * section.parallel, day.charge_to_soc)

@@ -103,6 +103,7 @@ def bank_days_from_demand(
     shared: list[SharedPass],
     source: Source,
     start_voltage_V: float,
+    charging: Charging,
     worn: WornHealth,
 ) -> TracedDays:
     """Trace the bank's part; a worn bank is shared anew, because less fits between its voltage bounds."""
@@ -114,7 +115,7 @@ def bank_days_from_demand(
             source, power_driven=False, capacity_fraction=capacity_fraction, resistance_ratio=resistance_ratio
         )
         runs = bank_runs(shared if capacity_fraction == 1.0 else worn_shared)
-        return build_day(trace_drive(tracer, runs), source, NO_CHARGING)
+        return build_day(trace_drive(tracer, runs), source, charging)
 
     traced = _traced(day, source, worn, power_driven=True)
     return replace(traced, notices=(*traced.notices, *_worn_bank_notices(shared, worn_shared)))

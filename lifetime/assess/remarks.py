@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 from lifetime.ageing.contract import AgeingLaw, Sight
 from lifetime.assess.days import TracedDays
-from lifetime.constants import SECONDS_PER_HOUR
+from lifetime.constants import SECONDS_PER_DAY, SECONDS_PER_HOUR
 from lifetime.notices import Notice
 from lifetime.packs.cell import Cell
 from lifetime.projection.years import LOWEST_CAPACITY, Trajectory
@@ -23,6 +23,11 @@ _SIGHTS: dict[Sight, str] = {
     "soc": "state of charge over time",
 }
 _BATTERY_SIGHTS: tuple[Sight, ...] = tuple(_SIGHTS)
+_LEAVES = {False: "Each working day leaves", True: "The log leaves"}
+_CLOSING = {
+    False: "Cycles are counted as if the next day began at the start again (ASTM E1049 5.4.5).",
+    True: "It is scaled to a year all the same.",
+}
 _OPEN_DAY = 0.01
 """Net charge a day may leave open, relative to capacity, before it is remarked on."""
 
@@ -36,15 +41,16 @@ def day_notices(traced: TracedDays, source: Source) -> list[Notice]:
     """Remarks on the day itself: open charge, missing thermal model, measured temperature."""
     day = traced.days[0].day
     notices = []
+    whole = day.length_s != SECONDS_PER_DAY
     open_share = day.open_charge_As / source.capacity_As
     if abs(open_share) > _OPEN_DAY and (source.is_battery or not traced.power_driven):
         way = "taken from" if open_share > 0.0 else "added to"
         notices.append(
             Notice(
                 "day_does_not_close",
-                f"Each working day leaves {abs(day.open_charge_As) / SECONDS_PER_HOUR:.3g} Ah "
+                f"{_LEAVES[whole]} {abs(day.open_charge_As) / SECONDS_PER_HOUR:.3g} Ah "
                 f"({100 * abs(open_share):.1f} % of capacity) {way} the {source.kind} that nothing in the study brings "
-                "back. Cycles are counted as if the next day began at the start again (ASTM E1049 5.4.5).",
+                f"back. {_CLOSING[whole]}",
             )
         )
     measured = day.drive.end_measured_K is not None

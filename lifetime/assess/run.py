@@ -25,6 +25,7 @@ from lifetime.notices import Notice
 from lifetime.ranking import TripFigures, comparability_notices, order, rank
 from lifetime.result import Assessment, SourceResult, StrategyResult
 from lifetime.split.share import Demand, read_demand, share_day
+from lifetime.stress.day import Charging
 from lifetime.stress.drive import Drive
 from lifetime.stress.source import Source
 from lifetime.study.load import LoadedStudy
@@ -107,11 +108,13 @@ def _days_from_demand(
         split_bank = build.split_bank(section, cell, strategy.split.pull())
         start_voltage = section.start_voltage_V
     shared = share_day(demand, rule, split_bank, start_voltage, study.service.day.drive_repeats)
-    charging = build.battery_charging(study.battery, loaded.battery, study.service.day)
+    charging = build.battery_charging(study.battery, loaded.battery, study.service)
     battery_days = battery_days_from_demand(shared, battery, charging, _battery_worn(loaded))
     if bank is None or split_bank is None:
         return battery_days, None
-    bank_days = bank_days_from_demand(demand, rule, split_bank, shared, bank, start_voltage, _bank_worn(loaded))
+    bank_days = bank_days_from_demand(
+        demand, rule, split_bank, shared, bank, start_voltage, _no_charging(loaded), _bank_worn(loaded)
+    )
     return battery_days, bank_days
 
 
@@ -120,14 +123,18 @@ def _days_from_histories(
 ) -> tuple[TracedDays, TracedDays | None]:
     study = loaded.study
     repeats = study.service.day.drive_repeats
-    charging = build.battery_charging(study.battery, loaded.battery, study.service.day)
+    charging = build.battery_charging(study.battery, loaded.battery, study.service)
     assert strategy.battery is not None  # noqa: S101 - the schema asks for it
     history = loaded.histories[strategy.battery]
     battery_days = days_from_history(history, repeats, battery, charging, _battery_worn(loaded))
     if bank is None or strategy.ultracapacitor is None:
         return battery_days, None
     history = loaded.histories[strategy.ultracapacitor]
-    return battery_days, days_from_history(history, repeats, bank, NO_CHARGING, _bank_worn(loaded))
+    return battery_days, days_from_history(history, repeats, bank, _no_charging(loaded), _bank_worn(loaded))
+
+
+def _no_charging(loaded: LoadedStudy) -> Charging:
+    return replace(NO_CHARGING, whole_log=loaded.study.service.histories_cover == "everything")
 
 
 def _judge(
@@ -138,7 +145,7 @@ def _judge(
 ) -> StrategyResult:
     study, ends = loaded.study, loaded.study.end_of_life
     battery_source, bank_source = sources
-    service = (study.service.years, study.service.working_days_per_year)
+    service = (study.service.years, study.service.runs_per_year(days[0].days[0].day.length_s))
     battery = assess_source(
         days[0],
         battery_source,
@@ -188,7 +195,7 @@ def _cost(loaded: LoadedStudy, battery: SourceResult, bank: SourceResult | None)
         service_years=study.service.years,
         discount_rate=study.cost.discount_rate,
         electricity_per_kWh=study.cost.electricity_per_kWh,
-        distance_km_per_year=None if distance is None else distance * study.service.working_days_per_year,
+        distance_km_per_year=None if distance is None else distance * study.service.distance_days_per_year,
         residual_credit=study.cost.residual_value,
     )
     return life_cycle_cost(

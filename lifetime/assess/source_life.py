@@ -28,14 +28,14 @@ class Limits:
         capacity_fraction: Capacity or capacitance limit.
         resistance_ratio: Resistance or ESR limit.
         service_years: Service life [years].
-        working_days_per_year: Days with drive and charge.
+        runs_per_year: How often a year holds the traced day.
         check_duty: Whether the day's bounds can end life; False for a bank behind a split, which never leaves them.
     """
 
     capacity_fraction: float
     resistance_ratio: float
     service_years: float
-    working_days_per_year: float
+    runs_per_year: float
     check_duty: bool
 
 
@@ -61,7 +61,7 @@ def assess_source(
         smallest_cycle_soc: Cycles of this depth or less are not counted.
     """
     counted = [worn.without_small_cycles(smallest_cycle_soc * source.capacity_As) for worn in traced.days]
-    duty = Duty(source, counted, ambient_K, limits.working_days_per_year)
+    duty = Duty(source, counted, ambient_K, limits.runs_per_year)
     margin, deliverable, notices = _bounds(source, duty, traced, limits)
     notices = [*traced.notices, *notices]
     trajectory = _run(law, duty, limits, years=LIFE_SEARCH_YEARS if deliverable else 0.0)
@@ -157,7 +157,7 @@ def _small_cycles(
     counted: list[WornDay],
 ) -> SmallCycles:
     """Run once more with every cycle, to say what the threshold left out."""
-    duty = Duty(source, traced.days, ambient_K, limits.working_days_per_year)
+    duty = Duty(source, traced.days, ambient_K, limits.runs_per_year)
     full = _run(law, duty, limits, LIFE_SEARCH_YEARS)
     crossings = health_crossings(
         law, full, capacity_limit=limits.capacity_fraction, resistance_limit=limits.resistance_ratio, kind=source.kind
@@ -167,7 +167,7 @@ def _small_cycles(
     loss = [1.0 - float(law.fade(run.clocks_at(limits.service_years)).capacity_fraction) for run in (full, trajectory)]
     return SmallCycles(
         threshold_soc=threshold_soc,
-        removed_cycles_per_year=removed * limits.working_days_per_year,
+        removed_cycles_per_year=removed * limits.runs_per_year,
         removed_loss_fraction=loss[0] - loss[1],
         life_years_with_all=min(lives) if lives else None,
     )
@@ -195,7 +195,7 @@ def _result(
     alive = trajectory.years[-1] >= limits.service_years - 1e-9 and float(health.capacity_fraction) > LOWEST_CAPACITY
     within = trajectory.years <= limits.service_years + 1e-9
     mean_resistance = float(np.mean(trajectory.resistance_ratio[within]))
-    heat_J = source.resistance_ohm * day.squared_A2s * limits.working_days_per_year
+    heat_J = source.resistance_ohm * day.squared_A2s * limits.runs_per_year
     return SourceResult(
         kind="battery" if source.is_battery else "ultracapacitor",
         cell=cell.id,
@@ -208,8 +208,8 @@ def _result(
         resistance_ratio_at_service_end=float(health.resistance_ratio) if alive else None,
         calendar_share=shares[0],
         cycle_share=shares[1],
-        equivalent_full_cycles_per_year=0.5 * day.throughput_As / capacity_As * limits.working_days_per_year,
-        throughput_Ah_per_year=day.throughput_As / SECONDS_PER_HOUR * limits.working_days_per_year,
+        equivalent_full_cycles_per_year=0.5 * day.throughput_As / capacity_As * limits.runs_per_year,
+        throughput_Ah_per_year=day.throughput_As / SECONDS_PER_HOUR * limits.runs_per_year,
         rms_current_A=float(np.sqrt(drive.squared_A2s / drive.duration_s)),
         peak_current_A=drive.peak_A,
         heat_kWh_per_year=heat_J * mean_resistance / _JOULES_PER_KWH,

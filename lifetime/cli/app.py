@@ -66,19 +66,31 @@ def build_app(record: Recorder) -> typer.Typer:
 
     @app.command()
     def check(
-        file: Annotated[Path, typer.Argument(help="A history file (CSV or Parquet).", show_default=False)],
+        file: Annotated[str, typer.Argument(help="A history file, or a pattern: 'log_*.csv'.", show_default=False)],
         as_json: AsJson = False,
+        plot: Annotated[
+            Path | None,
+            typer.Option("--plot", metavar="FILE.html", help="Also write a page with the channels over time."),
+        ] = None,
+        write: Annotated[
+            Path | None,
+            typer.Option("--write", metavar="STUDY.toml", help="Also write a study to edit, with the file in place."),
+        ] = None,
+        header_row: Annotated[
+            int | None, typer.Option("--header-row", min=0, help="Row of the column names, 0 for none.")
+        ] = None,
+        decimal: Annotated[str | None, typer.Option("--decimal", help="Decimal mark of a text: . or ,")] = None,
+        sheet: Annotated[str | None, typer.Option("--sheet", help="Sheet of a workbook.")] = None,
+        bus_database: Annotated[
+            Path | None, typer.Option("--bus-database", metavar="FILE.dbc", help="Decodes raw frames of a vehicle bus.")
+        ] = None,
     ) -> None:
         """Say what a history file holds and what is wrong with it."""
-        from lifetime.history.quality import describe_file  # noqa: PLC0415
-        from lifetime.report.file_report import file_document, print_file_report  # noqa: PLC0415
+        from lifetime.cli.checking import Wanted, check_and_print  # noqa: PLC0415
 
+        wanted = Wanted(file, as_json, plot, write, header_row, decimal, sheet, bus_database)
         with exit_codes():
-            found = describe_file(file)
-            if as_json:
-                sys.stdout.write(file_document(found) + "\n")
-            else:
-                print_file_report(found, console())
+            check_and_print(wanted, console())
 
     return app
 

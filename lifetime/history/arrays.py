@@ -13,8 +13,10 @@ from lifetime.history.block import Interpolation
 from lifetime.history.build import build_history
 from lifetime.history.channels import Channel
 from lifetime.history.clean import SampleStream
+from lifetime.history.derive import Derivation
 from lifetime.history.model import History
-from lifetime.history.reader import Chunk
+from lifetime.history.reader import Chunk, OneFile
+from lifetime.history.text_values import NO_TEXTS, Texts
 from lifetime.notices import Notice
 from lifetime.units import QUANTITIES, Unit
 
@@ -23,7 +25,7 @@ _FIRST_DATA_ROW: Final = 2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class ArrayReader:
+class ArrayReader(OneFile):
     """Arrays in memory, seen as one file of one chunk.
 
     Args:
@@ -45,14 +47,17 @@ class ArrayReader:
         """Positions of all columns."""
         return tuple(range(len(self.columns)))
 
-    def chunks(self, columns: Sequence[int], *, drop_unfinished: bool = False) -> Iterator[Chunk]:
+    def chunks(
+        self, columns: Sequence[int], *, texts: Texts = NO_TEXTS, drop_unfinished: bool = False
+    ) -> Iterator[Chunk]:
         """Give all rows at once.
 
         Args:
             columns: Positions of the columns wanted.
+            texts: Has no meaning here.
             drop_unfinished: Has no meaning here.
         """
-        del drop_unfinished
+        del texts, drop_unfinished
         size = self.arrays[0].size
         rows = np.arange(_FIRST_DATA_ROW, _FIRST_DATA_ROW + size, dtype=np.int64)
         yield Chunk(rows, tuple(self.arrays[position] for position in columns))
@@ -102,11 +107,11 @@ def history_from_arrays(
     columns = tuple(f"{name}_{_UNITS[name]}" for name in names)
     reader = ArrayReader(label, columns, values)
     channels = tuple(
-        Channel(name, column, position, Unit(_UNITS[name], name), "caller")
+        Channel(name, name, column, position, Unit(_UNITS[name], name), "caller")
         for position, (name, column) in enumerate(zip(names, columns, strict=True))
     )
     return build_history(
-        SampleStream(reader, channels, "positive", frozenset()),
+        SampleStream(reader, channels, Derivation(), frozenset()),
         interpolation=interpolation,
         ambient_K=ambient_K,
         sha256=lambda: reader.sha256,

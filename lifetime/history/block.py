@@ -15,6 +15,19 @@ IntArray = NDArray[np.int64]
 BLOCK_SAMPLES: Final = 65_536
 """Samples in a block. Blocks lie on one absolute grid, so that block sums do not depend on format or chunking."""
 
+FILE_BITS: Final = 40
+"""Where several files make one history, a row's number carries the file's above this bit."""
+
+
+def file_of(rows: IntArray) -> IntArray:
+    """Which file of several each row comes from, counted from 0.
+
+    Args:
+        rows: Rows as a reader numbers them.
+    """
+    return rows >> FILE_BITS
+
+
 Interpolation = Literal["straight", "held"]
 """How values run between samples; "held": a sample's value holds until the next sample."""
 

@@ -1,11 +1,11 @@
-"""From rows in the file's units to checked samples in SI: units, sign, bad values, order, gaps.
+"""From rows in the file's units to checked samples in SI: units, meaning, bad values, order, spikes.
 
 Everything here works on a stream and does only what the study asked for; what was done is counted in a ``Tally``.
 """
 
-from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Final, Literal
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,10 +13,13 @@ from numpy.typing import NDArray
 from lifetime.checks import FloatArray
 from lifetime.constants import ZERO_CELSIUS_K
 from lifetime.errors import HistoryError
-from lifetime.history.block import IntArray, Samples, join
+from lifetime.history.block import Samples
 from lifetime.history.channels import Channel
+from lifetime.history.derive import Derivation
+from lifetime.history.order import Moved, joined_at_restarts, sorted_by_time
 from lifetime.history.reader import Chunk, Reader
 from lifetime.history.record import CleaningName
+from lifetime.history.spikes import SpikeCount, without_spikes
 from lifetime.units import Quantity
 
 LOWEST_TEMPERATURE_C: Final = -50.0
@@ -47,16 +50,18 @@ class Tally:
         rows_read: Data rows read.
         bad_rows: Rows left out because a value was bad.
         first_bad_row: Row in the file of the first of them.
-        moved_rows: Rows that stood before an earlier time.
-        first_moved_row: Row in the file of the first of them.
+        restarts: Places where the clock was set back and time was joined.
+        moved: Rows that stood after a later time and were moved.
+        spikes: Rows left out because a value was a spike.
         last_row: Last row of the file that was read.
     """
 
     rows_read: int = 0
     bad_rows: int = 0
     first_bad_row: int | None = None
-    moved_rows: int = 0
-    first_moved_row: int | None = None
+    restarts: Moved = field(default_factory=Moved)
+    moved: Moved = field(default_factory=Moved)
+    spikes: SpikeCount = field(default_factory=SpikeCount)
     last_row: int = 1
 
 
@@ -67,22 +72,34 @@ class SampleStream:
     Args:
         reader: The file.
         channels: Which columns are wanted, as what.
-        discharge_is: Sign of current and power in the file while the source discharges.
+        derivation: What the study says they mean.
         clean: Cleaning steps asked for.
     """
 
     reader: Reader
     channels: tuple[Channel, ...]
-    discharge_is: Literal["positive", "negative"]
+    derivation: Derivation
     clean: frozenset[CleaningName]
 
-    def channel(self, quantity: Quantity) -> Channel:
-        """The column that serves as a quantity.
+    def channel(self, *roles: str) -> Channel:
+        """The column that serves as one of these roles.
 
         Args:
-            quantity: One that the file has.
+            roles: Roles, the first one found counts; at least one must be there.
         """
-        return next(channel for channel in self.channels if channel.quantity == quantity)
+        by_role = {channel.role: channel for channel in self.channels}
+        return next(by_role[role] for role in roles if role in by_role)
+
+    @property
+    def drive(self) -> Channel:
+        """The first column that current or power is made from."""
+        return self.channel("current", "charge_current", "power", "phase_current_1")
+
+    @property
+    def quantities(self) -> tuple[Quantity, ...]:
+        """What the samples carry, in the order in which they carry it."""
+        empty = {channel.role: np.empty(0) for channel in self.channels}
+        return tuple(self.derivation.apply(empty, self.derivation.clock()))
 
     def samples(self, tally: Tally | None = None) -> Iterator[Samples]:
         """Stream the samples.
@@ -94,22 +111,31 @@ class SampleStream:
             HistoryError: A value is bad and no cleaning step deals with it.
         """
         counts = Tally() if tally is None else tally
-        checked = self._checked(counts)
-        return _sorted(checked, counts) if "sort_by_time" in self.clean else checked
+        stream = self._checked(counts)
+        if "join_restarts" in self.clean:
+            stream = joined_at_restarts(stream, counts.restarts)
+        if "sort_by_time" in self.clean:
+            stream = sorted_by_time(stream, counts.moved)
+        if "drop_spikes" in self.clean:
+            stream = without_spikes(stream, counts.spikes)
+        return stream
 
     def _checked(self, tally: Tally) -> Iterator[Samples]:
         drop_unfinished = "drop_unfinished_last_row" in self.clean
         positions = [channel.position for channel in self.channels]
-        for chunk in self.reader.chunks(positions, drop_unfinished=drop_unfinished):
+        texts = {channel.position: channel.text for channel in self.channels if channel.text is not None}
+        clock = self.derivation.clock()
+        for chunk in self.reader.chunks(positions, texts=texts, drop_unfinished=drop_unfinished):
             if chunk.rows.size == 0:
                 continue
             tally.rows_read += int(chunk.rows.size)
             tally.last_row = int(chunk.rows[-1])
-            samples = self._to_si(chunk)
-            bad = _bad(samples)
+            roles = self._to_si(chunk)
+            samples = Samples(chunk.rows, self.derivation.apply(roles, clock))
+            bad = self._bad(roles, samples)
             if bad.any():
                 if "drop_bad_rows" not in self.clean:
-                    raise self._bad_value(samples, int(np.argmax(bad)))
+                    raise self._bad_value(roles, samples, int(np.argmax(bad)))
                 tally.bad_rows += int(np.count_nonzero(bad))
                 if tally.first_bad_row is None:
                     tally.first_bad_row = int(chunk.rows[np.argmax(bad)])
@@ -117,99 +143,75 @@ class SampleStream:
             if samples.size:
                 yield samples
 
-    def _to_si(self, chunk: Chunk) -> Samples:
-        values: dict[Quantity, FloatArray] = {}
-        for channel, column in zip(self.channels, chunk.values, strict=True):
-            with np.errstate(over="ignore"):  # what overflows is refused as implausible
-                si = channel.unit.to_si(column)
-            if self.discharge_is == "negative" and channel.quantity in ("current", "power"):
-                si = 0.0 - si  # not -si, which would turn every 0 into -0
-            values[channel.quantity] = si
-        return Samples(chunk.rows, values)
+    def _to_si(self, chunk: Chunk) -> dict[str, FloatArray]:
+        with np.errstate(over="ignore"):  # what overflows is refused as implausible
+            return {
+                channel.role: values if channel.quantity is None else channel.unit.to_si(values)
+                for channel, values in zip(self.channels, chunk.values, strict=True)
+            }
 
-    def _bad_value(self, samples: Samples, at: int) -> HistoryError:
+    def _bad(self, roles: Mapping[str, FloatArray], samples: Samples) -> NDArray[np.bool_]:
+        good = np.ones(samples.size, dtype=np.bool_)
+        for channel in self.channels:
+            if channel.role not in samples.channels:
+                good &= _good(channel.quantity, roles[channel.role])
+        for quantity, values in samples.channels.items():
+            good &= _good(quantity, values)
+        return ~good
+
+    def _bad_value(self, roles: Mapping[str, FloatArray], samples: Samples, at: int) -> HistoryError:
         row = int(samples.rows[at])
-        one = samples.take(slice(at, at + 1))
-        channel = next(c for c in self.channels if not _good(c.quantity, one.channels[c.quantity]).all())
-        text = self.reader.field(row, channel.position)
-        if np.isfinite(one.channels[channel.quantity]).all():
+        file, place = self.reader.place(row)
+        for channel in self.channels:
+            value = roles[channel.role][at : at + 1]
+            if not _good(channel.quantity, value).all():
+                return HistoryError(
+                    self._why_bad(channel, float(value[0]), self.reader.field(row, channel.position)),
+                    file=file,
+                    row=place,
+                    column=channel.column,
+                    remedy='Repair the row, or ask for clean = ["drop_bad_rows"].',
+                )
+        return self._contradiction(roles, samples, at)
+
+    def _why_bad(self, channel: Channel, value: float, text: str) -> str:
+        if channel.quantity is None:
+            return "is empty, where the mode was expected."
+        if np.isfinite(value):
             allowed = _PLAUSIBLE[channel.quantity][2]
-            problem = f"{text} {channel.unit.symbol} is outside {allowed}: an error code, or the unit is another."
+            return f"{text} {channel.unit.symbol} is outside {allowed}: an error code, or the unit is another."
+        if channel.text is not None and text:
+            return f'holds "{text}", which does not fit the pattern stated for it.'
+        if text == "":
+            return "is empty, where a number was expected."
+        if text.count(",") == 1 and text.replace(",", "").strip("+-").isdigit():
+            return f'holds "{text}", a decimal comma, where the rest of the file has decimal points.'
+        return f'holds "{text}", where a finite number was expected.'
+
+    def _contradiction(self, roles: Mapping[str, FloatArray], samples: Samples, at: int) -> HistoryError:
+        """Each column holds a number, but together they make no sense."""
+        row = int(samples.rows[at])
+        file, place = self.reader.place(row)
+        channel, remedy = self.drive, 'Repair the row, or ask for clean = ["drop_bad_rows"].'
+        problem = "the quantities of the row contradict each other."
+        if "mode" in roles:
+            mode = self.reader.field(row, self.channel("mode").position)
+            problem = f'the mode is "{mode}", named neither for charging nor for discharging, but current flows.'
+            remedy = f'Add "{mode}" to charge_modes or discharge_modes, or ask for clean = ["drop_bad_rows"].'
+        elif "charge_current" in roles:
+            problem = "a current of the two columns for charging and discharging is negative."
+        elif self.derivation.current_from_power:
+            problem = "the voltage is not above zero, so no current follows from the power."
+            channel = self.channel("voltage")
         else:
-            problem = _why_not_a_number(text)
-        return HistoryError(
-            problem,
-            file=self.reader.label,
-            row=row,
-            column=channel.column,
-            remedy='Repair the row, or ask for clean = ["drop_bad_rows"].',
-        )
+            quantity = next(name for name, values in samples.channels.items() if not _good(name, values[at : at + 1]))
+            channel = self.channel(quantity, self.drive.role)
+            problem = f"the {quantity} that follows from the row is outside {_PLAUSIBLE[quantity][2]}."
+        return HistoryError(problem, file=file, row=place, column=channel.column, remedy=remedy)
 
 
-def _bad(samples: Samples) -> NDArray[np.bool_]:
-    good = np.ones(samples.size, dtype=np.bool_)
-    for quantity, values in samples.channels.items():
-        good &= _good(quantity, values)
-    return ~good
-
-
-def _good(quantity: Quantity, values: FloatArray) -> NDArray[np.bool_]:
+def _good(quantity: Quantity | None, values: FloatArray) -> NDArray[np.bool_]:
+    if quantity is None:
+        return np.isfinite(values)
     low, high, _ = _PLAUSIBLE[quantity]
     return (values >= low) & (values <= high)  # false for NaN
-
-
-def _why_not_a_number(text: str) -> str:
-    if text == "":
-        return "is empty, where a number was expected."
-    if text.count(",") == 1 and text.replace(",", "").strip("+-").isdigit():
-        return f'holds "{text}": decimal commas are not read, a decimal point was expected.'
-    return f'holds "{text}", where a finite number was expected.'
-
-
-def _sorted(stream: Iterator[Samples], tally: Tally) -> Iterator[Samples]:
-    """Put the rows in order of time, rows of one instant in the file's order; holds the needed columns whole."""
-    parts = list(stream)
-    if not parts:
-        return
-    whole = join(parts)
-    backward = np.flatnonzero(np.diff(whole.time_s) < 0.0)
-    if backward.size == 0:
-        yield whole
-        return
-    behind = whole.time_s < np.maximum.accumulate(whole.time_s)
-    tally.moved_rows = int(np.count_nonzero(behind))
-    tally.first_moved_row = int(whole.rows[np.argmax(behind)])
-    yield whole.take(np.argsort(whole.time_s, kind="stable"))
-
-
-def rest_in_gaps(stream: Iterator[Samples], gap_limit_s: float) -> Iterator[Samples]:
-    """Take current or power as zero in gaps, by a zero sample at both sides of each.
-
-    The added samples stand at the times of their neighbours, so the change to zero and back takes no time; voltage
-    and temperature keep the neighbours' values.
-
-    Args:
-        stream: Samples in order of time.
-        gap_limit_s: Steps of this length [s] or longer are gaps.
-    """
-    last: Samples | None = None
-    for stretch in stream:
-        together = stretch if last is None else join([last, stretch])
-        fresh = 0 if last is None else 1  # the last sample of the stretch before has been given already
-        gaps = np.flatnonzero(np.diff(together.time_s) >= gap_limit_s)
-        last = together.take(slice(together.size - 1, None))
-        if gaps.size:
-            together = _with_zeros(together, gaps)
-        yield together.take(slice(fresh, None))
-
-
-def _with_zeros(samples: Samples, gaps: IntArray) -> Samples:
-    sides = np.column_stack([gaps, gaps + 1]).reshape(-1)
-    order = np.insert(np.arange(samples.size), np.repeat(gaps + 1, 2), sides)
-    added = np.repeat(gaps + 1 + 2 * np.arange(gaps.size), 2)
-    added[1::2] += 1
-    widened = samples.take(order)  # a copy, free to be written
-    for quantity in ("current", "power"):
-        if quantity in widened.channels:
-            widened.channels[quantity][added] = 0.0
-    return widened

@@ -1,24 +1,24 @@
-"""How a delimited text file is written: encoding, separator, header row. Found from its first bytes, never assumed."""
+"""How a delimited text file is written: packing, encoding, separator, numbers, header. Found from its first bytes."""
 
 import csv
+import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
 from lifetime.errors import HistoryError
+from lifetime.history.layout import AS_FOUND, Layout
+from lifetime.history.numerals import Numerals, find_numerals
+from lifetime.history.text_bytes import TextBytes
+from lifetime.history.text_table import TextTable, find_table, split_fields
 
-_SEPARATORS: Final = {",": "comma", ";": "semicolon", "\t": "tab"}
+_WORDS: Final = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar", " ": "blanks"}
 _HEAD_BYTES: Final = 1 << 20
+_HEAD_LINES: Final = 1500
+_SAMPLED_LINES: Final = 200
+_CONTROL: Final = re.compile(rb"[\x00-\x08]")
 _UTF8_BOM: Final = b"\xef\xbb\xbf"
-_UTF16_BOMS: Final = (b"\xff\xfe", b"\xfe\xff")
-_KNOWN_BINARY: Final = {
-    b"PK\x03\x04": "a zip archive or a spreadsheet workbook",
-    b"\x1f\x8b": "gzip-compressed",
-    b"\x89HDF": "an HDF5 file",
-    b"MDF ": "an MDF measurement file",
-    b"MATLAB": "a MAT file",
-}
-_SAVE_AS: Final = "Save it as CSV (UTF-8) or Parquet with one header row and one row a sample."
+SAVE_AS: Final = "Export it as CSV (UTF-8) or Parquet with one header row and one row a sample."
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,73 +26,102 @@ class Dialect:
     """How one delimited text file is written.
 
     Args:
+        source: Gives the bytes, unpacked and narrow.
         encoding: "utf-8" or "latin-1".
-        separator: One character.
-        header_row: Row in the file of the header, counted from 1.
-        data_start: Byte at which the row after the header begins.
-        columns: Column names, surrounding white space removed.
-        unfinished: True where the file does not end with a line end.
+        table: Separator, header rows and columns.
+        numerals: How numbers are written.
+        data_start: Byte of the unpacked text at which the first row of data begins.
+        unfinished: True where the text does not end with a line end.
         has_bom: True where a byte-order mark stood in front.
     """
 
+    source: TextBytes
     encoding: str
-    separator: str
-    header_row: int
+    table: TextTable
+    numerals: Numerals
     data_start: int
-    columns: tuple[str, ...]
     unfinished: bool
     has_bom: bool
 
     @property
+    def separator(self) -> str:
+        """One character; " " stands for runs of blanks."""
+        return self.table.separator
+
+    @property
     def words(self) -> str:
         """The dialect as a person reads it."""
-        encoding = {"utf-8": "UTF-8", "latin-1": "Latin-1"}[self.encoding]
+        narrow = {"utf-8": "UTF-8", "latin-1": "Latin-1"}[self.encoding]
+        encoding = "UTF-16" if self.source.wide else narrow
         mark = " with byte-order mark" if self.has_bom else ""
-        return f"separator {_SEPARATORS.get(self.separator, self.separator)}, encoding {encoding}{mark}"
+        text = f"separator {_WORDS[self.separator]}{self.numerals.words}, encoding {encoding}{mark}"
+        if self.table.header_row > 1:
+            text += f", header in row {self.table.header_row}"
+        elif self.table.header_row == 0:
+            text += ", no header"
+        if self.table.unit_row:
+            text += f", units in row {self.table.unit_row}"
+        return text + self.source.words
 
 
-def split_fields(line: str, separator: str) -> list[str]:
-    """Split one line into its fields, quotes understood.
-
-    Args:
-        line: Without its line end.
-        separator: One character.
-
-    Raises:
-        csv.Error: Quotes are not closed on the line, or text follows a closing quote.
-    """
-    if '"' not in line:
-        return line.split(separator)
-    return next(csv.reader([line], delimiter=separator, strict=True))
-
-
-def read_dialect(path: Path, label: str) -> Dialect:
+def read_dialect(path: Path, label: str, layout: Layout = AS_FOUND) -> Dialect:
     """Find out how a delimited text file is written.
 
     Args:
         path: The file.
         label: Its name as the user gave it, for messages.
+        layout: What the study states about it.
 
     Raises:
-        HistoryError: The file is empty, binary, in an encoding not read here, or has no header line.
+        HistoryError: The file is empty, binary, in an encoding not read here, or holds no table.
     """
-    with path.open("rb") as file:
-        head = file.read(_HEAD_BYTES)
-        size = file.seek(0, 2)
-        file.seek(max(0, size - 1))
-        last = file.read(1)
-    _refuse_binary(head, label)
+    source = TextBytes.of(path, label)
+    with source.open() as file:
+        head = source.read(file, _HEAD_BYTES)
+        complete = len(head) < _HEAD_BYTES
+        unfinished = _is_unfinished(source, file, head)
+    _refuse_no_text(head, label)
     has_bom = head.startswith(_UTF8_BOM)
     start = len(_UTF8_BOM) if has_bom else 0
-    encoding = _encoding(head[start:], complete=size <= _HEAD_BYTES)
-    separator = None
-    row = 1
-    line, after = _line(head, start, label)
-    if line.lower().startswith(b"sep=") and len(line.rstrip(b"\r")) == 5:
-        separator = chr(line[4])
-        row += 1
-        line, after = _line(head, after, label)
-    header = line.decode(encoding).removesuffix("\r")
+    encoding = _encoding(head[start:], complete=complete)
+    lines, starts = _lines(head, start, label, complete=complete)
+    texts = [line.decode(encoding, "replace").removesuffix("\r") for line in lines]
+    separator, skipped = _stated_separator(texts)
+    table = _table(texts, skipped, separator, layout, label)
+    rows = texts[table.data_row - 1 :][:_SAMPLED_LINES]
+    numerals = find_numerals(_sampled(rows, table.separator), layout.decimal, label)
+    data_start = starts[table.data_row - 1] if table.data_row <= len(starts) else len(head)
+    return Dialect(source, encoding, table, numerals, data_start, unfinished, has_bom)
+
+
+def _table(texts: list[str], skipped: int, separator: str | None, layout: Layout, label: str) -> TextTable:
+    """The table, with rows counted from the top of the file."""
+    if layout.header_row is not None and layout.header_row > len(texts):
+        raise HistoryError(
+            f"header_row = {layout.header_row} lies beyond the first {len(texts)} rows.",
+            file=label,
+            remedy="Give the row of the column names, counted from 1; 0 where there is none.",
+        )
+    stated = None if not layout.header_row else layout.header_row - skipped
+    found = find_table(texts[skipped:], separator, stated)
+    if found is None:
+        found = _header_only(texts[skipped:], separator, label, skipped + 1)
+    if layout.header_row == 0 and found.header_row:
+        names = tuple(f"column {place + 1}" for place in range(len(found.columns)))
+        found = TextTable(found.separator, 0, 0, found.data_row, names)
+    shifted = skipped if found.header_row else 0
+    return TextTable(
+        found.separator,
+        found.header_row + shifted,
+        found.unit_row + skipped if found.unit_row else 0,
+        found.data_row + skipped,
+        found.columns,
+    )
+
+
+def _header_only(texts: list[str], separator: str | None, label: str, row: int) -> TextTable:
+    """A first row of names with nothing that looks like numbers below it; reading will name what is wrong there."""
+    header = texts[0] if texts else ""
     if not header.strip():
         raise HistoryError(
             "the row is empty, where the header with the column names was expected.",
@@ -100,33 +129,54 @@ def read_dialect(path: Path, label: str) -> Dialect:
             row=row,
             remedy="Put the column names into the first row.",
         )
-    if "\r" in header:
-        raise HistoryError(
-            "the lines end with a carriage return alone.", file=label, row=row, remedy="Save it with common line ends."
-        )
-    if separator is None:
-        following, _ = _line(head, after, label, required=False)
-        separator = _sniff_separator(header, following.decode(encoding, "replace"))
+    chosen = separator or max(_WORDS, key=lambda mark: (mark != " ", header.count(mark)))
     try:
-        names = split_fields(header, separator)
+        names = split_fields(header, chosen)
     except csv.Error as error:
         raise HistoryError(
             f"quotes in the header do not match ({error}).", file=label, row=row, remedy="Repair the header row."
         ) from None
-    columns = tuple(name.strip() for name in names)
-    return Dialect(encoding, separator, row, after, columns, last not in (b"\n", b""), has_bom)
+    return TextTable(chosen, 1, 0, 2, tuple(name.strip() for name in names))
 
 
-def _refuse_binary(head: bytes, label: str) -> None:
+def _stated_separator(texts: list[str]) -> tuple[str | None, int]:
+    """The separator of a line such as "sep=;" on top, and how many rows that takes."""
+    if texts and texts[0].lower().startswith("sep=") and len(texts[0]) == 5:
+        return texts[0][4], 1
+    return None, 0
+
+
+def _sampled(rows: list[str], separator: str) -> list[str]:
+    fields: list[str] = []
+    for row in rows:
+        try:
+            fields += [field.strip() for field in split_fields(row, separator)]
+        except csv.Error:
+            continue
+    return fields
+
+
+def _refuse_no_text(head: bytes, label: str) -> None:
     if not head.strip(b"\r\n\t \xef\xbb\xbf"):
         raise HistoryError("the file is empty.", file=label, remedy="Give a file with a header row and data rows.")
-    if head.startswith(_UTF16_BOMS):
-        raise HistoryError("the text is UTF-16, which is not read.", file=label, remedy="Save it as UTF-8.")
-    for magic, what in _KNOWN_BINARY.items():
-        if head.startswith(magic):
-            raise HistoryError(f"this is {what}, not delimited text or Parquet.", file=label, remedy=_SAVE_AS)
-    if b"\x00" in head:
-        raise HistoryError("this is a binary file, not delimited text or Parquet.", file=label, remedy=_SAVE_AS)
+    if _CONTROL.search(head):
+        raise HistoryError("this is a binary file of a kind not read here.", file=label, remedy=SAVE_AS)
+
+
+def _is_unfinished(source: TextBytes, file: object, head: bytes) -> bool:
+    """Whether the text ends without a line end; a compressed one has to be unpacked to its end to know."""
+    if not source.packing:
+        with source.path.open("rb") as raw:
+            size = raw.seek(0, 2)
+            raw.seek(max(0, size - 2))
+            end = raw.read()
+        if source.wide:
+            return end != "\n".encode(source.wide)
+        return not end.endswith(b"\n") and bool(end)
+    last = head
+    while piece := source.read(file, _HEAD_BYTES):  # type: ignore[arg-type]
+        last = piece
+    return not last.endswith(b"\n") and bool(last)
 
 
 def _encoding(text: bytes, *, complete: bool) -> str:
@@ -139,29 +189,27 @@ def _encoding(text: bytes, *, complete: bool) -> str:
     return "utf-8"
 
 
-def _line(head: bytes, start: int, label: str, *, required: bool = True) -> tuple[bytes, int]:
-    """The line that begins at ``start``, without its line end, and where the next begins."""
-    end = head.find(b"\n", start)
-    if end >= 0:
-        return head[start:end], end + 1
-    if required and len(head) >= _HEAD_BYTES:
-        raise HistoryError(
-            "no line end within the first megabyte, so this is no table.", file=label, remedy=_SAVE_AS
-        )
-    return head[start:], len(head)
-
-
-def _sniff_separator(header: str, first_row: str) -> str:
-    """The separator that cuts header and first data row into equally many fields; the more, the better."""
-
-    def count(line: str, separator: str) -> int:
-        try:
-            return len(split_fields(line.rstrip("\r"), separator))
-        except csv.Error:
-            return 0
-
-    def merit(separator: str) -> tuple[bool, int]:
-        fields = count(header, separator)
-        return fields > 1 and fields == count(first_row, separator), fields
-
-    return max(_SEPARATORS, key=merit)
+def _lines(head: bytes, start: int, label: str, *, complete: bool) -> tuple[list[bytes], list[int]]:
+    """The first lines without their ends, and the byte at which each begins."""
+    lines: list[bytes] = []
+    starts: list[int] = []
+    while start < len(head) and len(lines) < _HEAD_LINES:
+        end = head.find(b"\n", start)
+        if end < 0:
+            if not complete:
+                break
+            end = len(head)
+        line = head[start:end]
+        if b"\r" in line.removesuffix(b"\r") and not lines:
+            raise HistoryError(
+                "the lines end with a carriage return alone.",
+                file=label,
+                row=1,
+                remedy="Save it with common line ends.",
+            )
+        lines.append(line)
+        starts.append(start)
+        start = end + 1
+    if not lines:
+        raise HistoryError("no line end within the first megabyte, so this is no table.", file=label, remedy=SAVE_AS)
+    return lines, starts

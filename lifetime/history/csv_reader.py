@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -18,8 +18,11 @@ from lifetime.checks import FloatArray
 from lifetime.errors import HistoryError
 from lifetime.history.ahead import work_ahead
 from lifetime.history.columnar import as_float64
-from lifetime.history.csv_dialect import Dialect, read_dialect, split_fields
-from lifetime.history.reader import Chunk
+from lifetime.history.csv_dialect import Dialect, read_dialect
+from lifetime.history.layout import AS_FOUND, Layout
+from lifetime.history.reader import Chunk, OneFile
+from lifetime.history.text_table import split_fields
+from lifetime.history.text_values import NO_TEXTS, Texts
 from lifetime.notices import Notice
 
 _PIECE_BYTES: Final = 1 << 22
@@ -27,11 +30,10 @@ _LONGEST_LINE_BYTES: Final = 1 << 26
 _SMALLEST_BLOCK_BYTES: Final = 1024  # the parser refuses very small blocks
 _SAMPLE_ROWS: Final = 100
 _LINE_END: Final = 10  # code of the line feed
-NUMBER: Final = re.compile(r"\s*[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?\s*", re.ASCII)
-"""What counts as a number: digits, a decimal point, an exponent. No decimal comma, no thousands mark."""
-
+_BLANKS: Final = re.compile(rb"[ \t]+")
+_EDGES: Final = re.compile(rb"(?m)^[ \t]+|[ \t]+(?=\r?$)")
 # Spellings of "no value" that the fast parser may turn into NaN; any other text goes the slow way, to the same end.
-_EMPTY: Final = ["", "nan", "NaN", "NAN", "NA", "N/A", "n/a", "null", "NULL", "none", "None", "-"]
+_EMPTY: Final = ["", "nan", "NaN", "NAN", "NA", "N/A", "n/a", "null", "NULL", "none", "None", "-", "#N/A"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +46,7 @@ class _Piece:
 
 
 @dataclass(frozen=True, slots=True)
-class CsvReader:
+class CsvReader(OneFile):
     """A delimited text file.
 
     Args:
@@ -61,17 +63,18 @@ class CsvReader:
     single_precision: frozenset[int] = field(default=frozenset(), init=False)
 
     @classmethod
-    def open(cls, path: Path, label: str) -> "CsvReader":
+    def open(cls, path: Path, label: str, layout: Layout = AS_FOUND) -> "CsvReader":
         """Look at the file's first bytes.
 
         Args:
             path: The file.
             label: Its name as the user gave it.
+            layout: What the study states about it.
 
         Raises:
-            HistoryError: The file is no delimited text with a header.
+            HistoryError: The file is no delimited text.
         """
-        return cls(path, label, read_dialect(path, label))
+        return cls(path, label, read_dialect(path, label, layout))
 
     @property
     def file_format(self) -> str:
@@ -86,7 +89,7 @@ class CsvReader:
     @property
     def columns(self) -> tuple[str, ...]:
         """Column names in the file's order."""
-        return self.dialect.columns
+        return self.dialect.table.columns
 
     @property
     def unfinished(self) -> bool:
@@ -115,49 +118,95 @@ class CsvReader:
 
     def number_columns(self) -> tuple[int, ...]:
         """Positions of the columns that hold at least one number within the first hundred rows, or nothing at all."""
-        seen: list[list[str]] = []
-        with self.path.open("rb") as file:
-            file.seek(self.dialect.data_start)
-            for raw in file.readlines(_SAMPLE_ROWS * 2000)[:_SAMPLE_ROWS]:
-                try:
-                    seen.append(self._fields(raw))
-                except csv.Error:
-                    continue
         found = []
+        rows = self._first_rows()
         for position in range(len(self.columns)):
-            texts = [fields[position].strip() for fields in seen if position < len(fields)]
-            filled = [text for text in texts if text]
-            if not filled or any(NUMBER.fullmatch(text) for text in filled):
+            filled = [fields[position] for fields in rows if position < len(fields) and fields[position]]
+            if not filled or any(self.dialect.numerals.is_number(text) for text in filled):
                 found.append(position)
         return tuple(found)
 
-    def chunks(self, columns: Sequence[int], *, drop_unfinished: bool = False) -> Iterator[Chunk]:
+    def text_sample(self, column: int) -> list[str]:
+        """The fields of a column in the first hundred rows, surrounding white space removed.
+
+        Args:
+            column: Position of the column.
+        """
+        return [fields[column] for fields in self._first_rows() if column < len(fields)]
+
+    def _first_rows(self) -> list[list[str]]:
+        rows: list[list[str]] = []
+        for piece in self._pieces(drop_unfinished=False, piece_bytes=_SAMPLE_ROWS * 2000):
+            for raw in piece.text.split(b"\n")[:-1][:_SAMPLE_ROWS]:
+                try:
+                    rows.append([text.strip() for text in self._fields(raw)])
+                except csv.Error:
+                    continue
+            break
+        return rows
+
+    def chunks(
+        self, columns: Sequence[int], *, texts: Texts = NO_TEXTS, drop_unfinished: bool = False
+    ) -> Iterator[Chunk]:
         """Stream the data rows.
 
         Args:
             columns: Positions of the columns wanted.
+            texts: How columns of text become numbers.
             drop_unfinished: Leave out a last row without a line end.
 
         Raises:
             HistoryError: A row has too few or too many fields, or quotes that are not closed.
         """
-        pieces = self._pieces(drop_unfinished=drop_unfinished)
-        return work_ahead(lambda piece: self._parse(piece, columns), pieces)
+        pieces = self._pieces(drop_unfinished=drop_unfinished, piece_bytes=self.piece_bytes)
+        return work_ahead(lambda piece: self._parse(piece, columns, texts), pieces)
 
-    def _pieces(self, *, drop_unfinished: bool) -> Iterator[_Piece]:
-        row = self.dialect.header_row + 1
-        with self.path.open("rb") as file:
-            file.seek(self.dialect.data_start)
-            while text := file.read(self.piece_bytes):
-                if not text.endswith(b"\n"):
-                    text += file.readline(_LONGEST_LINE_BYTES)
-                if not text.endswith(b"\n"):
-                    self._refuse_endless(text, row)
-                    text = text[: text.rfind(b"\n") + 1] if drop_unfinished else text + b"\n"
-                if text:
-                    lines = int(np.count_nonzero(np.frombuffer(text, dtype=np.uint8) == _LINE_END))
-                    yield _Piece(text, row, lines)
+    def raw_rows(self, first: int) -> Iterator[tuple[int, list[str]]]:
+        """Stream row numbers and fields as text; slow, for what holds no numbers.
+
+        Args:
+            first: First row wanted.
+
+        Raises:
+            csv.Error: Quotes are not closed.
+        """
+        for piece in self._pieces(drop_unfinished=False, piece_bytes=self.piece_bytes):
+            if piece.row + piece.lines <= first:
+                continue
+            for number, raw in enumerate(piece.text.split(b"\n")[:-1], start=piece.row):
+                if number >= first:
+                    yield number, self._fields(raw)
+
+    def _pieces(self, *, drop_unfinished: bool, piece_bytes: int) -> Iterator[_Piece]:
+        row = self.dialect.table.data_row
+        source = self.dialect.source
+        carried = b""
+        with source.open() as file:
+            self._skip(file)
+            while True:
+                read = source.read(file, piece_bytes)
+                text = carried + read
+                end = text.rfind(b"\n") + 1
+                if not read:
+                    text = b"" if drop_unfinished and text else text + b"\n" if text else text
+                    end = len(text)
+                self._refuse_endless(text[end:], row)
+                carried = text[end:]
+                if end:
+                    whole = text[:end]
+                    lines = int(np.count_nonzero(np.frombuffer(whole, dtype=np.uint8) == _LINE_END))
+                    yield _Piece(whole, row, lines)
                     row += lines
+                if not read:
+                    return
+
+    def _skip(self, file: Any) -> None:
+        """Go to the first row of data; a compressed or recoded text has to be read up to there."""
+        source = self.dialect.source
+        if source.packing or source.wide:
+            source.read(file, self.dialect.data_start)
+        else:
+            file.seek(self.dialect.data_start)
 
     def field(self, row: int, column: int) -> str:
         """One field as it stands in the file; slow.
@@ -166,53 +215,77 @@ class CsvReader:
             row: Row in the file.
             column: Position of the column.
         """
-        with self.path.open("rb") as file:
-            for number, raw in enumerate(file, start=1):
-                if number == row:
-                    return self._fields(raw)[column].strip()
+        for _, fields in self.raw_rows(row):
+            return fields[column].strip() if column < len(fields) else ""
         return ""
 
     def _fields(self, raw: bytes) -> list[str]:
         text = raw.decode(self.dialect.encoding, "replace").rstrip("\r\n")
         return split_fields(text, self.dialect.separator)
 
-    def _parse(self, piece: _Piece, columns: Sequence[int]) -> Chunk:
+    def _parse(self, piece: _Piece, columns: Sequence[int], texts: Texts) -> Chunk:
         # Carriage returns that do not pair with line ends would be taken for line ends of their own.
         text, lines = piece.text, piece.lines
-        if b"\r" not in text or text.count(b"\r") == text.count(b"\r\n") == lines:
-            values = self._parse_fast(piece, columns)
+        paired = b"\r" not in text or text.count(b"\r") == text.count(b"\r\n") == lines
+        if paired and not self._has_empty_rows(text):
+            values = self._parse_fast(piece, columns, texts)
             if values is not None:
                 return Chunk(np.arange(piece.row, piece.row + lines, dtype=np.int64), values)
-        return self._parse_by_line(piece, columns)
+        return self._parse_by_line(piece, columns, texts)
 
-    def _parse_fast(self, piece: _Piece, columns: Sequence[int]) -> tuple[FloatArray, ...] | None:
+    def _has_empty_rows(self, text: bytes) -> bool:
+        """True where a row is nothing but separators, as spreadsheets leave them at the end."""
+        empty = self.dialect.separator.encode() * (len(self.columns) - 1)
+        return bool(empty) and (b"\n" + empty + b"\n" in text or b"\n" + empty + b"\r" in text)
+
+    def _parse_fast(self, piece: _Piece, columns: Sequence[int], texts: Texts) -> tuple[FloatArray, ...] | None:
         import pyarrow as pa  # noqa: PLC0415 - slow import
         from pyarrow import csv as arrow_csv  # noqa: PLC0415
 
+        separator, text = self.dialect.separator, piece.text
+        if separator == " ":
+            separator, text = "\t", _BLANKS.sub(b"\t", _EDGES.sub(b"", text))
         names = [str(position) for position in range(len(self.columns))]
         wanted = [names[position] for position in columns]
-        block_size = max(len(piece.text) + 1, _SMALLEST_BLOCK_BYTES)
+        as_text = {names[p] for p in columns if p in texts or self.dialect.numerals.grouped}
         try:
             table = arrow_csv.read_csv(
-                pa.BufferReader(piece.text),
-                read_options=arrow_csv.ReadOptions(column_names=names, use_threads=False, block_size=block_size),
-                parse_options=arrow_csv.ParseOptions(delimiter=self.dialect.separator),
+                pa.BufferReader(text),
+                read_options=arrow_csv.ReadOptions(
+                    column_names=names, use_threads=False, block_size=max(len(text) + 1, _SMALLEST_BLOCK_BYTES)
+                ),
+                parse_options=arrow_csv.ParseOptions(delimiter=separator),
                 convert_options=arrow_csv.ConvertOptions(
                     include_columns=wanted,
-                    column_types=dict.fromkeys(wanted, pa.float64()),
+                    column_types={name: pa.binary() if name in as_text else pa.float64() for name in wanted},
                     null_values=_EMPTY,
                     check_utf8=False,
+                    decimal_point=self.dialect.numerals.decimal,
                 ),
             )
         except pa.ArrowInvalid:
             return None
         if table.num_rows != piece.lines:
             return None
-        return tuple(as_float64(table.column(name)) for name in wanted)
+        return tuple(
+            self._from_bytes(table.column(name).to_pylist(), position, texts)
+            if name in as_text
+            else as_float64(table.column(name))
+            for name, position in zip(wanted, columns, strict=True)
+        )
 
-    def _parse_by_line(self, piece: _Piece, columns: Sequence[int]) -> Chunk:
+    def _from_bytes(self, fields: list[bytes], position: int, texts: Texts) -> FloatArray:
+        decoded = [field.decode(self.dialect.encoding, "replace").strip() for field in fields]
+        return self._to_numbers(decoded, position, texts)
+
+    def _to_numbers(self, fields: list[str], position: int, texts: Texts) -> FloatArray:
+        if position in texts:
+            return texts[position].numbers(fields)
+        return np.array([self.dialect.numerals.number(text) for text in fields], dtype=np.float64)
+
+    def _parse_by_line(self, piece: _Piece, columns: Sequence[int], texts: Texts) -> Chunk:
         rows: list[int] = []
-        found: list[list[float]] = [[] for _ in columns]
+        found: list[list[str]] = [[] for _ in columns]
         for number, raw in enumerate(piece.text.split(b"\n")[:-1], start=piece.row):
             if not raw.strip(b" \r"):
                 continue  # a blank line holds no sample
@@ -225,13 +298,17 @@ class CsvReader:
                     row=number,
                     remedy="Repair or delete the row.",
                 ) from None
+            if len(fields) == len(self.columns) + 1 and not fields[-1].strip():
+                fields.pop()  # a separator at the row's end opens no further column
             if len(fields) != len(self.columns) or b"\r" in raw.rstrip(b"\r"):
                 raise self._ragged(number, len(fields))
+            if not any(text.strip() for text in fields):
+                continue  # nothing but separators
             rows.append(number)
             for target, position in zip(found, columns, strict=True):
-                text = fields[position]
-                target.append(float(text) if NUMBER.fullmatch(text) else float("nan"))
-        return Chunk(np.array(rows, dtype=np.int64), tuple(np.array(values, dtype=np.float64) for values in found))
+                target.append(fields[position].strip())
+        values = (self._to_numbers(fields, p, texts) for fields, p in zip(found, columns, strict=True))
+        return Chunk(np.array(rows, dtype=np.int64), tuple(values))
 
     def _ragged(self, row: int, fields: int) -> HistoryError:
         expected = len(self.columns)
@@ -244,8 +321,8 @@ class CsvReader:
             + ("." if fields > expected else ', or ask for clean = ["drop_unfinished_last_row"] if the file was cut.'),
         )
 
-    def _refuse_endless(self, piece: bytes, row: int) -> None:
-        if len(piece) - piece.rfind(b"\n") > _LONGEST_LINE_BYTES:
+    def _refuse_endless(self, unended: bytes, row: int) -> None:
+        if len(unended) > _LONGEST_LINE_BYTES:
             raise HistoryError(
                 "a line is longer than 64 MB, so this is no table.", file=self.label, row=row, remedy="Check the file."
             )

@@ -8,19 +8,21 @@ from typing import Any, Final
 import numpy as np
 
 from lifetime.errors import HistoryError
-from lifetime.history.columnar import as_float64
-from lifetime.history.reader import Chunk
+from lifetime.history.columnar import is_number, is_text, is_time, require_numbers, text_of, values_of
+from lifetime.history.reader import Chunk, OneFile
+from lifetime.history.text_values import NO_TEXTS, Texts
 from lifetime.notices import Notice
 
 MAGIC: Final = b"PAR1"
 _BATCH_ROWS: Final = 131_072
+_SAMPLE_ROWS: Final = 100
 _BUFFER_BYTES: Final = 1 << 20
 _FIRST_DATA_ROW: Final = 2
 """Rows are named as a table with a header in row 1 would number them."""
 
 
 @dataclass(frozen=True, slots=True)
-class ParquetReader:
+class ParquetReader(OneFile):
     """A Parquet file.
 
     Args:
@@ -76,33 +78,48 @@ class ParquetReader:
 
     def number_columns(self) -> tuple[int, ...]:
         """Positions of the columns stored as numbers."""
-        return tuple(i for i, kind in enumerate(self.kinds) if _is_number(kind))
+        return tuple(i for i, kind in enumerate(self.kinds) if is_number(kind))
 
-    def chunks(self, columns: Sequence[int], *, drop_unfinished: bool = False) -> Iterator[Chunk]:
+    @property
+    def seconds(self) -> frozenset[int]:
+        """Positions of the columns stored as times."""
+        return frozenset(i for i, kind in enumerate(self.kinds) if is_time(kind))
+
+    def text_sample(self, column: int) -> list[str]:
+        """The first fields of a column of text.
+
+        Args:
+            column: Position of the column.
+        """
+        if not is_text(self.kinds[column]):
+            return []
+        with _parquet_file(self.path, self.label) as file:
+            first = next(_batches(file, [self.raw_columns[column]], _SAMPLE_ROWS, self.label), None)
+            return [] if first is None else text_of(first.column(0))
+
+    def chunks(
+        self, columns: Sequence[int], *, texts: Texts = NO_TEXTS, drop_unfinished: bool = False
+    ) -> Iterator[Chunk]:
         """Stream the rows.
 
         Args:
             columns: Positions of the columns wanted.
+            texts: How columns of text become numbers.
             drop_unfinished: Has no meaning here: a cut Parquet file cannot be opened at all.
 
         Raises:
             HistoryError: A column wanted is not stored as numbers, or the file is damaged.
         """
         del drop_unfinished
-        for position in columns:
-            if not _is_number(self.kinds[position]):
-                raise HistoryError(
-                    f"holds {self.kinds[position]}, where numbers were expected.",
-                    file=self.label,
-                    column=self.columns[position],
-                    remedy="Store the column as numbers; time as seconds in 64-bit floats.",
-                )
+        require_numbers(columns, self.kinds, self.columns, texts, self.label)
         wanted = [self.raw_columns[position] for position in columns]
+        kinds = [self.kinds[position] for position in columns]
+        how = [texts.get(position) for position in columns]
         row = _FIRST_DATA_ROW
         with _parquet_file(self.path, self.label) as file:
             for batch in _batches(file, wanted, self.batch_rows, self.label):
                 size = int(batch.num_rows)
-                values = tuple(as_float64(batch.column(name)) for name in wanted)
+                values = values_of(batch, wanted, kinds, how)
                 yield Chunk(np.arange(row, row + size, dtype=np.int64), values)
                 row += size
 
@@ -113,15 +130,21 @@ class ParquetReader:
             row: Row as a table with a header in row 1 would number it.
             column: Position of the column.
         """
+        if is_text(self.kinds[column]):
+            return self._text(row - _FIRST_DATA_ROW, column)
         for chunk in self.chunks([column]):
             if row <= int(chunk.rows[-1]):
                 value = float(chunk.values[0][row - int(chunk.rows[0])])
                 return "" if np.isnan(value) else str(value)
         return ""
 
-
-def _is_number(kind: str) -> bool:
-    return kind.startswith(("int", "uint", "float", "double", "halffloat", "decimal"))
+    def _text(self, at: int, column: int) -> str:
+        with _parquet_file(self.path, self.label) as file:
+            for batch in _batches(file, [self.raw_columns[column]], self.batch_rows, self.label):
+                if at < batch.num_rows:
+                    return text_of(batch.column(0).slice(at, 1))[0]
+                at -= batch.num_rows
+        return ""
 
 
 def _parquet_file(path: Path, label: str) -> Any:

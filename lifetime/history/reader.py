@@ -6,6 +6,7 @@ from typing import Protocol
 
 from lifetime.checks import FloatArray
 from lifetime.history.block import IntArray
+from lifetime.history.text_values import NO_TEXTS, Texts
 from lifetime.notices import Notice
 
 
@@ -51,6 +52,11 @@ class Reader(Protocol):
         ...
 
     @property
+    def seconds(self) -> frozenset[int]:
+        """Positions of columns that the format itself stores as times; they are read in seconds."""
+        ...
+
+    @property
     def unfinished(self) -> bool:
         """True where the last row has no line end and may have been cut."""
         ...
@@ -64,11 +70,30 @@ class Reader(Protocol):
         """Positions of the columns that hold numbers."""
         ...
 
-    def chunks(self, columns: Sequence[int], *, drop_unfinished: bool = False) -> Iterator[Chunk]:
+    def together(self, column: int) -> frozenset[int] | None:
+        """Positions of the columns that have the same rows as this one; None where all have.
+
+        Args:
+            column: Position of the column.
+        """
+        ...
+
+    def text_sample(self, column: int) -> list[str]:
+        """The first fields of a column that holds text, surrounding white space removed.
+
+        Args:
+            column: Position of the column.
+        """
+        ...
+
+    def chunks(
+        self, columns: Sequence[int], *, texts: Texts = NO_TEXTS, drop_unfinished: bool = False
+    ) -> Iterator[Chunk]:
         """Stream the data rows.
 
         Args:
             columns: Positions of the columns wanted.
+            texts: How columns of text become numbers, by position.
             drop_unfinished: Leave out a last row without a line end.
 
         Raises:
@@ -84,3 +109,57 @@ class Reader(Protocol):
             column: Position of the column.
         """
         ...
+
+    @property
+    def files(self) -> tuple[str, ...]:
+        """Names of the files in order where several make one history; else empty."""
+        ...
+
+    def place(self, row: int) -> tuple[str, int]:
+        """File and row in it, for a message; they differ from label and row where several files make one history.
+
+        Args:
+            row: Row as the chunks number it.
+        """
+        ...
+
+
+class OneFile:
+    """What is the same for most formats: one file, one table, no times of its own, no text."""
+
+    __slots__ = ()
+    label: str
+
+    @property
+    def seconds(self) -> frozenset[int]:
+        """No column is stored as a time."""
+        return frozenset()
+
+    @property
+    def files(self) -> tuple[str, ...]:
+        """One file is all."""
+        return ()
+
+    def together(self, column: int) -> frozenset[int] | None:
+        """All columns have the same rows.
+
+        Args:
+            column: Has no meaning here.
+        """
+        return None
+
+    def text_sample(self, column: int) -> list[str]:
+        """No column holds text.
+
+        Args:
+            column: Has no meaning here.
+        """
+        return []
+
+    def place(self, row: int) -> tuple[str, int]:
+        """This file and the row.
+
+        Args:
+            row: Row in the file.
+        """
+        return self.label, row

@@ -3,15 +3,23 @@
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from lifetime.units import Quantity
-
-CleaningName = Literal["drop_bad_rows", "drop_unfinished_last_row", "sort_by_time", "bridge_gaps", "rest_in_gaps"]
+CleaningName = Literal[
+    "drop_bad_rows",
+    "drop_unfinished_last_row",
+    "join_restarts",
+    "sort_by_time",
+    "drop_spikes",
+    "bridge_gaps",
+    "rest_in_gaps",
+]
 """Cleaning steps a study can ask for; nothing is cleaned unasked."""
 
 CLEANING: Final[dict[CleaningName, str]] = {
     "drop_bad_rows": "leave out rows with an empty field, text, NaN, infinity or an implausible value (error code)",
     "drop_unfinished_last_row": "leave out the last row when it has no line end, as after a power loss while writing",
+    "join_restarts": "where time runs back, go on from the last row: the clock was set to zero at every step or run",
     "sort_by_time": "put the rows in order of time; the needed columns are held in memory whole",
+    "drop_spikes": "leave out single rows that leave the usual range and return at once",
     "bridge_gaps": "keep gaps and let values run through them as between any two samples",
     "rest_in_gaps": "take current or power as zero in gaps",
 }
@@ -44,10 +52,10 @@ class ColumnUse:
         unit_from: Who named the unit.
     """
 
-    quantity: Quantity
+    quantity: str
     column: str
     unit: str
-    unit_from: Literal["header", "study", "caller"]
+    unit_from: Literal["header", "study", "caller", "format"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +67,8 @@ class CleaningRecord:
         details: Separator, encoding and the like, in words.
         columns: Which column served as what, with its unit.
         discharge_is: Sign of discharge in the file.
+        meaning: What was made of the columns besides, one sentence each.
+        files: Names of the files, in order, where several make one history; else empty.
         rows_read: Data rows read.
         rows_kept: Data rows left after cleaning.
         steps: The cleaning steps asked for and what each did.
@@ -73,6 +83,8 @@ class CleaningRecord:
     details: str
     columns: tuple[ColumnUse, ...]
     discharge_is: Literal["positive", "negative"]
+    meaning: tuple[str, ...]
+    files: tuple[str, ...]
     rows_read: int
     rows_kept: int
     steps: tuple[CleaningStep, ...]

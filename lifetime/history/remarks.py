@@ -9,6 +9,8 @@ from lifetime.notices import Notice, Severity
 _STEP_WORDS: Final[dict[CleaningName, tuple[str, Severity]]] = {
     "drop_bad_rows": ("{count} rows with bad values were left out, the first in row {row}", "warning"),
     "drop_unfinished_last_row": ("the last row, row {row}, has no line end and was left out", "note"),
+    "join_restarts": ("the clock was set back {count} times and time goes on there, first in row {row}", "warning"),
+    "drop_spikes": ("{count} rows with spikes were left out, the first in row {row}", "warning"),
     "sort_by_time": ("{count} rows stood after a later time and were put in order, the first in row {row}", "warning"),
     "bridge_gaps": ("values run through {count} gaps, the first ending in row {row}", "warning"),
     "rest_in_gaps": ("{count} gaps were taken as rest, the first ending in row {row}", "warning"),
@@ -30,6 +32,9 @@ def notices(survey: Survey, record: CleaningRecord, *, stated_sign: bool) -> tup
     cut_settled = "drop_unfinished_last_row" in survey.stream.clean
     found += [n for n in survey.stream.reader.notices if not (cut_settled and n.code == "unfinished_last_row")]
     found += [_step(label, step) for step in record.steps if step.count]
+    found += [Notice("read_with", f"{label}: {sentence}", "note") for sentence in record.meaning]
+    found += _several_files(survey)
+    found += _sign_agrees(survey)
     found += _drive(survey)
     if survey.edges:
         text = f"{label}: {survey.edges} steps take no time; they are read as switching edges."
@@ -44,11 +49,14 @@ def notices(survey: Survey, record: CleaningRecord, *, stated_sign: bool) -> tup
 
 
 def _sign(survey: Survey, record: CleaningRecord, *, stated: bool) -> Notice:
-    column = next(use for use in record.columns if use.quantity in ("current", "power"))
+    drive = survey.stream.drive
+    if drive.role not in ("current", "power") or any(use.quantity == "mode" for use in record.columns):
+        text = f'{survey.stream.reader.label}: {drive.role} in "{drive.column}" carries no sign of its own.'
+        return Notice("discharge_sign", text, "note")
     origin = "as stated" if stated else "the default, as nothing was stated"
     return Notice(
         "discharge_sign",
-        f'{survey.stream.reader.label}: {column.quantity} in "{column.column}" is read as {record.discharge_is} when '
+        f'{survey.stream.reader.label}: {drive.role} in "{drive.column}" is read as {record.discharge_is} when '
         f"the source discharges ({origin}).",
         "note",
     )
@@ -59,13 +67,40 @@ def _step(label: str, step: CleaningStep) -> Notice:
     return Notice(step.name, f"{label}: {words.format(count=step.count, row=step.first_row)}.", severity)
 
 
+def _several_files(survey: Survey) -> list[Notice]:
+    files = survey.stream.reader.files
+    if not files:
+        return []
+    label = survey.stream.reader.label
+    text = f"{label}: {len(files)} files make one history, from {files[0]} to {files[-1]}"
+    gaps = survey.joint_gaps
+    if gaps:
+        text += f"; the source rests in {gaps} {'gap' if gaps == 1 else 'gaps'} between them"
+    return [Notice("several_files", text + ".", "note")]
+
+
+def _sign_agrees(survey: Survey) -> list[Notice]:
+    """Hold the sign the study states against the voltage's movement."""
+    shown = survey.sign.by_voltage
+    if shown is None:
+        return []
+    label, drive = survey.stream.reader.label, survey.stream.drive
+    if shown == "positive":
+        text = f'{label}: the voltage falls when "{drive.column}" discharges, which agrees with the sign read.'
+        return [Notice("sign_agrees", text, "note")]
+    text = (
+        f'{label}: the voltage rises when "{drive.column}" is read as discharging. The sign is probably the other way '
+        "round; check discharge_is, and that the columns belong to one source."
+    )
+    return [Notice("sign_disagrees", text)]
+
+
 def _drive(survey: Survey) -> list[Notice]:
     label = survey.stream.reader.label
     for quantity, unit in (("current", "A"), ("power", "W")):
-        channel = next((c for c in survey.stream.channels if c.quantity == quantity), None)
-        if channel is None:
+        if quantity not in survey.ranges:
             continue
-        low, high = survey.ranges[channel.quantity]
+        low, high = survey.ranges[quantity]
         if low != high:
             continue
         if low == 0.0:

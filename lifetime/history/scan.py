@@ -1,6 +1,6 @@
 """One pass over a file of which nothing is known yet: ranges, missing values, time steps, sign."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -9,11 +9,14 @@ import numpy as np
 from lifetime.checks import FloatArray
 from lifetime.errors import HistoryError
 from lifetime.history.block import IntArray
-from lifetime.history.offers import Offer, state_of_charge_column
+from lifetime.history.offers import Offer, state_of_charge_column, texts_of
+from lifetime.history.plausible import Magnitudes
 from lifetime.history.reader import Chunk, Reader
+from lifetime.history.runs import Missing
 from lifetime.history.sign import SignEvidence, SignHint
 from lifetime.history.steps import EDGE_S, StepCounts
-from lifetime.units import header_unit, named_unit
+from lifetime.history.suspects import Suspects
+from lifetime.units import Unit, header_unit, named_unit
 
 _LARGEST_TIME: Final = 1e15  # beyond it stands no time, in whatever unit
 
@@ -53,6 +56,7 @@ class TimeReport:
         span: From the first to the last row.
         median_step: Median of the steps that take time.
         largest_step: Longest step.
+        step_scatter: Share of the steps that differ from the median by more than half of it.
         largest_step_row: Row at its end, or None.
         gaps: Steps longer than ten median steps or an hour.
         switching_edges: Steps that take no time.
@@ -64,6 +68,7 @@ class TimeReport:
     unit: str | None
     span: float
     median_step: float
+    step_scatter: float
     largest_step: float
     largest_step_row: int | None
     gaps: int
@@ -77,49 +82,69 @@ class FileScan:
 
     Args:
         reader: The file.
-        numeric: Positions of columns that hold numbers.
         offered: Which column could serve as what.
+        progress: Called with the rows read so far after each chunk.
     """
 
-    def __init__(self, reader: Reader, numeric: tuple[int, ...], offered: tuple[Offer, ...]) -> None:
+    def __init__(self, reader: Reader, offered: tuple[Offer, ...], progress: Callable[[int], None]) -> None:
         self.reader = reader
-        self.numeric = numeric
         self.offers = {offer.quantity: offer for offer in offered}
-        self.soc = state_of_charge_column(reader.columns, numeric)
+        self.texts = texts_of(offered)
+        self.numeric = _side_by_side(reader, self.offers)
+        self.positions = (*self.numeric, *(p for p in self.texts if p not in self.numeric))
+        self.soc = state_of_charge_column(reader.columns, self.numeric)
+        self._progress = progress
         self.rows = 0
         self.fault: HistoryError | None = None
         count = len(reader.columns)
         self.lows, self.highs = np.full(count, np.inf), np.full(count, -np.inf)
         self.sums, self.missing = np.zeros(count), np.zeros(count, dtype=np.int64)
         self.first_missing = np.zeros(count, dtype=np.int64)
+        self.missing_runs = {offer.position: Missing() for offer in offered if offer.quantity != "mode"}
         self.evidence = SignEvidence()
+        known = [name for name in self.offers if self._unit(name) is not None or name == "time"]
+        self.suspects = Suspects(set(known), has_soc=self.soc is not None)
         is_time_known = "time" in self.offers and self.offers["time"].unit is not None
         self.steps = StepCounts() if is_time_known else StepCounts(longest_s=None)
         self.edges = self.backward = self.first_backward_row = self.largest_row = 0
         self.largest = 0.0
         self.times: list[float] = []
+        self.soc_scale = 1.0
 
     def run(self) -> None:
         """Go through the file once; a row that spoils reading ends the pass and is kept as ``fault``."""
+        if self.soc is not None:
+            self.soc_scale = _soc_scale(self.reader.columns[self.soc])
         for chunk in self._chunks():
             self.rows += int(chunk.rows.size)
-            by_position = dict(zip(self.numeric, chunk.values, strict=True))
+            by_position = dict(zip(self.positions, chunk.values, strict=True))
             for position, values in by_position.items():
                 self._add_column(position, values, chunk.rows)
             if "time" in self.offers:
-                self._add_times(by_position[self.offers["time"].position], chunk.rows)
+                times = self._times(by_position)
+                self._add_times(times, chunk.rows)
                 if "current" in self.offers:
-                    self._add_sign(by_position)
+                    self._add_sign(by_position, times)
+                self._add_suspects(by_position, times, chunk.rows)
+            self._progress(self.rows)
+        self.suspects.look_for_spikes()
 
     def _chunks(self) -> Iterator[Chunk]:
         """All chunks up to the end or the first row that spoils reading, which is kept as the fault."""
         try:
-            yield from (chunk for chunk in self.reader.chunks(self.numeric) if chunk.rows.size)
+            chunks = self.reader.chunks(self.positions, texts=self.texts)
+            yield from (chunk for chunk in chunks if chunk.rows.size)
         except HistoryError as error:
             self.fault = error
 
+    def _unit(self, quantity: str) -> Unit | None:
+        offer = self.offers.get(quantity)
+        return None if offer is None or offer.unit is None else named_unit(offer.unit)
+
     def _add_column(self, position: int, values: FloatArray, rows: IntArray) -> None:
         fine = np.isfinite(values)
+        if position in self.missing_runs:
+            self.missing_runs[position].add(np.flatnonzero(~fine), rows)
         if not fine.all():
             if self.missing[position] == 0:
                 self.first_missing[position] = rows[np.argmin(fine)]
@@ -131,13 +156,17 @@ class FileScan:
             with np.errstate(over="ignore", invalid="ignore"):
                 self.sums[position] += values.sum()
 
-    def _add_times(self, values: FloatArray, rows: IntArray) -> None:
-        offer = self.offers["time"]
-        unit = None if offer.unit is None else named_unit(offer.unit)
+    def _times(self, by_position: dict[int, FloatArray]) -> FloatArray:
+        """The time column, in seconds where its unit is known; with the date where that is a column of its own."""
+        unit = self._unit("time")
+        values = by_position[self.offers["time"].position]
         with np.errstate(over="ignore"):
-            times = values if unit is None else unit.to_si(values)
-        fine = np.abs(times) < _LARGEST_TIME  # false for NaN
-        times, ends = times[fine], rows[fine]
+            times = values if unit is None or self.offers["time"].patterns else unit.to_si(values)
+        return times + by_position[self.offers["date"].position] if "date" in self.offers else times
+
+    def _add_times(self, values: FloatArray, rows: IntArray) -> None:
+        fine = np.abs(values) < _LARGEST_TIME  # false for NaN
+        times, ends = values[fine], rows[fine]
         if times.size == 0:
             return
         steps = np.diff(times, prepend=self.times[-1] if self.times else times[0])
@@ -156,14 +185,27 @@ class FileScan:
         if steps.size and steps.max() > self.largest:
             self.largest, self.largest_row = float(steps.max()), int(ends[np.argmax(steps)])
 
-    def _add_sign(self, by_position: dict[int, FloatArray]) -> None:
+    def _add_sign(self, by_position: dict[int, FloatArray], times: FloatArray) -> None:
         voltage = self.offers.get("voltage")
         self.evidence.add(
-            by_position[self.offers["time"].position],
+            times,
             by_position[self.offers["current"].position],
             None if voltage is None else by_position[voltage.position],
             None if self.soc is None else by_position[self.soc],
         )
+
+    def _add_suspects(self, by_position: dict[int, FloatArray], times: FloatArray, rows: IntArray) -> None:
+        channels = {"time": times}
+        for quantity in self.suspects.watched:
+            unit = self._unit(quantity)
+            if unit is not None:
+                with np.errstate(over="ignore"):
+                    channels[quantity] = unit.to_si(by_position[self.offers[quantity].position])
+        good = np.ones(times.size, dtype=np.bool_)
+        for values in channels.values():
+            good &= np.abs(values) < _LARGEST_TIME
+        soc = None if self.soc is None else by_position[self.soc][good] * self.soc_scale
+        self.suspects.add(rows[good], {name: values[good] for name, values in channels.items()}, soc)
 
     def column_report(self, position: int) -> ColumnReport:
         """What one column holds.
@@ -177,7 +219,7 @@ class FileScan:
         if position not in self.numeric:
             return ColumnReport(name, unit, "text", None, None, None, 0, None)
         missing = int(self.missing[position])
-        first = int(self.first_missing[position]) if missing else None
+        first = self.reader.place(int(self.first_missing[position]))[1] if missing else None
         present = self.rows - missing
         if not present:
             return ColumnReport(name, unit, "numbers", None, None, None, missing, first)
@@ -203,16 +245,67 @@ class FileScan:
             unit=None if offer.unit is None else "s",
             span=self.times[-1] - self.times[0],
             median_step=self.steps.median_s,
+            step_scatter=self.steps.share_off_median(),
             largest_step=self.largest,
-            largest_step_row=self.largest_row or None,
+            largest_step_row=self._row(self.largest_row),
             gaps=self.steps.gaps()[0],
             switching_edges=self.edges,
             backward_steps=self.backward,
-            first_backward_row=self.first_backward_row or None,
+            first_backward_row=self._row(self.first_backward_row),
         )
+
+    def _row(self, row: int) -> int | None:
+        return self.reader.place(row)[1] if row else None
+
+    def magnitudes(self) -> Magnitudes:
+        """What could make a unit doubtful, in SI."""
+        peaks: dict[str, float | None] = {}
+        for quantity in ("current", "voltage", "power"):
+            unit, offer = self._unit(quantity), self.offers.get(quantity)
+            if unit is None or offer is None or not np.isfinite(self.highs[offer.position]):
+                peaks[quantity] = None
+                continue
+            ends = np.array([self.lows[offer.position], self.highs[offer.position]])
+            with np.errstate(over="ignore"):
+                peaks[quantity] = float(np.abs(unit.to_si(ends)).max())
+        drift, span = self.suspects.drift, self._span("current")
+        is_time_known = self._unit("time") is not None
+        return Magnitudes(
+            current_A=peaks["current"],
+            voltage_V=peaks["voltage"],
+            power_W=peaks["power"],
+            power_share=self.suspects.power_share,
+            capacity_As=None if drift is None or not is_time_known else drift.capacity_As,
+            median_step_s=self.steps.median_s if is_time_known else None,
+            move_share=None if span is None else self.suspects.move_share(span),
+        )
+
+    def _span(self, quantity: str) -> float | None:
+        unit, offer = self._unit(quantity), self.offers.get(quantity)
+        if unit is None or offer is None or not np.isfinite(self.highs[offer.position]):
+            return None
+        with np.errstate(over="ignore"):
+            low, high = unit.to_si(np.array([self.lows[offer.position], self.highs[offer.position]])).tolist()
+        span = float(high) - float(low)
+        return span if np.isfinite(span) else None
 
     def sign_hint(self) -> SignHint | None:
         """What the data say about the sign of discharge, or None where there is nothing to compare."""
         if "current" not in self.offers or ("voltage" not in self.offers and self.soc is None):
             return None
         return self.evidence.hint()
+
+
+def _side_by_side(reader: Reader, offered: Mapping[str, Offer]) -> tuple[int, ...]:
+    """Columns of numbers that can be streamed together with those offered, or with the first one."""
+    numeric = reader.number_columns()
+    if not numeric:
+        return ()
+    lead = next((offered[name].position for name in ("current", "power", "time") if name in offered), numeric[0])
+    beside = reader.together(lead)
+    return numeric if beside is None else tuple(position for position in numeric if position in beside)
+
+
+def _soc_scale(name: str) -> float:
+    """Factor that makes a fraction of a logged state of charge; a header that says nothing is read as percent."""
+    return 1.0 if "[-]" in name or name.lower().endswith(("fraction", "[1]")) else 0.01

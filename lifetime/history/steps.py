@@ -21,6 +21,10 @@ LONGEST_STEP_S: Final = 3600.0
 """Steps longer than this [s] are gaps whatever the median: nobody can say what a drive did in an hour unseen. Common
 practice, no source."""
 
+_FEWEST_STEPS: Final = 100
+_RARE: Final = 0.005
+"""Steps off the rest are the clock's doing where they are rarer than this; otherwise the logger writes on change."""
+
 _DROPPED_BITS: Final = 44  # of 52 fraction bits eight are kept
 _CLASSES_PER_OCTAVE: Final = 256
 _LOWEST_OCTAVE: Final = -30  # 2**-30 s is just below EDGE_S
@@ -72,6 +76,39 @@ class StepCounts:
         reached = np.cumsum(self._counts)
         middle = np.searchsorted(reached, [(total - 1) // 2, total // 2], side="right")
         return float(np.mean(self._sums_s[middle] / self._counts[middle]))
+
+    def share_off_median(self) -> float:
+        """Share of the steps that differ from the median by more than half of it, 0..1."""
+        return self._off_median() / max(int(self._counts.sum()), 1)
+
+    def jumps(self) -> tuple[int, int | None]:
+        """Steps off the median by more than half of it and no gaps, where all others agree; and the first one's row.
+
+        A logger's clock that was set forward or back leaves a few such steps in an otherwise even row.
+        """
+        total = int(self._counts.sum())
+        off = self._off_median()
+        gaps, _ = self.gaps()
+        if total < _FEWEST_STEPS or off - gaps <= 0 or off > _RARE * total:
+            return 0, None
+        low, high = self._class_range()
+        gap = int(_class_of(np.array([self.gap_limit_s]))[0])
+        counts = self._counts.copy()
+        counts[low : high + 1] = 0
+        counts[gap:] = 0
+        rows = self._first_rows[counts > 0]
+        return int(counts.sum()), int(rows.min()) if rows.size else None
+
+    def _class_range(self) -> tuple[int, int]:
+        median_s = self.median_s
+        ends = _class_of(np.array([max(0.5 * median_s, EDGE_S), 1.5 * median_s]))
+        return int(ends[0]), int(ends[1])
+
+    def _off_median(self) -> int:
+        if not int(self._counts.sum()):
+            return 0
+        low, high = self._class_range()
+        return int(self._counts.sum() - self._counts[low : high + 1].sum())
 
     @property
     def gap_limit_s(self) -> float:

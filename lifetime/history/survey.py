@@ -7,8 +7,9 @@ import numpy as np
 
 from lifetime.checks import FloatArray
 from lifetime.errors import HistoryError
-from lifetime.history.block import BLOCK_SAMPLES, IntArray, Samples
+from lifetime.history.block import BLOCK_SAMPLES, IntArray, Samples, file_of
 from lifetime.history.clean import SampleStream, Tally
+from lifetime.history.sign import SignEvidence, SignHint
 from lifetime.history.steps import EDGE_S, StepCounts
 
 KEPT_SAMPLES: Final = 16 * BLOCK_SAMPLES
@@ -35,9 +36,14 @@ class Survey:
         self.last_s = 0.0
         self.largest_step_s = 0.0
         self.largest_step_row = 0
+        self.last_row = 0
+        self.joint_steps_s: list[float] = []
+        self.inner_step_s = 0.0
+        self.inner_step_row = 0
+        self.evidence = SignEvidence()
         self.ranges: dict[str, tuple[float, float]] = {}
         self.kept: list[Samples] | None = []
-        self._digests = {channel.quantity: hashlib.sha256() for channel in stream.channels}
+        self._digests = {quantity: hashlib.sha256() for quantity in stream.quantities}
 
     def run(self) -> "Survey":
         """Go through the whole stream once.
@@ -51,6 +57,7 @@ class Survey:
         for stretch in self.stream.samples(self.tally):
             self._add_times(stretch.time_s, stretch.rows)
             self._add_ranges(stretch)
+            self._add_sign(stretch)
             for quantity, values in stretch.channels.items():
                 self._digests[quantity].update(values.astype("<f8", copy=False).tobytes())
             self.samples += stretch.size
@@ -96,6 +103,7 @@ class Survey:
             steps_s, ends = np.diff(time_s, prepend=self.last_s), rows
         if steps_s.size:
             self._refuse_backward(steps_s, ends)
+            self._add_inner(steps_s, ends)
             longest = int(np.argmax(steps_s))
             if steps_s[longest] > self.largest_step_s:
                 self.largest_step_s = float(steps_s[longest])
@@ -107,18 +115,47 @@ class Survey:
                 self.edges += int(steps_s.size - np.count_nonzero(moves))
                 self.steps.add(steps_s[moves], ends[moves])
         self.last_s = float(time_s[-1])
+        self.last_row = int(rows[-1])
+
+    def _add_inner(self, steps_s: FloatArray, ends: IntArray) -> None:
+        """Keep apart the steps from one file to the next."""
+        files = file_of(ends)
+        joints = np.diff(files, prepend=file_of(np.array([self.last_row]))[0] if self.samples else files[0]) != 0
+        if joints.any():
+            self.joint_steps_s += steps_s[joints].tolist()
+            steps_s = np.where(joints, 0.0, steps_s)
+        longest = int(np.argmax(steps_s))
+        if steps_s[longest] > self.inner_step_s:
+            self.inner_step_s, self.inner_step_row = float(steps_s[longest]), int(ends[longest])
+
+    def _add_sign(self, stretch: Samples) -> None:
+        if "voltage" in stretch.channels:
+            drive = stretch.channels.get("current", stretch.channels.get("power"))
+            if drive is not None:
+                self.evidence.add(stretch.time_s, drive, stretch.channels["voltage"], None)
+
+    @property
+    def sign(self) -> SignHint:
+        """What the voltage says about the sign of discharge, after the study's own word was applied."""
+        return self.evidence.hint()
+
+    @property
+    def joint_gaps(self) -> int:
+        """Gaps that lie between two files."""
+        return sum(step >= self.steps.gap_limit_s for step in self.joint_steps_s)
 
     def _refuse_backward(self, steps_s: FloatArray, ends: IntArray) -> None:
         if steps_s.min() >= 0.0:
             return
         at = int(np.argmax(steps_s < 0.0))
+        file, row = self.stream.reader.place(int(ends[at]))
         raise HistoryError(
             f"time runs backwards by {-steps_s[at]:g} s.",
-            file=self.stream.reader.label,
-            row=int(ends[at]),
+            file=file,
+            row=row,
             column=self.stream.channel("time").column,
-            remedy='If rows are out of order, ask for clean = ["sort_by_time"]; if the clock was restarted, cut the '
-            "file there.",
+            remedy='If rows are out of order, ask for clean = ["sort_by_time"]; if the clock was set to zero there, '
+            'ask for clean = ["join_restarts"].',
         )
 
     def _add_ranges(self, stretch: Samples) -> None:

@@ -66,16 +66,16 @@ class Duty:
         source: The source.
         days: Traced days; the first must be the new one (wear ``none``).
         ambient_K: Monthly mean ambient temperature [K], shape (12,).
-        working_days_per_year: Days with drive and charge [1/year], 0..365; the others are rest.
+        runs_per_year: How often a year holds a traced day [1/year]; what it leaves of the year is rest.
     """
 
     def __init__(
-        self, source: Source, days: Sequence[WornDay], ambient_K: FloatArray, working_days_per_year: float
+        self, source: Source, days: Sequence[WornDay], ambient_K: FloatArray, runs_per_year: float
     ) -> None:
         self._source = source
         self.days = tuple(days)
         ambient = ambient_K.reshape(-1, 1)
-        self._working = working_days_per_year / DAYS_PER_YEAR
+        self._working = runs_per_year / DAYS_PER_YEAR
         self._bins = [self._day_bins(worn.day) for worn in days]
         bins = np.concatenate([*self._bins, self._rest_day(days[0].day)], axis=1)
         cycles = np.concatenate([self._day_cycles(worn.day) for worn in days], axis=1)
@@ -154,7 +154,8 @@ class Duty:
         rest = self._source.rest_soc
         soc = self._source.start_soc if rest is None else rest
         charge = day.drive.drawn_As if rest is None else 0.0
-        return np.array([[SECONDS_PER_DAY * (1.0 - self._working)], [soc], [charge], [1.0], [0.0], [0.0]])
+        rest_s = max(SECONDS_PER_DAY - self._working * day.length_s, 0.0)
+        return np.array([[rest_s], [soc], [charge], [1.0], [0.0], [0.0]])
 
     def _day_cycles(self, day: Day) -> FloatArray:
         table = day.cycles

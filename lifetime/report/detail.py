@@ -42,6 +42,7 @@ def detail(assessment: Assessment, loaded: LoadedStudy) -> dict[str, Any]:
         "service": {
             "years": study.service.years,
             "working_days_per_year": study.service.working_days_per_year,
+            "histories_cover": study.service.histories_cover,
             "distance_km_per_day": study.service.distance_km_per_day,
             "climate": study.service.climate,
             "ambient_C": _plain(loaded.ambient_K - ZERO_CELSIUS_K),
@@ -87,7 +88,7 @@ def _strategies(assessment: Assessment, loaded: LoadedStudy) -> list[dict[str, A
 
 def _source(result: SourceResult, source: Source, loaded: LoadedStudy) -> dict[str, Any]:
     service = loaded.study.service
-    days = service.working_days_per_year
+    days = service.runs_per_year(float(result.bins.time_s.sum()))
     return {
         "course": _course(result.course),
         "cycle_map": cycle_map(result, source, days),

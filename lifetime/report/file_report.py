@@ -1,15 +1,20 @@
-"""What a history file holds and what is wrong with it, as text and as one JSON document."""
+"""What a history file holds and what is wrong with it, as text read in ten seconds and as one JSON document."""
 
 import json
 from dataclasses import asdict
+from typing import Final
 
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from lifetime.history.findings import Finding
+from lifetime.history.offers import Offer
 from lifetime.history.quality import FileReport
+from lifetime.report.words import printable
 
 _SEVERITY_STYLE = {"error": "bold", "warning": "bold", "note": ""}
+_OTHERS_NAMED: Final = 12
 
 
 def file_document(report: FileReport) -> str:
@@ -18,21 +23,23 @@ def file_document(report: FileReport) -> str:
 
 
 def print_file_report(report: FileReport, console: Console) -> None:
-    """Print the report: what it is, its columns, what they could serve as, what is wrong, a line for the study."""
-    details = f" ({report.details})" if report.details else ""
-    console.print(Text(report.file, style="bold"))
-    console.print(Text(f"{report.file_format}{details}, {report.rows:,} rows, {len(report.columns)} columns"))
+    """Print the report: what it is, what its columns could serve as, what is wrong, a line for the study."""
+    console.print(Text(printable(report.file), style="bold"))
+    console.print(Text(summary(report)))
     if report.time is not None:
-        console.print(Text(_time_sentence(report)))
+        console.print(Text(time_sentence(report)))
     console.print()
-    console.print(_columns(report))
+    if report.offers:
+        console.print(_columns(report))
+    others = _others(report)
+    if others:
+        console.print(Text(others))
     console.print()
     if not report.findings:
         console.print("Nothing wrong was found.")
     for finding in report.findings:
-        remedy = f" {finding.remedy}" if finding.remedy else ""
         line = Text(f"{finding.severity}: ", style=_SEVERITY_STYLE[finding.severity])
-        line.append(f"{finding.place}: {finding.message}{remedy}", style="")
+        line.append(printable(finding_text(finding)), style="")
         console.print(line)
     if report.study_line is not None:
         console.print()
@@ -41,36 +48,83 @@ def print_file_report(report: FileReport, console: Console) -> None:
         console.print(Text(report.study_line), soft_wrap=True)
 
 
-def _time_sentence(report: FileReport) -> str:
+def summary(report: FileReport) -> str:
+    """Format, rows and columns in one sentence.
+
+    Args:
+        report: What was found.
+    """
+    details = f" ({report.details})" if report.details else ""
+    files = f"{len(report.files)} files, " if report.files else ""
+    return printable(f"{files}{report.file_format}{details}, {report.rows:,} rows, {len(report.columns)} columns")
+
+
+def finding_text(finding: Finding) -> str:
+    """A finding in words: place, problem, remedy.
+
+    Args:
+        finding: The finding.
+    """
+    remedy = f" {finding.remedy}" if finding.remedy else ""
+    return f"{finding.place}: {finding.message}{remedy}"
+
+
+def time_sentence(report: FileReport) -> str:
+    """The time column in one sentence; empty where none is offered.
+
+    Args:
+        report: What was found.
+    """
     time = report.time
-    assert time is not None  # noqa: S101 - the caller has looked
+    if time is None:
+        return ""
     unit = f" {time.unit}" if time.unit else " (unit not stated)"
     edges = f", {time.switching_edges} switching edges" if time.switching_edges else ""
-    return (
+    return printable(
         f'Time in "{time.column}": {time.span:g}{unit} long, steps of {time.median_step:g}{unit} (median), '
         f"at most {time.largest_step:g}{unit}{edges}"
     )
 
 
 def _columns(report: FileReport) -> Table:
-    offered = {offer.position: offer for offer in report.offers}
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
+    table.add_column("could be")
     table.add_column("column", overflow="fold", max_width=30)
     table.add_column("unit")
     for name in ("low", "mean", "high"):
         table.add_column(name, justify="right")
     table.add_column("missing", justify="right")
-    table.add_column("could be")
-    for position, column in enumerate(report.columns):
-        offer = offered.get(position)
-        numbers = ["" if value is None else f"{value:.4g}" for value in (column.low, column.mean, column.high)]
-        if column.kind == "text":
-            numbers = ["text", "", ""]
-        table.add_row(
-            Text(column.name),
-            Text(column.unit or ""),
-            *numbers,
-            str(column.missing) if column.missing else "",
-            "" if offer is None else offer.quantity,
-        )
+    for offer in report.offers:
+        column = report.columns[offer.position]
+        called = Text(printable(column.name))
+        table.add_row(offer.quantity, called, _unit(offer), *_numbers(report, offer), _missing(report, offer))
     return table
+
+
+def _unit(offer: Offer) -> Text:
+    if offer.patterns:
+        return Text(" or ".join(offer.patterns))
+    return Text("" if offer.quantity == "mode" else offer.unit or "?")
+
+
+def _numbers(report: FileReport, offer: Offer) -> tuple[str, str, str]:
+    column = report.columns[offer.position]
+    if column.kind == "text":
+        return "", "", ""
+    low, mean, high = ("" if one is None else f"{one:.4g}" for one in (column.low, column.mean, column.high))
+    return low, mean, high
+
+
+def _missing(report: FileReport, offer: Offer) -> str:
+    missing = report.columns[offer.position].missing
+    return str(missing) if missing else ""
+
+
+def _others(report: FileReport) -> str:
+    """The columns that nothing is offered for, in one line."""
+    offered = {offer.position for offer in report.offers}
+    names = [printable(column.name) for at, column in enumerate(report.columns) if at not in offered and column.name]
+    if not names:
+        return ""
+    more = f" and {len(names) - _OTHERS_NAMED} more" if len(names) > _OTHERS_NAMED else ""
+    return f"Other columns: {', '.join(names[:_OTHERS_NAMED])}{more}"

@@ -65,7 +65,7 @@ def report_html(document: Mapping[str, Any], detail: Mapping[str, Any]) -> str:
         document: The result document.
         detail: The detail document of the same assessment.
     """
-    environment = _environment()
+    environment = page_environment()
     template = environment.get_template("report.html")
     context = _context(document, detail)
     # Pictures take what the text leaves, best-ranked strategies first.
@@ -162,7 +162,8 @@ def _breakable(key: str) -> Markup:
     return Markup(str(escape(key)).replace(".", ".<wbr>").replace("_", "_<wbr>"))  # noqa: S704
 
 
-def _environment() -> "Environment":
+def page_environment() -> "Environment":
+    """The template environment of every page that stands alone: escaping on, nothing undefined."""
     from jinja2 import Environment, PackageLoader, StrictUndefined  # noqa: PLC0415
 
     environment = Environment(

@@ -21,13 +21,13 @@ _DIGITS = 6
 _JOULES_PER_KWH = 3.6e6
 
 
-def cycle_map(result: SourceResult, source: Source, working_days_per_year: float) -> dict[str, object]:
+def cycle_map(result: SourceResult, source: Source, runs_per_year: float) -> dict[str, object]:
     """Bin the cycles of a year by depth and mean state of charge, for the new source.
 
     Args:
         result: The assessed source.
         source: The same source as the trace saw it.
-        working_days_per_year: Days with drive and charge [1/year].
+        runs_per_year: How often a year holds what the bins hold [1/year].
 
     Returns:
         Edges, and rows of depth by columns of mean state: cycles per year, and equivalent full cycles per year.
@@ -35,7 +35,7 @@ def cycle_map(result: SourceResult, source: Source, working_days_per_year: float
     cycles = result.cycles
     depth = cycles.range_As / source.capacity_As
     mean_soc = source.start_soc - cycles.mean_As / source.capacity_As
-    per_year = cycles.count * working_days_per_year
+    per_year = cycles.count * runs_per_year
     soc_edges = _edges(mean_soc, SOC_STEP, 0.0, 1.0)
     depth_edges = DEPTH_EDGES.copy()
     if depth.size:
@@ -55,7 +55,7 @@ def time_map(
     result: SourceResult,
     source: Source,
     ambient_K: FloatArray,
-    working_days_per_year: float,
+    runs_per_year: float,
     service_years: float,
 ) -> dict[str, object]:
     """Bin the hours of a year by state of charge and temperature of the hottest cell, for the new source.
@@ -64,17 +64,18 @@ def time_map(
         result: The assessed source.
         source: The same source as the trace saw it.
         ambient_K: Monthly mean ambient temperature [K], shape (12,).
-        working_days_per_year: Days with drive and charge [1/year]; on the others the source rests at ambient.
+        runs_per_year: How often a year holds what the bins hold [1/year]; for what is left the source rests at ambient.
         service_years: Service time [years].
 
     Returns:
         Edges, and rows of temperature by columns of state of charge: hours per year. The hours sum to a year.
     """
     bins = result.bins
-    worked_h = bins.time_s * (working_days_per_year / SECONDS_PER_HOUR / MONTHS_PER_YEAR)
-    rested_h = (DAYS_PER_YEAR - working_days_per_year) * SECONDS_PER_DAY / SECONDS_PER_HOUR / MONTHS_PER_YEAR
+    worked_h = bins.time_s * (runs_per_year / SECONDS_PER_HOUR / MONTHS_PER_YEAR)
+    rested_s = max(DAYS_PER_YEAR * SECONDS_PER_DAY - runs_per_year * float(bins.time_s.sum()), 0.0)
+    rested_h = rested_s / SECONDS_PER_HOUR / MONTHS_PER_YEAR
     soc = np.append(bins.soc - bins.charge_As / source.capacity_As, _rest_soc(result, source))
-    morning_K = morning_rise_K(result, source, working_days_per_year, service_years)
+    morning_K = morning_rise_K(result, source, runs_per_year, service_years)
     warm = bins.rise_K + morning_K * bins.decay
     ambient = ambient_K.reshape(-1, 1)
     temperature_K = np.concatenate([bins.ambient_share * ambient + bins.fixed_K + warm, ambient], axis=1)
@@ -94,7 +95,7 @@ def time_map(
     }
 
 
-def morning_rise_K(result: SourceResult, source: Source, working_days_per_year: float, service_years: float) -> float:
+def morning_rise_K(result: SourceResult, source: Source, runs_per_year: float, service_years: float) -> float:
     """Temperature rise left from the day before when the new source's repeated day begins [K].
 
     By the heat balance of a day that repeats: what the pack gives off, its mean rise over the thermal resistance, is
@@ -104,15 +105,17 @@ def morning_rise_K(result: SourceResult, source: Source, working_days_per_year: 
     Args:
         result: The assessed source.
         source: The same source as the trace saw it.
-        working_days_per_year: Days with drive and charge [1/year].
+        runs_per_year: How often a year holds what the bins hold [1/year].
         service_years: Service time over which ``heat_kWh_per_year`` is a mean [years].
     """
     bins = result.bins
-    if source.thermal is None or working_days_per_year <= 0.0 or not bins.decay.any():
+    length_s = float(bins.time_s.sum())
+    is_day = abs(length_s - SECONDS_PER_DAY) < 1.0  # a log of everything begins cold and does not repeat
+    if source.thermal is None or runs_per_year <= 0.0 or not is_day or not bins.decay.any():
         return 0.0
     served = result.course.years <= service_years * (1.0 + 1e-9)
     mean_resistance_ratio = float(np.mean(result.course.resistance_ratio[served]))
-    heat_J = result.heat_kWh_per_year * _JOULES_PER_KWH / mean_resistance_ratio / working_days_per_year
+    heat_J = result.heat_kWh_per_year * _JOULES_PER_KWH / mean_resistance_ratio / runs_per_year
     mean_rise_K = source.thermal.resistance_K_per_W * heat_J / SECONDS_PER_DAY
     weights = bins.time_s / SECONDS_PER_DAY
     from_cold_K, left = float(weights @ bins.rise_K), float(weights @ bins.decay)

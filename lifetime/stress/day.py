@@ -27,7 +27,7 @@ from lifetime.stress.cycles import (
     join,
 )
 from lifetime.stress.drive import Drive
-from lifetime.stress.rainflow import close_loop
+from lifetime.stress.rainflow import close_loop, open_halves, turning_points
 from lifetime.stress.source import Source
 
 GROUP_ABOVE = 256
@@ -44,10 +44,12 @@ class Charging:
     Args:
         current_A: Charging current of the pack [A], > 0; None where the source is not charged.
         to_soc: State of charge at which charging ends [0..1].
+        whole_log: True where the drive is a log of everything, charging and rest too, and nothing is added to it.
     """
 
     current_A: float | None
     to_soc: float
+    whole_log: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +88,7 @@ class Day:
         cycles: Cycles of the repeated day.
         cycle_ambient_share: Share of the season's ambient in each cycle's temperature.
         cycle_fixed_K: Fixed part of each cycle's temperature [K].
+        length_s: 24 hours, or the length of a log that holds everything [s].
         starting_rise_K: Temperature rise left from the day before when the day begins, at initial resistance [K].
         charging_s: Time spent charging [s].
         squared_A2s: Integral of squared current over drive and charge [A²s].
@@ -98,6 +101,7 @@ class Day:
     cycles: CycleTable
     cycle_ambient_share: FloatArray
     cycle_fixed_K: FloatArray
+    length_s: float
     starting_rise_K: float
     charging_s: float
     squared_A2s: float
@@ -144,6 +148,8 @@ def build_day(
     Raises:
         AssessmentError: Drive and charging together take longer than a day.
     """
+    if charging.whole_log:
+        return _log(drive, source, ambient_at_test_K)
     target_As = (source.start_soc - charging.to_soc) * source.capacity_As
     to_charge = drive.drawn_As - target_As
     charging_s = to_charge / charging.current_A if charging.current_A and to_charge > 0.0 else 0.0
@@ -168,12 +174,36 @@ def build_day(
         cycles=cycles,
         cycle_ambient_share=shares,
         cycle_fixed_K=fixed,
+        length_s=SECONDS_PER_DAY,
         # The same day every day: what is left of the rise in the morning is what the day before left.
         starting_rise_K=day_rise / (1.0 - day_decay) if day_decay < 1.0 else 0.0,
         charging_s=charging_s,
         squared_A2s=drive.squared_A2s + (charging.current_A or 0.0) ** 2 * charging_s,
         throughput_As=drive.throughput_As + charged_As,
         open_charge_As=drive.drawn_As - charged_As,
+    )
+
+
+def _log(drive: Drive, source: Source, ambient_at_test_K: float | None) -> Day:
+    """A log of everything, as it is: reversals left open count one half each, and no morning is warmed by a day."""
+    turns = turning_points(drive.open_points[0])
+    table = join([drive.cycles, from_points(open_halves(drive.open_points[:, turns]))])
+    if table.size > GROUP_ABOVE:
+        table = group(table, source.capacity_As)
+    measured = drive.end_measured_K is not None
+    shift = ambient_at_test_K or 0.0
+    return Day(
+        drive=drive,
+        bins=_drive_bins(drive, source, ambient_at_test_K),
+        cycles=table,
+        cycle_ambient_share=np.full(table.size, 0.0 if measured and ambient_at_test_K is None else 1.0),
+        cycle_fixed_K=(table.measured_K - shift if measured else np.zeros(table.size)) + source.hot_spot_K,
+        length_s=drive.duration_s,
+        starting_rise_K=0.0,
+        charging_s=0.0,
+        squared_A2s=drive.squared_A2s,
+        throughput_As=drive.throughput_As,
+        open_charge_As=drive.drawn_As,
     )
 
 

@@ -257,6 +257,21 @@ def close_loop(points: FloatArray, *, running_from: int | None = None) -> Extrac
     )
 
 
+def open_halves(points: FloatArray) -> Extracted:
+    """Count the reversals a one-off log leaves open: one half cycle from each to the next (ASTM E1049 5.4.4).
+
+    Args:
+        points: Reversals in order of time that close no cycle, shape (rows, n), row 0 is counted.
+
+    Returns:
+        Half cycles; each closes where it ends, as it has no second half.
+    """
+    if points.shape[1] < 2:
+        return _join([], points.shape[0])
+    half = np.full(points.shape[1] - 1, 0.5)
+    return Extracted(points[:, :-1], points[:, 1:], points[:, 1:], half)
+
+
 def _with_open_ends(cycles: Extracted, rest: FloatArray) -> Extracted:
     """Ranges left standing at the end of a history count one half each."""
     if rest.shape[1] < 2:

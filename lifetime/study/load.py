@@ -53,8 +53,8 @@ class Shelf(Protocol):
     def climate(self, given: str | float | Sequence[float]) -> FloatArray:
         """Monthly mean ambient temperature [K], shape (12,); raises ``InputError``."""
 
-    def history(self, spec: HistoryInput) -> History:
-        """The history, checked; raises ``HistoryError``."""
+    def history(self, spec: HistoryInput, *, series: int, parallel: int) -> History:
+        """The history, checked, for a pack of so many cells; raises ``HistoryError``."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,9 +75,9 @@ class Folder:
         """A shipped climate, one of the user's own files, or the values as given."""
         return load_climate(given, self.base)
 
-    def history(self, spec: HistoryInput) -> History:
+    def history(self, spec: HistoryInput, *, series: int, parallel: int) -> History:
         """One of the user's own files."""
-        return open_history(spec, self.base)
+        return open_history(spec, self.base, series=series, parallel=parallel)
 
 
 def load_study(path: Path) -> LoadedStudy:
@@ -166,7 +166,7 @@ class _Opened:
             self._climate(service)
         for place, spec in _inputs(data):
             if spec not in self.histories:
-                self._history(place, spec)
+                self._history(place, spec, bank if place.endswith("ultracapacitor") else battery)
 
     def _cell(self, name: str, kind: Kind, curve: OpenCircuit | None) -> Cell | None:
         try:
@@ -184,9 +184,10 @@ class _Opened:
         except InputError as error:
             self._faults.append(Fault("service.climate", str(error)))
 
-    def _history(self, place: str, spec: HistoryInput) -> None:
+    def _history(self, place: str, spec: HistoryInput, pack: Battery | Ultracapacitor | None) -> None:
+        series, parallel = (1, 1) if pack is None else (pack.series, pack.parallel)
         try:
-            self.histories[spec] = self._shelf.history(spec)
+            self.histories[spec] = self._shelf.history(spec, series=series, parallel=parallel)
         except HistoryError as error:
             self._faults.append(Fault(place, str(error)))
 

@@ -4,6 +4,8 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
+from lifetime.constants import DAYS_PER_YEAR, SECONDS_PER_DAY
+
 Fraction = Annotated[float, Field(ge=0.0, le=1.0)]
 Positive = Annotated[float, Field(gt=0.0)]
 NotNegative = Annotated[float, Field(ge=0.0)]
@@ -38,11 +40,42 @@ class Service(Section):
     """How long and how hard the vehicle works, and in what climate."""
 
     years: Annotated[float, Field(gt=0.0, le=50.0)]
-    working_days_per_year: Annotated[float, Field(ge=0.0, le=365.0)]
+    working_days_per_year: Annotated[float, Field(ge=0.0, le=365.0)] | None = None
+    histories_cover: Literal["driving", "everything"] = "driving"
     distance_km_per_day: NotNegative | None = None
     climate: str | None = None
     ambient_C: Celsius | TwelveMonths | None = None
     day: Day = Day()
+
+    def runs_per_year(self, length_s: float) -> float:
+        """How often a year holds what was recorded: a working day, or a whole log repeated without a pause [1/year].
+
+        Args:
+            length_s: Length of what was recorded [s], > 0.
+        """
+        if self.working_days_per_year is not None:
+            return self.working_days_per_year
+        return DAYS_PER_YEAR * SECONDS_PER_DAY / length_s
+
+    @property
+    def distance_days_per_year(self) -> float:
+        """Days a year on which ``distance_km_per_day`` is driven."""
+        return DAYS_PER_YEAR if self.working_days_per_year is None else self.working_days_per_year
+
+    @model_validator(mode="after")
+    def _days_fit(self) -> "Service":
+        if self.histories_cover == "driving":
+            if self.working_days_per_year is None:
+                raise ValueError(
+                    "working_days_per_year is missing; leave it out only where the histories hold charging and rest "
+                    'too: histories_cover = "everything"'
+                )
+        elif self.working_days_per_year is not None or self.day != Day():
+            raise ValueError(
+                'with histories_cover = "everything" the histories hold the days as they were: leave out '
+                "working_days_per_year and the section service.day"
+            )
+        return self
 
     @model_validator(mode="after")
     def _one_climate(self) -> "Service":

@@ -55,8 +55,15 @@ def test_C38_rows_are_counted_as_an_editor_shows_them(write, read):
     assert caught.value.row == 4
 
 
-def test_C40_trailing_separator_never_shifts_columns(write, read):
+def test_C40_trailing_separator_never_shifts_columns(write, read, gather):
     path = write("time_s,current_A,temp_C\n0,10,25,\n1,20,26\n2,30,27\n")
+    values = gather(read(path, temperature="temp_C"))
+    assert values["time_s"].tolist() == [0.0, 1.0, 2.0]
+    assert values["current_A"].tolist() == [10.0, 20.0, 30.0]
+
+
+def test_a_value_too_many_is_no_trailing_separator(write, read):
+    path = write("time_s,current_A,temp_C\n0,10,25,7\n1,20,26\n2,30,27\n")
     with pytest.raises(HistoryError, match="4 fields where the header has 3") as caught:
         read(path)
     assert caught.value.row == 2
@@ -102,7 +109,7 @@ def test_extra_and_missing_fields_that_make_up_for_each_other(write, read):
 
 def test_ragged_row_late_in_a_long_file_is_named(write, read):
     lines = [f"{i},{i % 7}" for i in range(300_000)]
-    lines[250_000] = "250000,1,"
+    lines[250_000] = "250000,1,2"
     with pytest.raises(HistoryError) as caught:
         read(write("time_s,current_A\n" + "\n".join(lines) + "\n"))
     assert caught.value.row == 250_002

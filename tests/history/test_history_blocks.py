@@ -10,8 +10,8 @@ from pyarrow import parquet
 from lifetime.errors import HistoryError
 from lifetime.history import build, csv_reader, survey
 from lifetime.history.block import BLOCK_SAMPLES, Samples, on_grid
-from lifetime.history.clean import rest_in_gaps
 from lifetime.history.csv_reader import CsvReader
+from lifetime.history.gaps import rest_in_gaps
 from lifetime.history.model import History
 from lifetime.history.parquet_reader import ParquetReader
 
@@ -62,7 +62,7 @@ def test_format_and_pieces_do_not_matter(files, read, monkeypatch, discharge_is)
     monkeypatch.setattr(survey, "KEPT_SAMPLES", 0)  # as for a long file: stream it again
     for pieces in (10_007, 300_000):
         monkeypatch.setattr(
-            CsvReader, "open", lambda p, label, n=pieces: CsvReader(p, label, csv_reader.read_dialect(p, label), n)
+            CsvReader, "open", lambda p, label, _, n=pieces: CsvReader(p, label, csv_reader.read_dialect(p, label), n)
         )
         streamed = read(folder / "log.csv", **keys)
         assert isinstance(streamed.source, build.StreamedBlocks)
@@ -128,7 +128,7 @@ def test_gaps_at_any_place_of_a_stretch(monkeypatch, write, read):
     monkeypatch.setattr(survey, "KEPT_SAMPLES", 0)
     for pieces in (9, 100, 1 << 20):
         monkeypatch.setattr(
-            CsvReader, "open", lambda p, label, n=pieces: CsvReader(p, label, csv_reader.read_dialect(p, label), n)
+            CsvReader, "open", lambda p, label, _, n=pieces: CsvReader(p, label, csv_reader.read_dialect(p, label), n)
         )
         history = read(path, clean=["rest_in_gaps"])
         blocks = list(history.blocks())

@@ -12,12 +12,11 @@ LEAST = {"file": "log.csv", "time": "t_s", "current": "I_A"}
 def test_defaults():
     spec = HistoryInput(**LEAST)
     assert (spec.discharge_is, spec.interpolation, spec.clean, spec.ambient_C) == ("positive", "straight", (), None)
-    assert spec.column("current") == "I_A"
-    assert spec.column("power") is None
+    assert spec.columns() == {"time": ("t_s", "time"), "current": ("I_A", "current")}
 
 
 def test_surrounding_white_space_of_a_column_does_not_count():
-    assert HistoryInput(**(LEAST | {"time": " t_s "})).column("time") == "t_s"
+    assert HistoryInput(**(LEAST | {"time": " t_s "})).columns()["time"] == ("t_s", "time")
 
 
 def test_every_cleaning_step_can_be_asked_for():
@@ -37,7 +36,7 @@ def test_every_cleaning_step_can_be_asked_for():
         ({"clean": ["sort_by_time", "sort_by_time"]}, "once"),
         ({"clean": ["bridge_gaps", "rest_in_gaps"]}, "contradict"),
         ({"current_unit": "V"}, "no unit of current"),
-        ({"current_unit": "amps"}, "known are A, mA, kA"),
+        ({"current_unit": "amplitude"}, "known are A, µA, mA, kA"),
         ({"power_unit": "W"}, "no column for power"),
         ({"voltage": "I_A"}, "two quantities"),
         ({"ambient_C": 298.15}, "less than or equal to 60"),

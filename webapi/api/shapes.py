@@ -73,6 +73,7 @@ class HistoryOut(BaseModel):
     bytes: int
     rows: int
     columns: list[Column]
+    report: dict[str, Any] | None
     created_at: datetime
 
 

@@ -63,6 +63,7 @@ def history_page(key: str) -> str:
         rows=f"{row.rows:,}",
         uploaded=moment(row.created_at),
         columns=[column_text(one) for one in row.columns],
+        **report_text(row.report),
         preview=preview_text(preview),
         names=names,
         x=along,
@@ -147,6 +148,33 @@ def column_text(one: dict[str, Any]) -> dict[str, str]:
         "offer": one["could_be"] or "",
         "evidence": one["evidence"] or "",
     }
+
+
+def report_text(report: dict[str, Any] | None) -> dict[str, Any]:
+    """What was found in the file as text; nothing for histories uploaded before there were reports.
+
+    Args:
+        report: As the history's row holds it.
+    """
+    if report is None:
+        return {"findings": None, "details": "", "time": ""}
+    time = report["time"]
+    unit = "" if time is None or time["unit"] is None else f" {time['unit']}"
+    return {
+        "findings": [
+            {
+                "severity": one["severity"],
+                "text": printable(f"{one['place']}: {one['message']} {one['remedy']}".strip()),
+            }
+            for one in report["findings"]
+        ],
+        "details": printable(report["details"]),
+        "time": "" if time is None else printable(_time_words(time, unit)),
+    }
+
+
+def _time_words(time: dict[str, Any], unit: str) -> str:
+    return f'Time in "{time["column"]}": {time["span"]:g}{unit} long, median step {time["median_step"]:g}{unit}'
 
 
 def preview_text(preview: dict[str, Any]) -> dict[str, Any]:

@@ -123,12 +123,20 @@ def _input(values: Values, number: int) -> dict[str, Any] | None:
         "name": printable(row.file_name),
         "columns": [{"name": name} for name in names],
         "preview": preview_text(preview),
+        "sign": _sign(row.report),
         "offers": [
             {"role": one["could_be"], "column": printable(one["name"]), "evidence": one["evidence"]}
             for one in row.columns
             if one["could_be"] and one["name"] in names
         ],
     }
+
+
+def _sign(report: dict[str, Any] | None) -> str:
+    """What voltage and state of charge say about the sign; empty where they say nothing."""
+    if report is None or report["sign"] is None:
+        return ""
+    return printable(f"needed; {report['sign']['message']}")
 
 
 def _offers(values: Values, number: int) -> Mapping[str, str]:

@@ -8,10 +8,10 @@ import numpy as np
 from lifetime.checks import FloatArray
 from lifetime.report.figures import style
 from lifetime.report.figures.plotly_base import Json, axis, layout, numbers
+from lifetime.report.thinning import MOST_POINTS, thinned
 from lifetime.report.words import printable
 from webapi.errors import QueryError
 from webapi.models import History
-from webapi.pages.thinning import MOST_POINTS, thinned
 from webapi.store import HistoryStore
 
 _DIGITS: Final = 9

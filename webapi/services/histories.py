@@ -2,13 +2,14 @@
 
 import hashlib
 import tempfile
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any, Final
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from lifetime.history.offers import offers
+from lifetime.history.quality import FileReport, describe_reader
 from lifetime.units import header_unit
 from webapi import models
 from webapi.database import write
@@ -17,7 +18,6 @@ from webapi.services.inserting import insert_once
 from webapi.services.paging import Page, SortKey, as_instant, page
 from webapi.settings import UploadLimits
 from webapi.store import HistoryStore, convert
-from webapi.store.header import Header
 
 _SORTS: Final = {"created_at": SortKey(models.History.created_at, models.History.id, as_instant)}
 _LONGEST_NAME: Final = 255
@@ -62,13 +62,15 @@ def add_upload(
         target = Path(folder) / "history.parquet"
         converted = convert(path, target, label, limits)
         store.put(target, store_key)
+    report = describe_reader(store.reader(store_key, label), label)
     row = models.History(
         id=key,
         file_name=label,
         format=converted.header.file_format,
         bytes=size,
         rows=converted.rows,
-        columns=_columns(converted.header),
+        columns=_columns(report),
+        report=_report(report),
         store_key=store_key,
     )
     with write(session):
@@ -145,21 +147,31 @@ def display_name(file_name: str) -> str:
     return shown[:_LONGEST_NAME] if shown.strip(".") else _NAMELESS
 
 
-def _columns(header: Header) -> list[dict[str, Any]]:
-    numbers = [at for at, kind in enumerate(header.kinds) if kind.startswith(("double", "float", "int", "uint"))]
-    names = tuple(name.strip() for name in header.columns)
-    offered = {offer.position: offer for offer in offers(names, numbers)}
+def _columns(report: FileReport) -> list[dict[str, Any]]:
+    offered = {offer.position: offer for offer in report.offers}
     columns = []
-    for position, name in enumerate(names):
-        unit = header_unit(name)
+    for position, one in enumerate(report.columns):
+        unit = header_unit(one.name)
         offer = offered.get(position)
         columns.append(
             {
-                "name": name,
+                "name": one.name,
                 "unit": None if unit is None else unit.text,
-                "kind": "numbers" if position in numbers else "text",
+                "kind": one.kind,
                 "could_be": None if offer is None else offer.quantity,
                 "evidence": None if offer is None else offer.evidence,
             }
         )
     return columns
+
+
+def _report(report: FileReport) -> dict[str, Any]:
+    """What was found, for the page and the API."""
+    keys = report.study_keys
+    return {
+        "details": report.details,
+        "time": None if report.time is None else asdict(report.time),
+        "sign": None if report.sign is None else asdict(report.sign),
+        "findings": [asdict(finding) for finding in report.findings],
+        "study_keys": None if keys is None else {name: value for name, value in keys.items() if name != "file"},
+    }

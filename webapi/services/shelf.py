@@ -16,6 +16,7 @@ from lifetime.history.build import build_history
 from lifetime.history.channels import find_channels
 from lifetime.history.clean import SampleStream
 from lifetime.history.model import History
+from lifetime.history.open import derivation_of
 from lifetime.history.spec import HistoryInput
 from lifetime.packs.cell import Cell
 from lifetime.packs.climate import load_climate
@@ -93,8 +94,9 @@ class StoreShelf:
             _require_shipped(given, "climate")
         return load_climate(given, _NOWHERE)
 
-    def history(self, spec: HistoryInput) -> History:
+    def history(self, spec: HistoryInput, *, series: int, parallel: int) -> History:
         """A stored history by id."""
+        _refuse_layout(spec)
         row = self.histories.get(spec.file)
         if row is None:
             raise HistoryError(
@@ -103,13 +105,14 @@ class StoreShelf:
                 remedy="Upload the history, and give the id that the upload answers with; paths are not read here.",
             )
         reader = self.store.reader(row.store_key, self._label(row))
-        stream = SampleStream(reader, find_channels(spec, reader), spec.discharge_is, frozenset(spec.clean))
+        derivation = derivation_of(spec, series=series, parallel=parallel)
+        stream = SampleStream(reader, find_channels(spec, reader), derivation, frozenset(spec.clean))
         return build_history(
             stream,
             interpolation=spec.interpolation,
             ambient_K=None if spec.ambient_C is None else spec.ambient_C + ZERO_CELSIUS_K,
             sha256=lambda: row.id,
-            path=reader.path,
+            paths=(reader.path,),
             stated_sign="discharge_is" in spec.model_fields_set,
         )
 
@@ -140,6 +143,17 @@ def _require_shipped(name: str, kind: str) -> None:
         raise ProfileError(
             f'"{name[:80]}" is not one of the shipped {FOLDER_OF[kind]}. Shipped: {", ".join(known)}. '
             "Files of the server are not read here."
+        )
+
+
+def _refuse_layout(spec: HistoryInput) -> None:
+    """Refuse what only concerns files that were not stored yet."""
+    given = [key for key in ("header_row", "decimal", "sheet", "bus_database") if getattr(spec, key) is not None]
+    if given:
+        raise HistoryError(
+            f"{given[0]} has no meaning for a stored history, whose layout was settled when it was uploaded.",
+            file=spec.file[:80],
+            remedy="Leave the key out.",
         )
 
 

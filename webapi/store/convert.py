@@ -6,8 +6,9 @@ from pathlib import Path
 from typing import Any, Final, Protocol
 
 from lifetime.errors import HistoryError
+from lifetime.history.columnar import is_number as is_arrow_number
 from lifetime.history.csv_reader import CsvReader
-from lifetime.history.formats import reader_for
+from lifetime.history.formats import is_text_or_parquet, reader_for
 from lifetime.history.parquet_reader import ParquetReader
 from webapi.errors import LimitError
 from webapi.settings import UploadLimits
@@ -64,6 +65,12 @@ def convert(source: Path, target: Path, label: str, limits: UploadLimits) -> Con
         HistoryError: The file is neither delimited text nor Parquet, has no columns or rows, or is damaged.
         LimitError: It has too many columns, or unpacks to more than is allowed.
     """
+    if not is_text_or_parquet(source, label):
+        raise HistoryError(
+            "files of this kind are read at the command line only.",
+            file=label,
+            remedy="Upload plain text (CSV) or Parquet.",
+        )
     reader = reader_for(source, label)
     _check_columns(len(reader.columns), label, limits)
     most = limits.most_unpacked(source.stat().st_size)
@@ -72,7 +79,7 @@ def convert(source: Path, target: Path, label: str, limits: UploadLimits) -> Con
         opened = ParquetSource(reader)
         _check_unpacked(opened.unpacked_bytes(), label, most)
         return _write(opened, target, label, most)
-    assert isinstance(reader, CsvReader)  # noqa: S101 - there is no third format
+    assert isinstance(reader, CsvReader)  # noqa: S101 - what is neither was refused above
     csv = CsvSource.open(reader)
     try:
         return _write(csv, target, label, most)
@@ -120,7 +127,7 @@ def is_number(kind: str) -> bool:
     Args:
         kind: As in ``Header.kinds``.
     """
-    return kind != TEXT and kind.startswith(("int", "uint", "float", "double", "halffloat", "decimal"))
+    return kind != TEXT and is_arrow_number(kind)
 
 
 def _check_columns(count: int, label: str, limits: UploadLimits) -> None:

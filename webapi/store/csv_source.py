@@ -6,7 +6,6 @@ from typing import Any
 
 from lifetime.errors import HistoryError
 from lifetime.history.block import IntArray
-from lifetime.history.csv_dialect import split_fields
 from lifetime.history.csv_reader import CsvReader
 from webapi.store.header import NUMBER, TEXT, Cut, Header, physical_names
 
@@ -37,7 +36,7 @@ class CsvSource:
             columns=reader.columns,
             physical=physical_names(reader.columns),
             kinds=tuple(NUMBER if position in numbers else TEXT for position in range(len(reader.columns))),
-            first_row=reader.dialect.header_row + 1,
+            first_row=reader.dialect.table.data_row,
             cut=Cut(kept=True) if reader.unfinished else None,
             notices=tuple(
                 (one.code, one.message.removeprefix(f"{reader.label}: "), one.severity) for one in reader.notices
@@ -87,23 +86,15 @@ class _Texts:
     def __init__(self, reader: CsvReader, positions: list[int]) -> None:
         self._reader = reader
         self._positions = positions
-        self._lines = self._numbered() if positions else iter(())
+        self._lines = reader.raw_rows(reader.dialect.table.data_row) if positions else iter(())
 
     def take(self, rows: IntArray) -> dict[int, list[str]]:
         """The fields of these rows, which follow those taken before."""
         found: dict[int, list[str]] = {position: [] for position in self._positions}
         if not self._positions:
             return found
-        dialect = self._reader.dialect
         for row in rows.tolist():
-            raw = next(line for number, line in self._lines if number == row)
-            fields = split_fields(raw.decode(dialect.encoding, "replace").rstrip("\r\n"), dialect.separator)
+            fields = next(line for number, line in self._lines if number == row)
             for position, values in found.items():
                 values.append(fields[position])
         return found
-
-    def _numbered(self) -> Iterator[tuple[int, bytes]]:
-        dialect = self._reader.dialect
-        with self._reader.path.open("rb") as file:
-            file.seek(dialect.data_start)
-            yield from enumerate(file, start=dialect.header_row + 1)

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 
 from lifetime.errors import HistoryError
-from lifetime.history.columnar import as_float64
+from lifetime.history.columnar import is_number, to_numbers
 from lifetime.history.parquet_reader import ParquetReader
 from webapi.store.header import TEXT, Header, physical_names
 
@@ -17,10 +17,6 @@ _BUFFER_BYTES: Final = 1 << 20
 _AS_TEXT: Final = (
     "string",
     "large_string",
-    "timestamp",
-    "date",
-    "time",
-    "duration",
     "bool",
     "dictionary<values=string",
 )
@@ -57,14 +53,14 @@ class ParquetSource:
         with self._guarded():
             meta = self._open([]).metadata
             stated = sum(meta.row_group(number).total_byte_size for number in range(meta.num_row_groups))
-            return max(int(stated), int(meta.num_rows) * 8 * sum(map(_is_number, self.header.kinds)))
+            return max(int(stated), int(meta.num_rows) * 8 * sum(map(is_number, self.header.kinds)))
 
     def tables(self) -> Iterator[list[Any]]:
         """The rows in pieces, columns in order."""
         import pyarrow as pa  # noqa: PLC0415 - slow import
 
         kinds, count = self.header.kinds, len(self.header.kinds)
-        kept = [position for position in range(count) if _is_number(kinds[position]) or _is_text(kinds[position])]
+        kept = [position for position in range(count) if is_number(kinds[position]) or _is_text(kinds[position])]
         texts = [self.header.columns[position] for position in kept if kinds[position] in ("string", "large_string")]
         with self._guarded():
             file = self._open(texts)
@@ -81,8 +77,8 @@ class ParquetSource:
     def _column(self, column: Any, kind: str, position: int) -> Any:
         import pyarrow as pa  # noqa: PLC0415 - slow import
 
-        if _is_number(kind):
-            return pa.array(as_float64(column), pa.float64())
+        if is_number(kind):
+            return pa.array(to_numbers(column, kind), pa.float64())
         if isinstance(column, pa.DictionaryArray):
             self._refuse_repeated(column, position)
         return column.cast(pa.string())
@@ -134,10 +130,6 @@ class _Guarded:
                 file=self._label,
                 remedy="Copy or export it again.",
             ) from None
-
-
-def _is_number(kind: str) -> bool:
-    return kind.startswith(("int", "uint", "float", "double", "halffloat", "decimal"))
 
 
 def _is_text(kind: str) -> bool:

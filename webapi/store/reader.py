@@ -7,14 +7,16 @@ from pathlib import Path
 import numpy as np
 
 from lifetime.errors import HistoryError
+from lifetime.history.columnar import is_time
 from lifetime.history.parquet_reader import ParquetReader
-from lifetime.history.reader import Chunk
+from lifetime.history.reader import Chunk, OneFile
+from lifetime.history.text_values import NO_TEXTS, Texts
 from lifetime.notices import Notice
 from webapi.store.header import NUMBER, TEXT, Header
 
 
 @dataclass(frozen=True, slots=True)
-class StoredReader:
+class StoredReader(OneFile):
     """One stored history behind the contract of ``lifetime.history.reader.Reader``.
 
     Args:
@@ -66,18 +68,35 @@ class StoredReader:
         """Positions of the columns that hold numbers."""
         return tuple(at for at, kind in enumerate(self.inner.kinds) if kind == NUMBER)
 
-    def chunks(self, columns: Sequence[int], *, drop_unfinished: bool = False) -> Iterator[Chunk]:
+    @property
+    def seconds(self) -> frozenset[int]:
+        """Positions of columns that were uploaded as times and are kept in seconds."""
+        kinds = zip(self.header.kinds, self.inner.kinds, strict=True)
+        return frozenset(at for at, (given, kept) in enumerate(kinds) if kept == NUMBER and is_time(given))
+
+    def text_sample(self, column: int) -> list[str]:
+        """The first fields of a column of text.
+
+        Args:
+            column: Position of the column.
+        """
+        return self.inner.text_sample(column)
+
+    def chunks(
+        self, columns: Sequence[int], *, texts: Texts = NO_TEXTS, drop_unfinished: bool = False
+    ) -> Iterator[Chunk]:
         """Stream the rows, numbered as in the uploaded file.
 
         Args:
             columns: Positions of the columns wanted.
+            texts: How columns of text become numbers.
             drop_unfinished: Leave out the last row where it had no line end.
 
         Raises:
             HistoryError: A column holds text, or the last row was cut and is not left out.
         """
         for position in columns:
-            if self.inner.kinds[position] != NUMBER:
+            if self.inner.kinds[position] != NUMBER and position not in texts:
                 kind = self.header.kinds[position]
                 raise HistoryError(
                     f"holds {kind if kind != TEXT else 'text'}, where numbers were expected.",
@@ -88,7 +107,7 @@ class StoredReader:
         cut = self.header.cut
         shift = self.header.first_row - 2
         waiting: Chunk | None = None
-        for chunk in self.inner.chunks(columns):
+        for chunk in self.inner.chunks(columns, texts=texts):
             if waiting is not None:
                 yield waiting
             waiting = Chunk(chunk.rows + shift, chunk.values)

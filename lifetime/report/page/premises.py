@@ -19,7 +19,9 @@ def service_facts(document: Mapping[str, Any], detail: Mapping[str, Any]) -> lis
         detail: The detail document.
     """
     service = detail["service"]
-    rows = [("Service life", f"{service['years']:g} years of {service['working_days_per_year']:g} working days")]
+    whole = service.get("histories_cover") == "everything"
+    days = "whole logs, scaled to a year" if whole else f"{service['working_days_per_year']:g} working days"
+    rows = [("Service life", f"{service['years']:g} years of {days}")]
     if service["distance_km_per_day"] is not None:
         rows.append(("Distance", f"{service['distance_km_per_day']:g} km a working day"))
     trips = [one["trip"] for one in document["strategies"]]

@@ -4,7 +4,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from webapi.pages.thinning import MOST_POINTS, thinned
+from lifetime.report.thinning import MOST_POINTS, thinned
 
 VALUES = st.lists(st.floats(-1e6, 1e6, allow_nan=False), min_size=1, max_size=300)
 

@@ -1,0 +1,58 @@
+"""A history file as one HTML page: what it holds, its channels over time, what is wrong with it. No scripts."""
+
+from importlib.resources import files
+from pathlib import Path
+
+from markupsafe import Markup
+
+from lifetime.history.layout import AS_FOUND, Layout
+from lifetime.history.quality import FileReport
+from lifetime.report.figures.trace_svg import traces_svg
+from lifetime.report.file_report import finding_text, summary, time_sentence
+from lifetime.report.file_trace import traces
+from lifetime.report.html import page_environment
+from lifetime.report.words import printable
+
+
+def write_file_page(report: FileReport, path: Path, layout: Layout = AS_FOUND) -> None:
+    """Write the page of a file that was looked at.
+
+    Args:
+        report: What was found in it.
+        path: Where to; an existing file is replaced.
+        layout: What is stated about its layout.
+
+    Raises:
+        OSError: The page cannot be written.
+        HistoryError: The file cannot be read any more.
+    """
+    path.write_text(file_page(report, layout), encoding="utf-8", newline="\n")
+
+
+def file_page(report: FileReport, layout: Layout = AS_FOUND) -> str:
+    """The page as one HTML text without any outside reference or script.
+
+    Args:
+        report: What was found in the file.
+        layout: What is stated about its layout.
+    """
+    shown = [one for one in traces(report, layout) if one.time.size > 1]
+    seconds = report.time is not None and report.time.unit == "s"
+    return page_environment().get_template("file.html").render(
+        css=Markup(files("lifetime.report.page").joinpath("report.css").read_text(encoding="utf-8")),  # noqa: S704
+        name=printable(report.file),
+        summary=summary(report),
+        time=time_sentence(report),
+        picture=Markup(traces_svg(shown, seconds=seconds)) if shown else None,  # noqa: S704 - its texts are escaped
+        offers=[
+            {
+                "quantity": offer.quantity,
+                "column": printable(offer.column),
+                "unit": " or ".join(offer.patterns) if offer.patterns else offer.unit or "",
+                "evidence": printable(offer.evidence),
+            }
+            for offer in report.offers
+        ],
+        findings=[{"severity": one.severity, "text": printable(finding_text(one))} for one in report.findings],
+        line=report.study_line,
+    )

@@ -1,0 +1,73 @@
+"""A study file to edit, with what a history file offers already in place; "?" stands for what only a person knows."""
+
+from typing import Final
+
+from lifetime.packs.locate import shipped_ids
+
+_TEXT: Final = """\
+# A study to edit: every "?" is something that only you know, and packwear refuses the study until it is filled in.
+# The history below holds what was offered from names, units and first rows of the file; check it, change it.
+title = "?"
+
+[service]
+years = 10                      # horizon of the cost
+working_days_per_year = 250     # the other days are rest
+ambient_C = 20                  # or 12 monthly means, or climate = one of: {climates}
+
+[service.day]
+drive_repeats = 1               # how often the file is driven in one day
+charge_c_rate = 0.5
+charge_to_soc = 0.90
+
+[battery]
+cell = "?"                      # one of: {batteries}; or a file of your own
+series = "?"
+parallel = "?"
+start_soc = 0.90
+[battery.price]
+purchase_per_kWh = "?"
+{bank}
+[cost]
+currency = "EUR"
+discount_rate = 0.05
+
+[[strategy]]
+name = "{name}"
+{strategy}
+"""
+
+_BANK: Final = """
+[ultracapacitor]
+cell = "?"                      # one of: {ultracapacitors}; or a file of your own
+series = "?"
+parallel = "?"
+start_voltage_V = "?"
+minimum_voltage_V = "?"
+rest_voltage_V = "?"
+[ultracapacitor.price]
+purchase_per_farad_cell = "?"
+"""
+
+
+def skeleton(history: str, *, is_demand: bool) -> str:
+    """The text of a study file around one history.
+
+    Args:
+        history: The history as an inline table of TOML, for example ``{ file = "log.csv", time = "t_s", ... }``.
+        is_demand: True for a power to be shared by a rule, false for a battery's own history.
+    """
+    batteries, banks, climates = (shipped_ids(one) for one in ("batteries", "ultracapacitors", "climates"))
+    if is_demand:
+        name = "Battery alone"
+        strategy = f'demand = {history}\nsplit = {{ rule = "battery_only" }}'
+    else:
+        name = "As recorded"
+        strategy = f"battery = {history}"
+    bank = _BANK.format(ultracapacitors=", ".join(banks)) if is_demand else ""
+    return _TEXT.format(
+        climates=", ".join(climates),
+        batteries=", ".join(batteries),
+        bank=bank,
+        name=name,
+        strategy=strategy,
+    )
