@@ -168,14 +168,14 @@ class CsvReader(OneFile):
             first: First row wanted.
 
         Raises:
-            csv.Error: Quotes are not closed.
+            HistoryError: Quotes are not closed.
         """
         for piece in self._pieces(drop_unfinished=False, piece_bytes=self.piece_bytes):
             if piece.row + piece.lines <= first:
                 continue
             for number, raw in enumerate(piece.text.split(b"\n")[:-1], start=piece.row):
                 if number >= first:
-                    yield number, self._fields(raw)
+                    yield number, self._fields_or_refuse(raw, number)
 
     def _pieces(self, *, drop_unfinished: bool, piece_bytes: int) -> Iterator[_Piece]:
         row = self.dialect.table.data_row
@@ -215,13 +215,23 @@ class CsvReader(OneFile):
             row: Row in the file.
             column: Position of the column.
         """
-        for _, fields in self.raw_rows(row):
-            return fields[column].strip() if column < len(fields) else ""
-        return ""
+        try:
+            _, fields = next(self.raw_rows(row), (row, []))
+        except HistoryError:
+            return ""  # the row cannot be cut into fields, so there is no field to show
+        return fields[column].strip() if column < len(fields) else ""
 
     def _fields(self, raw: bytes) -> list[str]:
         text = raw.decode(self.dialect.encoding, "replace").rstrip("\r\n")
         return split_fields(text, self.dialect.separator)
+
+    def _fields_or_refuse(self, raw: bytes, row: int) -> list[str]:
+        try:
+            return self._fields(raw)
+        except csv.Error as error:
+            raise HistoryError(
+                f"the quotes do not match ({error}).", file=self.label, row=row, remedy="Repair or delete the row."
+            ) from None
 
     def _parse(self, piece: _Piece, columns: Sequence[int], texts: Texts) -> Chunk:
         # Carriage returns that do not pair with line ends would be taken for line ends of their own.
@@ -289,15 +299,7 @@ class CsvReader(OneFile):
         for number, raw in enumerate(piece.text.split(b"\n")[:-1], start=piece.row):
             if not raw.strip(b" \r"):
                 continue  # a blank line holds no sample
-            try:
-                fields = self._fields(raw)
-            except csv.Error as error:
-                raise HistoryError(
-                    f"the quotes do not match ({error}).",
-                    file=self.label,
-                    row=number,
-                    remedy="Repair or delete the row.",
-                ) from None
+            fields = self._fields_or_refuse(raw, number)
             if len(fields) == len(self.columns) + 1 and not fields[-1].strip():
                 fields.pop()  # a separator at the row's end opens no further column
             if len(fields) != len(self.columns) or b"\r" in raw.rstrip(b"\r"):
