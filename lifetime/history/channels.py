@@ -15,6 +15,7 @@ from lifetime.units import Quantity, Unit, unit_of_column
 
 SECOND = Unit("s", "time")
 WORDS = Unit("words", "time")
+_LISTED = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +60,7 @@ def find_channels(spec: HistoryInput, reader: Reader) -> tuple[Channel, ...]:
     for role, (name, quantity) in spec.columns().items():
         position = _position(name, role, reader)
         if quantity is None:
-            modes = Modes(spec.discharge_modes or (), spec.charge_modes or ())
+            modes = Modes(spec.discharge_modes or (), spec.charge_modes or (), spec.rest_modes or ())
             found.append(Channel(role, None, name, position, WORDS, "study", modes))
         elif quantity == "time":
             found.append(_time_channel(spec, role, name, position, reader))
@@ -139,9 +140,9 @@ def _position(name: str, role: str, reader: Reader) -> int:
             column=name,
             remedy="Rename the column in the file so that its name is unique.",
         )
-    listed = ", ".join(f'"{column}"' for column in columns[:40])
-    if len(columns) > 40:
-        listed += f" and {len(columns) - 40} more"
+    listed = ", ".join(f'"{column}"' for column in columns[:_LISTED])
+    if len(columns) > _LISTED:
+        listed += f" and {len(columns) - _LISTED} more"
     if columns[0] == "column 1":
         remedy = 'The file has no header; its columns are called "column 1", "column 2" and so on.'
     else:

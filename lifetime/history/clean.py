@@ -16,6 +16,7 @@ from lifetime.errors import HistoryError
 from lifetime.history.block import Samples
 from lifetime.history.channels import Channel
 from lifetime.history.derive import Derivation
+from lifetime.history.numerals import Numerals
 from lifetime.history.order import Moved, joined_at_restarts, sorted_by_time
 from lifetime.history.reader import Chunk, Reader
 from lifetime.history.record import CleaningName
@@ -182,10 +183,10 @@ class SampleStream:
             return f"{text} {channel.unit.symbol} is outside {allowed}: an error code, or the unit is another."
         if channel.text is not None and text:
             return f'holds "{text}", which does not fit the pattern stated for it.'
-        if text == "":
-            return "is empty, where a number was expected."
         if text.count(",") == 1 and text.replace(",", "").strip("+-").isdigit():
             return f'holds "{text}", a decimal comma, where the rest of the file has decimal points.'
+        if text == "" or (Numerals().is_number(text) and np.isfinite(float(text))):
+            return "is empty, where a number was expected."
         return f'holds "{text}", where a finite number was expected.'
 
     def _contradiction(self, roles: Mapping[str, FloatArray], samples: Samples, at: int) -> HistoryError:
@@ -196,8 +197,8 @@ class SampleStream:
         problem = "the quantities of the row contradict each other."
         if "mode" in roles:
             mode = self.reader.field(row, self.channel("mode").position)
-            problem = f'the mode is "{mode}", named neither for charging nor for discharging, but current flows.'
-            remedy = f'Add "{mode}" to charge_modes or discharge_modes, or ask for clean = ["drop_bad_rows"].'
+            problem = f'the mode is "{mode}", which the study does not explain, and current flows.'
+            remedy = f'Add "{mode}" to charge_modes, discharge_modes or rest_modes.'
         elif "charge_current" in roles:
             problem = "a current of the two columns for charging and discharging is negative."
         elif self.derivation.current_from_power:

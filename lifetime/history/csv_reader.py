@@ -29,6 +29,7 @@ _PIECE_BYTES: Final = 1 << 22
 _LONGEST_LINE_BYTES: Final = 1 << 26
 _SMALLEST_BLOCK_BYTES: Final = 1024  # the parser refuses very small blocks
 _SAMPLE_ROWS: Final = 100
+_TAIL_BYTES: Final = 1 << 16
 _LINE_END: Final = 10  # code of the line feed
 _BLANKS: Final = re.compile(rb"[ \t]+")
 _EDGES: Final = re.compile(rb"(?m)^[ \t]+|[ \t]+(?=\r?$)")
@@ -127,22 +128,38 @@ class CsvReader(OneFile):
         return tuple(found)
 
     def text_sample(self, column: int) -> list[str]:
-        """The fields of a column in the first hundred rows, surrounding white space removed.
+        """The fields of a column in the first rows and the last, surrounding white space removed.
 
         Args:
             column: Position of the column.
         """
-        return [fields[column] for fields in self._first_rows() if column < len(fields)]
+        rows = self._first_rows() + self._last_rows()
+        return [fields[column] for fields in rows if column < len(fields)]
 
     def _first_rows(self) -> list[list[str]]:
-        rows: list[list[str]] = []
         for piece in self._pieces(drop_unfinished=False, piece_bytes=_SAMPLE_ROWS * 2000):
-            for raw in piece.text.split(b"\n")[:-1][:_SAMPLE_ROWS]:
-                try:
-                    rows.append([text.strip() for text in self._fields(raw)])
-                except csv.Error:
-                    continue
-            break
+            return self._sampled(piece.text.split(b"\n")[:-1][:_SAMPLE_ROWS])
+        return []
+
+    def _last_rows(self) -> list[list[str]]:
+        """The last whole rows of a long plain text: the days at a log's end tell day and month apart."""
+        source = self.dialect.source
+        size = self.path.stat().st_size
+        if source.packing or source.wide or size - self.dialect.data_start < _TAIL_BYTES:
+            return []
+        with self.path.open("rb") as file:
+            file.seek(size - _TAIL_BYTES)
+            return self._sampled(file.read().split(b"\n")[1:-1][-_SAMPLE_ROWS:])
+
+    def _sampled(self, lines: list[bytes]) -> list[list[str]]:
+        rows: list[list[str]] = []
+        for raw in lines:
+            try:
+                fields = [text.strip() for text in self._fields(raw)]
+            except csv.Error:
+                continue
+            if any(fields):
+                rows.append(fields)
         return rows
 
     def chunks(

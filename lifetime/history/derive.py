@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from lifetime.checks import FloatArray
+from lifetime.history.modes import UNKNOWN
 from lifetime.history.stamps import LocalClock, to_utc
 from lifetime.units import Quantity
 
@@ -78,8 +79,9 @@ class Derivation:
     def _signed(self, values: FloatArray, roles: Mapping[str, FloatArray]) -> FloatArray:
         if "mode" in roles:
             sign = roles["mode"]
-            # A current while the mode is neither charging nor discharging has no sign, and none is guessed.
-            return np.where((sign == 0.0) & (values != 0.0), np.nan, sign * np.abs(values))
+            # A current while the mode is one that the study does not explain has no sign, and none is guessed.
+            known = np.where(sign == UNKNOWN, 0.0, sign) * np.abs(values)
+            return np.where((sign == UNKNOWN) & (values != 0.0), np.nan, known)
         return 0.0 - values if self.discharge_is == "negative" else values  # not -values, which makes -0 of 0
 
     def _current(self, roles: Mapping[str, FloatArray]) -> FloatArray | None:

@@ -118,7 +118,7 @@ def _refuse_known(head: bytes, label: str) -> None:
             file=label,
             remedy="Decode it with the bus's data base to signals first, and export them as MDF 4 or CSV.",
         )
-    if b"\x1a" in head[:64] and not head.isascii():
+    if b"\x1a" in head[:64] and not head.isascii() and not head.startswith(PACKED):
         raise HistoryError(
             "this is an instrument's own binary file.",
             file=label,

@@ -148,6 +148,19 @@ def _name(channel: Any, mdf: Any, group: int, index: int) -> str:
     return f"{channel.name} [{unit}]" if unit else str(channel.name)
 
 
+def _close_half_made(error: Exception) -> None:
+    """Close what the library left half made when it failed; its own clean-up would fail again, with noise."""
+    trace = error.__traceback__
+    while trace is not None:
+        maker: Any = trace.tb_frame.f_locals.get("self")
+        if hasattr(maker, "identification") or type(maker).__name__.startswith("MDF"):
+            file = getattr(maker, "_file", None)
+            if file is not None:
+                file.close()
+            maker._closed = True  # noqa: SLF001 - the library offers no other way
+        trace = trace.tb_next
+
+
 @contextmanager
 def _opened(path: Path, label: str, bus_database: Path | None) -> Iterator[Any]:
     try:
@@ -165,6 +178,7 @@ def _opened(path: Path, label: str, bus_database: Path | None) -> Iterator[Any]:
         if bus_database is not None:
             mdf = mdf.extract_bus_logging({"CAN": [(str(bus_database), 0)]}, ignore_value2text_conversion=True)
     except Exception as error:  # noqa: BLE001 - a damaged file makes the library raise almost anything
+        _close_half_made(error)
         reason = str(error).splitlines()[0].rstrip(".") if str(error) else type(error).__name__
         raise HistoryError(
             f"the measurement file is cut or damaged ({reason}).", file=label, remedy="Copy or export it again."

@@ -19,7 +19,7 @@ def meaning(stream: SampleStream) -> tuple[str, ...]:
     if "charge_current" in roles:
         found.append(f'the current is "{roles["discharge_current"]}" less "{roles["charge_current"]}".')
     if "mode" in roles:
-        found.append(f'the words in "{roles["mode"]}" give the sign.')
+        found.append(f'the words in "{roles["mode"]}" give the sign; at rest the current is taken as zero.')
     if "phase_current_1" in roles:
         pairs = [f'"{roles[f"phase_voltage_{n}"]}" × "{roles[f"phase_current_{n}"]}"' for n in (1, 2, 3)
                  if f"phase_current_{n}" in roles]

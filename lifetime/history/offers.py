@@ -29,6 +29,7 @@ _STATE_OF_CHARGE: Final = re.compile(r"(?<![a-z])soc(?![a-z])|state ?of ?charge"
 _DATE_ONLY: Final = ("%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y", "%Y/%m/%d", "iso")
 _CHARGING: Final = re.compile(r"^(cc|cv|cccv)?[ _-]*(c|chg|chrg|charge|charging)\b", re.IGNORECASE)
 _DISCHARGING: Final = re.compile(r"^(cc|cp|cr)?[ _-]*(d|dchg|dchrg|disch\w*|discharge)\b", re.IGNORECASE)
+_RESTING: Final = re.compile(r"^(rest|pause|idle|r|ocv)\b", re.IGNORECASE)
 _MODE_NAME: Final = re.compile(r"mode|state|step type|status|instruction", re.IGNORECASE)
 
 
@@ -45,6 +46,7 @@ class Offer:
         patterns: Patterns that its stamps fit; more than one where only a person can tell.
         charging: Words that seem to mean charging, for a mode.
         discharging: Words that seem to mean discharging, for a mode.
+        resting: Words that seem to mean rest, for a mode.
     """
 
     quantity: str
@@ -55,6 +57,7 @@ class Offer:
     patterns: tuple[str, ...] = ()
     charging: tuple[str, ...] = ()
     discharging: tuple[str, ...] = ()
+    resting: tuple[str, ...] = ()
 
 
 def offers(reader: Reader) -> tuple[Offer, ...]:
@@ -219,5 +222,6 @@ def _offer_mode(reader: Reader, found: dict[str, Offer]) -> None:
         discharging = tuple(word for word in words if _DISCHARGING.search(word))
         if charging or discharging:
             seen = ", ".join(words[:6])
-            found["mode"] = Offer("mode", name, at, None, f"it holds {seen}", (), charging, discharging)
+            resting = tuple(word for word in words if _RESTING.search(word))
+            found["mode"] = Offer("mode", name, at, None, f"it holds {seen}", (), charging, discharging, resting)
             return

@@ -5,10 +5,10 @@ from typing import Final
 
 HIGHEST_VOLTAGE_V: Final = 1500.0
 """Upper end of low voltage for direct current (IEC 60038); packs of road vehicles stay below."""
-LOWEST_VOLTAGE_V: Final = 0.3
+LOWEST_VOLTAGE_V: Final = 0.9
 HIGHEST_CURRENT_A: Final = 10_000.0
 HIGHEST_POWER_W: Final = 5e6
-LEAST_POWER_W: Final = 20.0
+LEAST_CURRENT_A: Final = 1.0
 PACK_FROM_V: Final = 24.0
 """Limits of what a pack of a vehicle can show; common practice, no source."""
 HIGHEST_C_RATE: Final = 200.0
@@ -75,10 +75,9 @@ def _peaks(seen: Magnitudes) -> list[Doubt]:
         found.append(Doubt("current", f"{amps:g} A is more than any pack of a vehicle delivers.", amps))
     if watts is not None and watts > HIGHEST_POWER_W:
         found.append(Doubt("power", f"{watts:g} W is more than any pack of a vehicle delivers.", watts))
-    if amps is not None and volts is not None and PACK_FROM_V < volts <= HIGHEST_VOLTAGE_V:
-        peak = amps * volts
-        if 0.0 < peak < LEAST_POWER_W:
-            found.append(Doubt("current", f"the pack of {volts:g} V never delivers more than {peak:g} W.", peak))
+    of_pack = volts is not None and PACK_FROM_V < volts <= HIGHEST_VOLTAGE_V
+    if amps is not None and of_pack and 0.0 < amps < LEAST_CURRENT_A:
+        found.append(Doubt("current", f"the pack of {volts:g} V never carries more than {amps:g} A.", amps))
     return found
 
 

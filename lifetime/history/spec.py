@@ -36,6 +36,7 @@ class HistoryInput(BaseModel):
             left aside.
         charge_modes: Words in ``mode`` while the source charges.
         discharge_modes: Words in ``mode`` while the source discharges.
+        rest_modes: Words in ``mode`` while it rests; the current is then taken as zero.
         date: Column with the date where ``time`` holds only the time of the day.
         discharge_is: Sign of current or power in the file while the source discharges.
         interpolation: How values run between samples: straight, or held until the next sample.
@@ -75,6 +76,7 @@ class HistoryInput(BaseModel):
     mode: Name | None = None
     charge_modes: Names | None = None
     discharge_modes: Names | None = None
+    rest_modes: Names | None = None
     date: Name | None = None
     discharge_is: Literal["positive", "negative"] = "positive"
     interpolation: Interpolation = "straight"
@@ -206,8 +208,11 @@ def _require_pairs(spec: HistoryInput) -> None:
         raise ValueError("mode, charge_modes and discharge_modes belong together: give all three")
     if spec.mode is not None and spec.current is None and spec.power is None:
         raise ValueError("mode gives the sign of a current or power column; name one")
-    if set(spec.charge_modes or ()) & set(spec.discharge_modes or ()):
-        raise ValueError("charge_modes and discharge_modes share a word; each means one thing")
+    words = [*(spec.charge_modes or ()), *(spec.discharge_modes or ()), *(spec.rest_modes or ())]
+    if len(set(words)) != len(words):
+        raise ValueError("charge_modes, discharge_modes and rest_modes share a word; each means one thing")
+    if spec.rest_modes is not None and spec.mode is None:
+        raise ValueError("rest_modes belongs to mode; name that column too")
     if (spec.date is None) != (spec.date_format is None):
         raise ValueError('date and date_format belong together, for example date_format = "%m/%d/%Y"')
     if spec.date is not None and spec.time_format is None:

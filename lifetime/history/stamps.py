@@ -187,6 +187,7 @@ def _to_seconds(texts: Sequence[str | None], pattern: str) -> FloatArray:
         parsed = pd.to_datetime(given, format=pattern, errors="coerce", utc=True)
     except ValueError:
         return np.full(len(texts), np.nan)
-    seconds: FloatArray = parsed.astype("datetime64[ns, UTC]").astype("int64").to_numpy(np.float64) / 1e9
+    # In microseconds, because years far from ours do not fit into nanoseconds.
+    seconds: FloatArray = parsed.dt.as_unit("us").astype("int64").to_numpy(np.float64) / 1e6
     seconds[parsed.isna().to_numpy()] = np.nan
     return seconds

@@ -41,6 +41,8 @@ def history_keys(
         keys["mode"] = mode.column
         keys["charge_modes"] = list(mode.charging) or ["?"]
         keys["discharge_modes"] = list(mode.discharging) or ["?"]
+        if mode.resting:
+            keys["rest_modes"] = list(mode.resting)
     else:
         keys["discharge_is"] = sign or "?"
     return keys

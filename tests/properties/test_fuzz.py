@@ -37,7 +37,7 @@ SPECS = [
     {"time": "column 1", "time_unit": "s", "current": "column 2", "current_unit": "A", "clean": ["join_restarts"]},
     {"time": "Time (s)", "current": "Current (A)", "clean": ["drop_spikes", "rest_in_gaps"]},
 ]
-BITS = [b"\n", b"\r", b'"', b";", b",", b"\t", b"\x00", b"\xff", b"-", b"e308", b"nan", b"inf", b"1.797e308", b" ", b"#"]
+BITS = [b"\n", b"\r", b'"', b";", b",", b"\t", b"\x00", b"\xff", b"-", b"e308", b"nan", b"inf", b"1.7e308", b" ", b"#"]
 STUDY = """title = "t"
 [service]
 years = 5
