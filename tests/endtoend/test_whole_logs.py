@@ -1,0 +1,103 @@
+"""Logs that hold charging and rest too, scaled to a year; made-up data, expected values by hand."""
+
+import pytest
+
+from lifetime.assess.run import assess
+from lifetime.errors import StudyError
+from lifetime.study.load import load_study
+
+STUDY = """title = "Log"
+[service]
+years = 5
+{service}
+ambient_C = 25
+[battery]
+cell = "lfp_naumann_2020"
+series = 100
+parallel = 20
+start_soc = 0.9
+[battery.price]
+purchase = 10000
+[cost]
+currency = "EUR"
+discount_rate = 0.05
+[[strategy]]
+name = "as recorded"
+battery = {{ file = "{file}", time = "t_h", current = "i_A", interpolation = "held", clean = ["bridge_gaps"] }}
+"""
+EVERYTHING = 'histories_cover = "everything"'
+DRIVING = "working_days_per_year = 365"
+# One hour out, one hour in at 20 A, rest for the remaining 22 h of the day.
+ONE_DAY = [(0, 20), (1, -20), (2, 0), (24, 0)]
+
+
+def write(folder, rows, name="log.csv", service=EVERYTHING):
+    (folder / name).write_text("t_h,i_A\n" + "".join(f"{t},{i}\n" for t, i in rows), encoding="utf-8")
+    (folder / "study.toml").write_text(STUDY.format(service=service, file=name), encoding="utf-8")
+    return folder / "study.toml"
+
+
+def battery(path):
+    return assess(load_study(path)).strategies[0].battery
+
+
+def test_a_log_of_one_day_is_that_day_every_day(tmp_path):
+    log = battery(write(tmp_path, ONE_DAY))
+    day = battery(write(tmp_path, ONE_DAY, service=DRIVING))
+    # Two half cycles are one full one.
+    assert log.life_years == pytest.approx(day.life_years, rel=1e-6)
+    assert log.throughput_Ah_per_year == pytest.approx(40 * 365)
+    assert float(log.cycles.count.sum()) == 1.0
+
+
+def test_a_log_written_twice_in_a_row_gives_the_same_life(tmp_path):
+    twice = [*ONE_DAY[:-1], *((t + 24, i) for t, i in ONE_DAY)]
+    one, two = battery(write(tmp_path, ONE_DAY)), battery(write(tmp_path, twice))
+    assert two.life_years == pytest.approx(one.life_years, rel=1e-6)
+    assert two.throughput_Ah_per_year == pytest.approx(one.throughput_Ah_per_year)
+
+
+def test_a_one_way_log_keeps_its_half_cycle(tmp_path):
+    found = battery(write(tmp_path, [(0, 20), (1, 0), (10, 0)]))
+    assert found.cycles.count.tolist() == [0.5]
+    assert found.throughput_Ah_per_year == pytest.approx(20 * 365 * 24 / 10)
+    notice = next(one for one in found.notices if one.code == "day_does_not_close")
+    assert notice.message.startswith("The log leaves 20 Ah")
+
+
+def test_months_in_many_files(tmp_path):
+    for day in range(40):
+        rows = "".join(f"{t + 24 * day},{i}\n" for t, i in ONE_DAY)
+        (tmp_path / f"day_{day}.csv").write_text("t_h,i_A\n" + rows, encoding="utf-8")
+    path = tmp_path / "study.toml"
+    path.write_text(STUDY.format(service=EVERYTHING, file="day_*.csv"), encoding="utf-8")
+    one = battery(write(tmp_path, ONE_DAY))
+    path.write_text(STUDY.format(service=EVERYTHING, file="day_*.csv"), encoding="utf-8")
+    assert battery(path).life_years == pytest.approx(one.life_years, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("service", "expected"),
+    [
+        ("distance_km_per_day = 1", "working_days_per_year is missing"),
+        (EVERYTHING + "\nworking_days_per_year = 300", "leave out working_days_per_year"),
+    ],
+)
+def test_statements_that_do_not_fit(tmp_path, service, expected):
+    with pytest.raises(StudyError, match=expected):
+        load_study(write(tmp_path, ONE_DAY, service=service))
+
+
+def test_report_and_maps_of_a_log(tmp_path):
+    import numpy as np
+
+    from lifetime.report.detail import detail
+    from lifetime.report.document import document
+    from lifetime.report.html import report_html
+
+    loaded = load_study(write(tmp_path, ONE_DAY))
+    assessment = assess(loaded)
+    shown = detail(assessment, loaded)
+    hours = np.array(shown["strategies"][0]["battery"]["time_map"]["hours_per_year"])
+    assert hours.sum() == pytest.approx(8760.0)  # 365 days
+    assert "whole logs, scaled to a year" in report_html(document(assessment), shown)
