@@ -40,7 +40,7 @@ def file_page(report: FileReport, layout: Layout = AS_FOUND) -> str:
     seconds = report.time is not None and report.time.unit == "s"
     return page_environment().get_template("file.html").render(
         css=Markup(files("lifetime.report.page").joinpath("report.css").read_text(encoding="utf-8")),  # noqa: S704
-        name=printable(report.file),
+        name=printable(Path(report.file).name),
         summary=summary(report),
         time=time_sentence(report),
         picture=Markup(traces_svg(shown, seconds=seconds)) if shown else None,  # noqa: S704 - its texts are escaped

@@ -1,0 +1,1 @@
+"""The best possible split of a demand: what no control strategy can beat."""
