@@ -13,10 +13,10 @@ from lifetime.checks import FloatArray
 from lifetime.constants import ZERO_CELSIUS_K
 from lifetime.errors import HistoryError
 
-Quantity = Literal["time", "current", "power", "voltage", "temperature"]
+Quantity = Literal["time", "current", "power", "voltage", "temperature", "speed"]
 """What a column of a history can be."""
 
-QUANTITIES: Final[tuple[Quantity, ...]] = ("time", "current", "power", "voltage", "temperature")
+QUANTITIES: Final[tuple[Quantity, ...]] = ("time", "current", "power", "voltage", "temperature", "speed")
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +40,7 @@ class Unit:
     offset: float = 0.0
 
     def to_si(self, values: FloatArray) -> FloatArray:
-        """Convert to s, A, W, V or K.
+        """Convert to s, A, W, V, K or m/s.
 
         Args:
             values: Numbers in this unit, any shape.
@@ -82,6 +82,10 @@ _SPELLINGS: Final[tuple[tuple[Unit, tuple[str, ...]], ...]] = (
         ("°C", "ºC", "℃", "degC", "deg C", "deg_C", "C", "celsius", "Celsius"),
     ),
     (Unit("K", "temperature"), ("K", "kelvin", "Kelvin")),
+    (Unit("m/s", "speed"), ("m/s", "mps", "Mps")),
+    (Unit("km/h", "speed", divisor=3.6), ("km/h", "kmh", "kph")),
+    # A mile is 1609.344 m by the international agreement of 1959.
+    (Unit("mph", "speed", multiplier=1609.344, divisor=3600.0), ("mph",)),
     # 0 °F is 459.67 degrees above absolute zero and a Fahrenheit degree is 5/9 K; definition of the scale.
     (Unit("°F", "temperature", 5.0, 9.0, 459.67), ("°F", "ºF", "℉", "degF", "deg F", "deg_F", "F")),
 )
@@ -90,7 +94,7 @@ _BY_SPELLING: Final[dict[str, Unit]] = {text: unit for unit, texts in _SPELLINGS
 # Units a header may carry that no column of a history can have; asked for by mistake they contradict the role.
 _OTHER_QUANTITIES: Final = frozenset(
     {"Ah", "mAh", "Wh", "kWh", "%", "J", "kJ", "MJ", "As", "Ω", "Ohm", "ohm", "mΩ", "mOhm", "mohm", "Hz", "km", "m"}
-    | {"km/h", "m/s", "m/s^2", "m/s²", "mph", "Nm", "rpm", "1/min", "bar", "l/h", "kg", "A.h", "mA.h", "W.h", "mWh"}
+    | {"m/s^2", "m/s²", "Nm", "rpm", "1/min", "bar", "l/h", "kg", "A.h", "mA.h", "W.h", "mWh"}
     | {"Amp-hr", "Watt-hr", "deg", "°", "hPa", "Pa", "ampere_hour", "watt_hour", "ohms", "V/s", "g/h"}
 )
 

@@ -11,8 +11,10 @@ from lifetime.constants import SECONDS_PER_HOUR
 from lifetime.packs.cell import Cell
 from lifetime.packs.pack import Pack
 from lifetime.split.bank import Bank, Pull
+from lifetime.split.vehicle import Vehicle
 from lifetime.stress.day import Charging
 from lifetime.stress.source import Source, Thermal
+from lifetime.study.schema import Study
 from lifetime.study.sections import Battery, Day, Service, ThermalPath, Ultracapacitor
 
 
@@ -39,6 +41,11 @@ def battery_source(section: Battery, cell: Cell, day: Day) -> Source:
         parallel=section.parallel,
         series=section.series,
     )
+
+
+def vehicle(study: Study) -> Vehicle | None:
+    """The vehicle that turns a speed into a power, or None."""
+    return None if study.vehicle is None else Vehicle(**study.vehicle.model_dump())
 
 
 def battery_charging(section: Battery, cell: Cell, service: Service) -> Charging:

@@ -3,15 +3,13 @@
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-import numpy as np
-
+from lifetime.assess.sharing import Sharing, battery_rms_W
 from lifetime.errors import AssessmentError
 from lifetime.history.model import History
 from lifetime.notices import Notice
 from lifetime.projection.duty import Wear, WornDay
 from lifetime.split.bank import Bank
-from lifetime.split.rule import SplitRule
-from lifetime.split.share import Demand, SharedPass, bank_runs, battery_runs, share_day
+from lifetime.split.share import SharedPass, bank_runs, battery_runs
 from lifetime.stress.day import Charging, Day, build_day
 from lifetime.stress.drive import DriveTracer, trace_drive
 from lifetime.stress.intervals import intervals
@@ -97,18 +95,10 @@ def battery_days_from_demand(
 
 
 def bank_days_from_demand(
-    demand: Demand,
-    rule: SplitRule,
-    bank: Bank,
-    shared: list[SharedPass],
-    source: Source,
-    start_voltage_V: float,
-    charging: Charging,
-    worn: WornHealth,
+    share: Sharing, bank: Bank, shared: list[SharedPass], source: Source, charging: Charging, worn: WornHealth
 ) -> TracedDays:
     """Trace the bank's part; a worn bank is shared anew, because less fits between its voltage bounds."""
-    worn_bank = bank.worn(worn.capacity_fraction, worn.resistance_ratio or 1.0)
-    worn_shared = share_day(demand, rule, worn_bank, start_voltage_V, len(shared))
+    worn_shared = share(bank.worn(worn.capacity_fraction, worn.resistance_ratio or 1.0))
 
     def day(capacity_fraction: float, resistance_ratio: float) -> Day:
         tracer = DriveTracer(
@@ -123,7 +113,7 @@ def bank_days_from_demand(
 
 def _worn_bank_notices(shared: list[SharedPass], worn_shared: list[SharedPass]) -> list[Notice]:
     """How much more the battery is loaded when the bank is worn; its own life is judged with the bank as new."""
-    new, worn = (_battery_rms_W(one) for one in (shared, worn_shared))
+    new, worn = (battery_rms_W(one) for one in (shared, worn_shared))
     if worn <= new * (1.0 + _WORTH_SAYING):
         return []
     return [
@@ -133,11 +123,6 @@ def _worn_bank_notices(shared: list[SharedPass], worn_shared: list[SharedPass]) 
             "than with the bank as new; the battery's life is judged with the bank as new.",
         )
     ]
-
-
-def _battery_rms_W(shared: list[SharedPass]) -> float:
-    energy = sum(float(np.sum(one.battery_W**2 * one.length_s)) for one in shared)
-    return float(np.sqrt(energy / sum(float(np.sum(one.length_s)) for one in shared)))
 
 
 def _traced(day: Callable[[float, float], Day], source: Source, worn: WornHealth, *, power_driven: bool) -> TracedDays:

@@ -35,6 +35,7 @@ def fingerprint(loaded: LoadedStudy) -> str:
         "study": without_names(loaded),
         "cells": [cell.sha256 for cell in (loaded.battery, loaded.ultracapacitor) if cell is not None],
         "ambient_K": loaded.ambient_K.tolist(),
+        "functions": sorted(f"{name}:{sha256}" for (_, name), (_, sha256) in loaded.functions.items()),
         "program": program_version(),
     }
     text = json.dumps(document, sort_keys=True, separators=(",", ":"), allow_nan=False)

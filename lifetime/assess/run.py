@@ -15,6 +15,7 @@ from lifetime.assess.days import (
     days_from_history,
 )
 from lifetime.assess.fingerprint import fingerprint, input_hashes, program_version
+from lifetime.assess.sharing import sharing
 from lifetime.assess.source_life import Limits, assess_source
 from lifetime.checks import FloatArray
 from lifetime.constants import SECONDS_PER_HOUR
@@ -24,7 +25,7 @@ from lifetime.history.spec import HistoryInput
 from lifetime.notices import Notice
 from lifetime.ranking import TripFigures, comparability_notices, order, rank
 from lifetime.result import Assessment, SourceResult, StrategyResult
-from lifetime.split.share import Demand, read_demand, share_day
+from lifetime.split.share import Demand, read_demand
 from lifetime.stress.day import Charging
 from lifetime.stress.drive import Drive
 from lifetime.stress.source import Source
@@ -77,7 +78,7 @@ def _assess_strategy(
         bank = build.bank_source(study.ultracapacitor, loaded.ultracapacitor)
     if strategy.demand is not None:
         if strategy.demand not in demands:
-            demands[strategy.demand] = read_demand(loaded.histories[strategy.demand])
+            demands[strategy.demand] = read_demand(loaded.histories[strategy.demand], build.vehicle(loaded.study))
         days = _days_from_demand(loaded, strategy, battery, bank, demands[strategy.demand])
     else:
         days = _days_from_histories(loaded, strategy, battery, bank)
@@ -98,23 +99,19 @@ def _bank_worn(loaded: LoadedStudy) -> WornHealth:
 def _days_from_demand(
     loaded: LoadedStudy, strategy: Strategy, battery: Source, bank: Source | None, demand: Demand
 ) -> tuple[TracedDays, TracedDays | None]:
-    study = loaded.study
-    assert strategy.split is not None  # noqa: S101 - the schema asks for it beside a demand
-    rule = strategy.split.build()
-    section, cell = study.ultracapacitor, loaded.ultracapacitor
+    section, cell = loaded.study.ultracapacitor, loaded.ultracapacitor
     split_bank = None
     start_voltage = 0.0
-    if bank is not None and section is not None and cell is not None:
+    if bank is not None and section is not None and cell is not None and strategy.split is not None:
         split_bank = build.split_bank(section, cell, strategy.split.pull())
         start_voltage = section.start_voltage_V
-    shared = share_day(demand, rule, split_bank, start_voltage, study.service.day.drive_repeats)
-    charging = build.battery_charging(study.battery, loaded.battery, study.service)
+    share = sharing(loaded, strategy, demand, battery, start_voltage)
+    shared = share(split_bank)
+    charging = build.battery_charging(loaded.study.battery, loaded.battery, loaded.study.service)
     battery_days = battery_days_from_demand(shared, battery, charging, _battery_worn(loaded))
     if bank is None or split_bank is None:
         return battery_days, None
-    bank_days = bank_days_from_demand(
-        demand, rule, split_bank, shared, bank, start_voltage, _no_charging(loaded), _bank_worn(loaded)
-    )
+    bank_days = bank_days_from_demand(share, split_bank, shared, bank, _no_charging(loaded), _bank_worn(loaded))
     return battery_days, bank_days
 
 

@@ -43,6 +43,7 @@ class Block:
         power_W: Power [W], positive when the source discharges; None for a current-driven history.
         voltage_V: Terminal voltage [V], or None where the file has none.
         temperature_K: Measured temperature [K], or None where the file has none.
+        speed_m_s: Speed of the vehicle [m/s], or None where the file has none.
     """
 
     first_row: int
@@ -51,6 +52,7 @@ class Block:
     power_W: FloatArray | None
     voltage_V: FloatArray | None
     temperature_K: FloatArray | None
+    speed_m_s: FloatArray | None = None
 
 
 class BlockSource(Protocol):
@@ -135,4 +137,6 @@ def on_grid(stream: Iterator[Samples]) -> Iterator[Block]:
 
 def _block(samples: Samples, first_row: int) -> Block:
     get = samples.channels.get
-    return Block(first_row, samples.time_s, get("current"), get("power"), get("voltage"), get("temperature"))
+    return Block(
+        first_row, samples.time_s, get("current"), get("power"), get("voltage"), get("temperature"), get("speed")
+    )

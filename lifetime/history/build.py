@@ -141,10 +141,11 @@ def build_history(
     record = _record(survey, gaps, first_gap_row)
     return History(
         label=stream.reader.label,
-        driven_by="current" if "current" in quantities else "power",
+        driven_by=next(name for name in ("current", "power", "speed") if name in quantities),
         interpolation=interpolation,
         has_voltage="voltage" in quantities,
         has_temperature="temperature" in quantities,
+        has_speed="speed" in quantities,
         ambient_K=ambient_K,
         samples=survey.samples + 2 * (gaps if rests else between),
         duration_s=survey.duration_s,

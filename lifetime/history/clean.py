@@ -34,6 +34,7 @@ _PLAUSIBLE: Final[dict[Quantity, tuple[float, float, str]]] = {
     "current": (-1e9, 1e9, "-1e9 to 1e9 A"),
     "power": (-1e12, 1e12, "-1e12 to 1e12 W"),
     "voltage": (-1e9, 1e9, "-1e9 to 1e9 V"),
+    "speed": (-200.0, 200.0, "-200 to 200 m/s"),
     "temperature": (
         LOWEST_TEMPERATURE_C + ZERO_CELSIUS_K,
         HIGHEST_TEMPERATURE_C + ZERO_CELSIUS_K,
@@ -94,7 +95,7 @@ class SampleStream:
     @property
     def drive(self) -> Channel:
         """The first column that current or power is made from."""
-        return self.channel("current", "charge_current", "power", "phase_current_1")
+        return self.channel("current", "charge_current", "power", "phase_current_1", "speed")
 
     @property
     def quantities(self) -> tuple[Quantity, ...]:

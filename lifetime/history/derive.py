@@ -61,6 +61,8 @@ class Derivation:
             made["power"] = power
         if voltage is not None:
             made["voltage"] = voltage
+        if "speed" in roles:
+            made["speed"] = roles["speed"]
         if "temperature" in roles:
             made["temperature"] = roles["temperature"]
         return made

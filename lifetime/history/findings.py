@@ -60,7 +60,7 @@ def of_file(reader: Reader, rows: int, fault: HistoryError | None, offered: tupl
     if "time" not in quantities:
         remedy = "Name it in the study yourself."
         found.append(Finding("error", "file", "no column looks like time.", None, remedy))
-    if not quantities & {"current", "power"}:
+    if not quantities & {"current", "power", "speed"}:
         remedy = "Name it in the study yourself; it must hold numbers."
         found.append(Finding("error", "file", "no column of numbers looks like current or power.", None, remedy))
     if fault is not None:

@@ -18,10 +18,11 @@ class History:
 
     Args:
         label: The file's name as the user gave it.
-        driven_by: Which channel drives it: current or power.
+        driven_by: Which channel drives it: current, power, or the speed of a vehicle that a study describes.
         interpolation: How values run between samples.
         has_voltage: True where blocks carry a voltage.
         has_temperature: True where blocks carry a measured temperature.
+        has_speed: True where blocks carry the vehicle's speed.
         ambient_K: Air temperature during the measurement [K], or None.
         samples: Number of samples after cleaning, >= 2.
         duration_s: Time from the first to the last sample [s], > 0.
@@ -34,10 +35,11 @@ class History:
     """
 
     label: str
-    driven_by: Literal["current", "power"]
+    driven_by: Literal["current", "power", "speed"]
     interpolation: Interpolation
     has_voltage: bool
     has_temperature: bool
+    has_speed: bool
     ambient_K: float | None
     samples: int
     duration_s: float

@@ -16,6 +16,7 @@ _NAMES: Final[dict[Quantity, re.Pattern[str]]] = {
     "current": re.compile(r"current|strom|(?<![a-z])amps?\b|(?<![a-z0-9])i(?![a-z])", re.IGNORECASE),
     "power": re.compile(r"power|leistung|(?<![a-z0-9])p(?![a-z])", re.IGNORECASE),
     "voltage": re.compile(r"volt|spannung|(?<![a-z])[uv](?![a-z])|(?<![a-z])[uv]_?bat|ewe", re.IGNORECASE),
+    "speed": re.compile(r"speed|velocity|(?<![a-z0-9])v_?(act|veh)", re.IGNORECASE),
     "temperature": re.compile(r"(?i:temp)|(?<![A-Za-z0-9])T\d?(?![A-Za-z0-9])"),
 }
 _OF_THE_SOURCE: Final = re.compile(r"batt|(?<![a-z])bat(?![a-z])|pack|bank|(?<![a-z])(uc|dc)(?![a-z])", re.IGNORECASE)
@@ -70,7 +71,7 @@ def offers(reader: Reader) -> tuple[Offer, ...]:
     single = [at for at in numeric if columns.count(columns[at]) == 1 and not _is_empty(reader, at)]
     found: dict[str, Offer] = {}
     drive: int | None = None
-    for quantity in ("current", "power", "voltage", "temperature", "time"):
+    for quantity in ("current", "power", "speed", "voltage", "temperature", "time"):
         beside = None if drive is None else reader.together(drive)
         taken = {offer.position for offer in found.values()}
         free = [at for at in single if at not in taken and (beside is None or at in beside)]
@@ -79,11 +80,11 @@ def offers(reader: Reader) -> tuple[Offer, ...]:
         if best is None or (quantity == "power" and drive is not None and _OF_SOMETHING_ELSE.search(columns[best])):
             continue  # a heater's power beside the pack's current is not the pack's
         found[quantity] = _numeric_offer(columns[best], best, quantity, rate(best, quantity)[1], reader.seconds)
-        if drive is None and quantity in ("current", "power"):
+        if drive is None and quantity in ("current", "power", "speed"):
             drive = best
     _offer_stamps(reader, found)
     _offer_mode(reader, found)
-    order = ("time", "date", "current", "power", "voltage", "temperature", "mode")
+    order = ("time", "date", "current", "power", "speed", "voltage", "temperature", "mode")
     return tuple(found[name] for name in order if name in found)
 
 

@@ -32,6 +32,8 @@ class HistoryInput(BaseModel):
         phase_voltages: Columns with the voltages that belong to them: of phase to neutral, or to the third phase.
         voltage: Column with the terminal voltage, optional.
         temperature: Column with the measured temperature, optional.
+        speed: Column with the vehicle's speed; beside a power for rules that look at it, or alone for a study with a
+            vehicle.
         mode: Column that says in words whether the source charges or discharges; the current's own sign is then
             left aside.
         charge_modes: Words in ``mode`` while the source charges.
@@ -55,6 +57,7 @@ class HistoryInput(BaseModel):
         power_unit: Unit of the power column where its header names none.
         voltage_unit: Unit of the voltage columns where their headers name none.
         temperature_unit: Unit of the temperature column where its header names none.
+        speed_unit: Unit of the speed column where its header names none.
         header_row: Row of the column names, counted from 1, 0 for none, where it is not found rightly.
         decimal: Decimal mark of a text where it is not found rightly.
         sheet: Sheet of a workbook; the first one unless stated.
@@ -73,6 +76,7 @@ class HistoryInput(BaseModel):
     phase_voltages: Phases | None = None
     voltage: Name | None = None
     temperature: Name | None = None
+    speed: Name | None = None
     mode: Name | None = None
     charge_modes: Names | None = None
     discharge_modes: Names | None = None
@@ -94,6 +98,7 @@ class HistoryInput(BaseModel):
     power_unit: str | None = None
     voltage_unit: str | None = None
     temperature_unit: str | None = None
+    speed_unit: str | None = None
     header_row: Annotated[int, Field(ge=0, le=1000)] | None = None
     decimal: Decimal | None = None
     sheet: Name | None = None
@@ -110,6 +115,7 @@ class HistoryInput(BaseModel):
             "power": (self.power, "power"),
             "voltage": (self.voltage, "voltage"),
             "temperature": (self.temperature, "temperature"),
+            "speed": (self.speed, "speed"),
             "mode": (self.mode, None),
         }
         for number, name in enumerate(self.phase_currents or (), start=1):
@@ -128,11 +134,11 @@ class HistoryInput(BaseModel):
         return unit
 
     @property
-    def driven_by(self) -> Literal["current", "power"]:
+    def driven_by(self) -> Literal["current", "power", "speed"]:
         """Which quantity the history gives, after everything the study asks for."""
         if self.current_from_power or self.current is not None or self.charge_current is not None:
             return "current"
-        return "power"
+        return "power" if self.power is not None or self.phase_currents is not None else "speed"
 
     @field_validator(*_UNIT_KEYS)
     @classmethod
@@ -186,7 +192,8 @@ class HistoryInput(BaseModel):
 
 def _require_one_drive(spec: HistoryInput) -> None:
     drives = (spec.current, spec.power, spec.charge_current or spec.discharge_current, spec.phase_currents)
-    if sum(drive is not None for drive in drives) != 1:
+    given = sum(drive is not None for drive in drives)
+    if given > 1 or (given == 0 and spec.speed is None):
         raise ValueError(
             "name exactly one of the keys current and power (or, in their place, charge_current with "
             "discharge_current, or phase_currents with phase_voltages)"

@@ -5,7 +5,7 @@ from typing import Literal
 
 from lifetime.history.offers import Offer
 
-_ROLES = ("time", "date", "current", "power", "voltage", "temperature")
+_ROLES = ("time", "date", "current", "power", "speed", "voltage", "temperature")
 
 
 def history_keys(
@@ -22,10 +22,11 @@ def history_keys(
         by_mode: True where a mode column gives the sign.
     """
     by_role = {offer.quantity: offer for offer in offered}
-    if "time" not in by_role or not ({"current", "power"} & by_role.keys()):
+    if "time" not in by_role or not ({"current", "power", "speed"} & by_role.keys()):
         return None
     if "current" in by_role:
         by_role.pop("power", None)
+        by_role.pop("speed", None)
     keys: dict[str, str | list[str]] = {"file": file}
     for role in _ROLES:
         if role not in by_role:
@@ -43,7 +44,7 @@ def history_keys(
         keys["discharge_modes"] = list(mode.discharging) or ["?"]
         if mode.resting:
             keys["rest_modes"] = list(mode.resting)
-    else:
+    elif "current" in by_role or "power" in by_role:
         keys["discharge_is"] = sign or "?"
     return keys
 
@@ -63,7 +64,7 @@ def study_line(keys: dict[str, str | list[str]]) -> str:
     Args:
         keys: As ``history_keys`` gave them.
     """
-    return f"{'demand' if 'power' in keys else 'battery'} = {inline_table(keys)}"
+    return f"{'battery' if 'current' in keys else 'demand'} = {inline_table(keys)}"
 
 
 def quoted(value: str | list[str]) -> str:

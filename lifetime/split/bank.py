@@ -26,14 +26,14 @@ class Pull:
     """A slow pull of the bank towards a target voltage, served by the battery.
 
     Args:
-        target_voltage_V: Where the bank is pulled to [V], within its window.
+        target_voltage_V: Where the bank is pulled to [V], within its window; one for all, or one an interval.
         time_constant_s: How slowly [s], > 0: the energy's distance from the target decays with it.
 
     Source:
         ``P_batt += K (E_ref - E_bank)`` with ``K = 1 / time constant``; common form of bank voltage regulation.
     """
 
-    target_voltage_V: float
+    target_voltage_V: float | FloatArray
     time_constant_s: float
 
 
@@ -145,7 +145,8 @@ def _pull(bank: Bank, length_s: FloatArray) -> tuple[FloatArray, FloatArray]:
     if bank.pull is None:
         return np.ones(length_s.size), np.zeros(length_s.size)
     kept = np.exp(-length_s / bank.pull.time_constant_s)
-    return kept, (1.0 - kept) * bank.energy_J(bank.pull.target_voltage_V)
+    target = np.asarray(bank.pull.target_voltage_V, dtype=np.float64)
+    return kept, (1.0 - kept) * (0.5 * bank.capacitance_F * target**2)
 
 
 def _path(

@@ -1,15 +1,13 @@
-"""The contract of a split rule: what it would like the bank to deliver, interval by interval.
+"""The contracts of a split rule: what it would like the bank to deliver, interval by interval.
 
 A rule does not know the bank's limits; ``split.share`` enforces them, and what the bank cannot take, the battery takes.
 """
 
-from dataclasses import dataclass
-from typing import Protocol
-
-import numpy as np
+from collections.abc import Hashable
+from typing import Protocol, runtime_checkable
 
 from lifetime.checks import FloatArray
-from lifetime.stress.scan import affine_scan
+from lifetime.split.bank import Bank
 
 
 class SplitRule(Protocol):
@@ -32,88 +30,38 @@ class SplitRule(Protocol):
         """
 
 
-@dataclass(frozen=True, slots=True)
-class BatteryOnly:
-    """The battery carries everything; no bank is installed."""
+@runtime_checkable
+class PullingRule(Protocol):
+    """A rule that moves the voltage to which the bank is pulled, with the vehicle's speed."""
 
-    @property
-    def uses_bank(self) -> bool:
-        """No bank."""
-        return False
+    def pulled(self, bank: Bank, speed_m_s: FloatArray) -> Bank:
+        """The bank with its pull for each interval.
 
-    def bank_wish(self, length_s: FloatArray, demand_W: FloatArray, memory: float) -> tuple[FloatArray, float]:
-        """Nothing, always."""
-        return np.zeros(length_s.size), memory
-
-
-@dataclass(frozen=True, slots=True)
-class LowPass:
-    """The battery follows the demand through a first-order low-pass filter; the bank takes the difference.
-
-    Args:
-        time_constant_s: Of the filter [s], > 0.
-
-    Source:
-        ``P_batt = P_dem / (1 + tau s)``, exact discretisation ``a = 1 - exp(-dt / tau)``; common form of filter-based
-        power split in hybrid storage.
-    """
-
-    time_constant_s: float
-
-    @property
-    def uses_bank(self) -> bool:
-        """With bank."""
-        return True
-
-    def bank_wish(self, length_s: FloatArray, demand_W: FloatArray, memory: float) -> tuple[FloatArray, float]:
-        """Demand less the filter's mean output over each interval.
-
-        The filter's mean output follows from its own balance: it stores ``tau * change`` of what goes in.
+        Args:
+            bank: The bank.
+            speed_m_s: Mean speed of each interval [m/s], shape (n,).
         """
-        after = low_pass(length_s, demand_W, self.time_constant_s, memory)
-        if after.size == 0:
-            return after, memory
-        change = np.diff(after, prepend=memory)
-        wish = np.divide(self.time_constant_s * change, length_s, out=np.zeros(after.size), where=length_s > 0.0)
-        return wish, float(after[-1])
 
 
-@dataclass(frozen=True, slots=True)
-class PowerLimit:
-    """The battery delivers and absorbs up to a limit; the bank takes the rest.
+@runtime_checkable
+class SteppedRule(Protocol):
+    """A rule that looks at the bank's voltage, so that rule and bank have to go on together, step by step."""
 
-    Args:
-        discharge_limit_W: Most the battery delivers [W], >= 0.
-        charge_limit_W: Most the battery absorbs [W], >= 0.
+    def start(self) -> Hashable:
+        """What the rule remembers at the start of a day."""
 
-    Source:
-        ``P_batt = clip(P_dem, -charge_limit, discharge_limit)``; common practice, no source.
-    """
+    def step(
+        self, length_s: float, demand_W: float, speed_m_s: float, bank_voltage_V: float, state: Hashable
+    ) -> tuple[float, Hashable]:
+        """Power the bank should deliver over the next interval.
 
-    discharge_limit_W: float
-    charge_limit_W: float
+        Args:
+            length_s: Length of the interval [s], >= 0.
+            demand_W: Mean demand [W].
+            speed_m_s: Mean speed [m/s]; 0 where the demand has none.
+            bank_voltage_V: Capacitor voltage before the interval [V].
+            state: What the rule remembers.
 
-    @property
-    def uses_bank(self) -> bool:
-        """With bank."""
-        return True
-
-    def bank_wish(self, length_s: FloatArray, demand_W: FloatArray, memory: float) -> tuple[FloatArray, float]:
-        """What lies beyond the battery's limits."""
-        return demand_W - np.clip(demand_W, -self.charge_limit_W, self.discharge_limit_W), memory
-
-
-def low_pass(length_s: FloatArray, demand_W: FloatArray, time_constant_s: float, start_W: float) -> FloatArray:
-    """Output of a first-order low-pass filter at each interval's end, for a demand held over the interval.
-
-    Args:
-        length_s: Length of each interval [s], shape (n,).
-        demand_W: Held demand [W], shape (n,).
-        time_constant_s: Of the filter [s], > 0.
-        start_W: Output before the first interval [W].
-
-    Returns:
-        Output at each interval's end [W], shape (n,): ``y += (1 - exp(-dt / tau)) (P - y)``.
-    """
-    kept = np.exp(-length_s / time_constant_s)
-    return affine_scan(kept, (1.0 - kept) * demand_W, start_W)
+        Returns:
+            Wished mean power [W], positive when the bank discharges, and what it remembers after.
+        """

@@ -80,7 +80,9 @@ def intervals(history: History, repeats: int = 1) -> Iterator[Intervals]:
         offset += history.samples
 
 
-def _from_samples(block: Block, how: Interpolation, driven_by: Literal["current", "power"], offset: int) -> Intervals:
+def _from_samples(
+    block: Block, how: Interpolation, driven_by: Literal["current", "power", "speed"], offset: int
+) -> Intervals:
     value = block.current_A if driven_by == "current" else block.power_W
     assert value is not None  # noqa: S101 - the history promises the channel that drives it
     held = how == "held"

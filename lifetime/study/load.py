@@ -2,7 +2,7 @@
 
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Protocol, TypeVar
 
@@ -17,8 +17,11 @@ from lifetime.packs.cell import Cell
 from lifetime.packs.climate import load_climate
 from lifetime.packs.load import load_cell, with_capacity, with_open_circuit
 from lifetime.packs.profile import Kind
+from lifetime.split.rules.user_function import BatteryFunction
+from lifetime.study.functions import load_function
 from lifetime.study.schema import Study
 from lifetime.study.sections import Battery, OpenCircuit, Service, Ultracapacitor
+from lifetime.study.split import RULES, FunctionSplit
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -35,6 +38,7 @@ class LoadedStudy:
         ultracapacitor: The bank's cell, or None.
         ambient_K: Monthly mean ambient temperature [K], shape (12,).
         histories: Every history by its input, opened once.
+        functions: The user's split functions by file and name, each with the hash of its file.
     """
 
     study: Study
@@ -42,6 +46,7 @@ class LoadedStudy:
     ultracapacitor: Cell | None
     ambient_K: FloatArray
     histories: Mapping[HistoryInput, History]
+    functions: Mapping[tuple[str, str], tuple[BatteryFunction, str]] = field(default_factory=dict)
 
 
 class Shelf(Protocol):
@@ -55,6 +60,9 @@ class Shelf(Protocol):
 
     def history(self, spec: HistoryInput, *, series: int, parallel: int) -> History:
         """The history, checked, for a pack of so many cells; raises ``HistoryError``."""
+
+    def function(self, file: str, name: str) -> tuple[BatteryFunction, str]:
+        """The user's split function and the hash of its file; raises ``InputError``."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +86,10 @@ class Folder:
     def history(self, spec: HistoryInput, *, series: int, parallel: int) -> History:
         """One of the user's own files."""
         return open_history(spec, self.base, series=series, parallel=parallel)
+
+    def function(self, file: str, name: str) -> tuple[BatteryFunction, str]:
+        """A function from one of the user's own Python files; the file is run."""
+        return load_function(self.base / file, name)
 
 
 def load_study(path: Path) -> LoadedStudy:
@@ -138,7 +150,9 @@ def resolve_study(data: Mapping[str, Any], name: str, shelf: Shelf) -> LoadedStu
     _check_voltages(study, opened, faults)
     if faults:
         raise StudyError(name, faults)
-    return LoadedStudy(study, opened.battery, opened.ultracapacitor, opened.ambient_K, opened.histories)
+    return LoadedStudy(
+        study, opened.battery, opened.ultracapacitor, opened.ambient_K, opened.histories, opened.functions
+    )
 
 
 class _Opened:
@@ -151,6 +165,7 @@ class _Opened:
         self.ultracapacitor: Cell | None = None
         self.ambient_K: FloatArray | None = None
         self.histories: dict[HistoryInput, History] = {}
+        self.functions: dict[tuple[str, str], tuple[BatteryFunction, str]] = {}
 
     def open_sections(self, data: Mapping[str, Any]) -> None:
         battery = _valid(Battery, data.get("battery"))
@@ -167,6 +182,8 @@ class _Opened:
         for place, spec in _inputs(data):
             if spec not in self.histories:
                 self._history(place, spec, bank if place.endswith("ultracapacitor") else battery)
+        for place, split in _functions(data):
+            self._function(place, split)
 
     def _cell(self, name: str, kind: Kind, curve: OpenCircuit | None) -> Cell | None:
         try:
@@ -183,6 +200,12 @@ class _Opened:
             self.ambient_K = self._shelf.climate(given)
         except InputError as error:
             self._faults.append(Fault("service.climate", str(error)))
+
+    def _function(self, place: str, split: FunctionSplit) -> None:
+        try:
+            self.functions[split.file, split.name] = self._shelf.function(split.file, split.name)
+        except InputError as error:
+            self._faults.append(Fault(place, str(error)))
 
     def _history(self, place: str, spec: HistoryInput, pack: Battery | Ultracapacitor | None) -> None:
         series, parallel = (1, 1) if pack is None else (pack.series, pack.parallel)
@@ -211,6 +234,16 @@ def _inputs(data: Mapping[str, Any]) -> Iterator[tuple[str, HistoryInput]]:
             spec = _valid(HistoryInput, strategy.get(key)) if key in strategy else None
             if spec is not None:
                 yield f"strategy[{number}].{key}", spec
+
+
+def _functions(data: Mapping[str, Any]) -> Iterator[tuple[str, FunctionSplit]]:
+    strategies = data.get("strategy")
+    for number, strategy in enumerate(strategies if isinstance(strategies, list | tuple) else (), start=1):
+        split = strategy.get("split") if isinstance(strategy, Mapping) else None
+        if isinstance(split, Mapping) and split.get("rule") == "function":
+            found = _valid(FunctionSplit, split)
+            if found is not None:
+                yield f"strategy[{number}].split", found
 
 
 def _check_voltages(study: Study, opened: _Opened, faults: list[Fault]) -> None:
@@ -266,7 +299,7 @@ def _schema_faults(error: ValidationError) -> Iterator[Fault]:
 def _place(parts: tuple[int | str, ...]) -> str:
     """A pydantic location as a person counts: ``strategy[2].split.time_constant_s``."""
     place = ""
-    tags = {"battery_only", "low_pass", "power_limit"}
+    tags = set(RULES)
     for part in parts:
         if isinstance(part, int):
             place += f"[{part + 1}]"

@@ -5,8 +5,17 @@ from typing import Annotated
 from pydantic import Field, field_validator, model_validator
 
 from lifetime.history.spec import HistoryInput
-from lifetime.study.sections import Battery, Cost, Counting, EndOfLife, Section, Service, Ultracapacitor
-from lifetime.study.split import BatteryOnlySplit, Split
+from lifetime.study.sections import (
+    Battery,
+    Cost,
+    Counting,
+    EndOfLife,
+    Section,
+    Service,
+    Ultracapacitor,
+    VehicleSection,
+)
+from lifetime.study.split import BatteryOnlySplit, Split, VoltageTargetSplit
 
 
 class Strategy(Section):
@@ -30,8 +39,13 @@ class Strategy(Section):
             raise ValueError("demand and split belong together: a power demand, and the rule that shares it")
         if by_history and self.battery is None:
             raise ValueError("a strategy made of histories needs at least the battery's")
-        if self.demand is not None and self.demand.power is None:
+        if self.demand is not None and self.demand.driven_by == "current":
             raise ValueError('demand needs a power column: power = "NAME"; a current cannot be shared by power')
+        for one in (self.battery, self.ultracapacitor):
+            if one is not None and one.driven_by == "speed":
+                raise ValueError("a source's history needs a current or a power; a speed belongs to a demand")
+        if isinstance(self.split, VoltageTargetSplit) and self.demand is not None and self.demand.speed is None:
+            raise ValueError('the rule voltage_target looks at the speed: name it in the demand, speed = "NAME"')
         return self
 
     @property
@@ -55,6 +69,7 @@ class Study(Section):
     battery: Battery
     ultracapacitor: Ultracapacitor | None = None
     end_of_life: EndOfLife = EndOfLife()
+    vehicle: VehicleSection | None = None
     counting: Counting = Counting()
     cost: Cost
     strategy: Annotated[tuple[Strategy, ...], Field(min_length=1, strict=False)]
@@ -67,6 +82,13 @@ class Study(Section):
         if twice:
             raise ValueError(f"names must be unique, found more than once: {', '.join(twice)}")
         return value
+
+    @model_validator(mode="after")
+    def _vehicle_where_needed(self) -> "Study":
+        by_speed = [one.name for one in self.strategy if one.demand is not None and one.demand.driven_by == "speed"]
+        if by_speed and self.vehicle is None:
+            raise ValueError(f"the section [vehicle] is missing, but these demands are speeds: {', '.join(by_speed)}")
+        return self
 
     @model_validator(mode="after")
     def _bank_where_needed(self) -> "Study":

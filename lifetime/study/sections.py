@@ -185,6 +185,18 @@ class Ultracapacitor(Section):
         return self
 
 
+class VehicleSection(Section):
+    """The vehicle that turns a speed into a power."""
+
+    mass_kg: Positive
+    rolling_resistance: Annotated[float, Field(ge=0.0, le=0.2)]
+    drag_area_m2: NotNegative
+    rotating_mass_share: Annotated[float, Field(ge=0.0, le=1.0)] = 0.0
+    drive_efficiency: Annotated[float, Field(gt=0.0, le=1.0)] = 1.0
+    recuperation_share: Fraction = 1.0
+    auxiliary_W: NotNegative = 0.0
+
+
 class EndOfLife(Section):
     """Limits that end a source's life; the defaults are those in common use (80 %, twice the resistance)."""
 

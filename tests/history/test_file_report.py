@@ -112,7 +112,7 @@ def test_no_header_and_no_rows(write):
 
 
 def test_a_file_without_time_or_current(write):
-    report = describe_file(write("speed_kmh,gear\n0,1\n1,2\n"))
+    report = describe_file(write("altitude_m,gear\n0,1\n1,2\n"))
     assert report.study_line is None
     assert len(places(report, "error")) == 2
 

@@ -29,7 +29,7 @@ def test_every_cleaning_step_can_be_asked_for():
     [
         ({"power": "P_W"}, "exactly one"),
         ({"current": None}, "exactly one"),
-        ({"speed": "v"}, "Extra inputs"),
+        ({"colour": "v"}, "Extra inputs"),
         ({"discharge_is": "up"}, "positive"),
         ({"interpolation": "linear"}, "straight"),
         ({"clean": ["polish"]}, "drop_bad_rows"),

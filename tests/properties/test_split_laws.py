@@ -5,7 +5,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lifetime.split.bank import Bank, Pull
-from lifetime.split.rule import BatteryOnly, LowPass, PowerLimit
+from lifetime.split.rules.battery_only import BatteryOnly
+from lifetime.split.rules.low_pass import LowPass
+from lifetime.split.rules.power_limit import PowerLimit
 from lifetime.split.share import Demand, share_day
 
 LAW = settings(deadline=None, max_examples=150)

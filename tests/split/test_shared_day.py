@@ -7,7 +7,9 @@ import pytest
 
 from lifetime.history.model import History
 from lifetime.split.bank import Bank, Pull
-from lifetime.split.rule import BatteryOnly, LowPass, PowerLimit
+from lifetime.split.rules.battery_only import BatteryOnly
+from lifetime.split.rules.low_pass import LowPass
+from lifetime.split.rules.power_limit import PowerLimit
 from lifetime.split.share import Demand, bank_runs, battery_runs, read_demand, share_day
 
 BANK = Bank(62.5, 13.92e-3, 64.8, 129.6, 2000.0, None)

@@ -9,7 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from lifetime.split.rule import BatteryOnly, LowPass, PowerLimit, low_pass
+from lifetime.split.rules.battery_only import BatteryOnly
+from lifetime.split.rules.low_pass import LowPass, low_pass
+from lifetime.split.rules.power_limit import PowerLimit
 
 # kW: 60 s at 0, 10 s at 80, 20 s at 0, 10 s at -60, 100 s at 10; dt 1 s, held.
 VECTOR_W = 1e3 * np.repeat([0.0, 80.0, 0.0, -60.0, 10.0], [60, 10, 20, 10, 100])

@@ -14,7 +14,8 @@ from lifetime.split.best.achieved import achieved_share
 from lifetime.split.best.programme import BankLimits, least_rms
 from lifetime.split.best.taut_string import EnergyWindow, taut_string
 from lifetime.split.best.tube import floor_corners
-from lifetime.split.rule import LowPass, PowerLimit
+from lifetime.split.rules.low_pass import LowPass
+from lifetime.split.rules.power_limit import PowerLimit
 from lifetime.split.share import Demand, share_day
 
 

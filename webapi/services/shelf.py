@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from lifetime.checks import FloatArray, as_floats
 from lifetime.constants import ZERO_CELSIUS_K
-from lifetime.errors import HistoryError, ProfileError
+from lifetime.errors import HistoryError, InputError, ProfileError
 from lifetime.history.build import build_history
 from lifetime.history.channels import find_channels
 from lifetime.history.clean import SampleStream
@@ -24,6 +24,7 @@ from lifetime.packs.load import cell_from_profile, load_cell
 from lifetime.packs.locate import Folder, shipped_ids
 from lifetime.packs.profile import Kind
 from lifetime.packs.read import parse_profile
+from lifetime.split.rules.user_function import BatteryFunction
 from webapi import models
 from webapi.store import HistoryStore
 
@@ -114,6 +115,13 @@ class StoreShelf:
             sha256=lambda: row.id,
             paths=(reader.path,),
             stated_sign="discharge_is" in spec.model_fields_set,
+        )
+
+    def function(self, file: str, name: str) -> tuple[BatteryFunction, str]:
+        """Never: a stranger's code is not run here."""
+        raise InputError(
+            f"The split function {name[:80]} is not run by the service. Use it at the command line, or give the rule "
+            "as a lookup table."
         )
 
     def _stored(self, name: str, kind: str) -> models.ParameterSet | None:

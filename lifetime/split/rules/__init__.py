@@ -1,0 +1,1 @@
+"""Split rules, one a file; ``split.rule`` holds their contracts."""

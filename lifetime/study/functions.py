@@ -1,0 +1,39 @@
+"""The user's own split functions, loaded from Python files. Loading runs the file: at the command line only."""
+
+import hashlib
+import importlib.util
+from pathlib import Path
+
+from lifetime.errors import InputError
+from lifetime.split.rules.user_function import BatteryFunction
+
+
+def load_function(path: Path, name: str) -> tuple[BatteryFunction, str]:
+    """Run a Python file and take a function from it.
+
+    Args:
+        path: The file.
+        name: The function's name.
+
+    Returns:
+        The function, and the SHA-256 of the file in hexadecimal.
+
+    Raises:
+        InputError: The file is missing or fails, or holds no such function.
+    """
+    try:
+        content = path.read_bytes()
+    except OSError as error:
+        raise InputError(f"{path.name}: the file cannot be read ({error.strerror}). Check the path.") from None
+    spec = importlib.util.spec_from_file_location(f"packwear_split_{hashlib.sha256(content).hexdigest()[:12]}", path)
+    if spec is None or spec.loader is None:
+        raise InputError(f"{path.name}: this is no Python file. Give a file that ends in .py.")
+    module = importlib.util.module_from_spec(spec)
+    try:
+        spec.loader.exec_module(module)
+    except Exception as error:  # noqa: BLE001 - whatever the user's own code raises
+        raise InputError(f"{path.name}: running the file failed ({type(error).__name__}: {error}).") from None
+    function = getattr(module, name, None)
+    if not callable(function):
+        raise InputError(f"{path.name}: there is no function {name} in it. Check the name.")
+    return function, hashlib.sha256(content).hexdigest()
