@@ -124,6 +124,38 @@ class SourceResult:
     cell_sha256: str
 
 
+@dataclass(frozen=True, slots=True)
+class Gain:
+    """How much of what the bank could save a strategy saves.
+
+    The best possible split is that of a lossless bank with the same energy window, full again at the day's end: no
+    strategy has less rms power, peak power or throughput. Wear is the battery's capacity loss at service end.
+
+    Args:
+        battery_rms_W: Quadratic mean of the battery's power over the day [W].
+        battery_peak_W: Its largest magnitude [W].
+        alone_rms_W: The same with the battery alone.
+        alone_peak_W: The same.
+        best_rms_W: The same with the best possible split.
+        best_peak_W: The same.
+        best_life_years: Life of the battery then [years]; None beyond the horizon or where it fails new.
+        best_net_present: Net present cost then [currency]; None where there is none.
+        wear_share: Share of the possible cut in wear that the strategy reaches; None where there is none to reach.
+        cost_share: Share of the possible cut in cost; None where the best possible split saves none.
+    """
+
+    battery_rms_W: float
+    battery_peak_W: float
+    alone_rms_W: float
+    alone_peak_W: float
+    best_rms_W: float
+    best_peak_W: float
+    best_life_years: float | None
+    best_net_present: float | None
+    wear_share: float | None
+    cost_share: float | None
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class StrategyResult:
     """One strategy, assessed and ranked.
@@ -135,6 +167,7 @@ class StrategyResult:
         ultracapacitor: The bank; None where the strategy has none.
         cost: Life-cycle cost; None where a source cannot deliver its duty.
         trip: What its day amounts to.
+        gain: How it compares with the best possible split; None without a demand or a bank.
         notices: Remarks on the strategy as a whole.
     """
 
@@ -144,6 +177,7 @@ class StrategyResult:
     ultracapacitor: SourceResult | None
     cost: LifeCycleCost | None
     trip: TripFigures
+    gain: Gain | None
     notices: tuple[Notice, ...]
 
 

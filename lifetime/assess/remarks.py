@@ -8,7 +8,11 @@ from lifetime.constants import SECONDS_PER_DAY, SECONDS_PER_HOUR
 from lifetime.notices import Notice
 from lifetime.packs.cell import Cell
 from lifetime.projection.years import LOWEST_CAPACITY, Trajectory
+from lifetime.split.rules.lookup import Lookup
+from lifetime.split.share import Demand
 from lifetime.stress.source import Source
+from lifetime.study.schema import Strategy
+from lifetime.study.split import LookupSplit
 
 if TYPE_CHECKING:
     from lifetime.assess.source_life import Limits
@@ -35,6 +39,14 @@ _OPEN_DAY = 0.01
 def blind_words(law: AgeingLaw) -> tuple[str, ...]:
     """What the law does not respond to; a strategy that only changes that cannot gain under it."""
     return tuple(words for sight, words in _SIGHTS.items() if sight not in law.sees)
+
+
+def rule_notices(strategy: Strategy, demand: Demand) -> list[Notice]:
+    """What the split rule has to say about the demand."""
+    if not isinstance(strategy.split, LookupSplit):
+        return []
+    rule = strategy.split.build()
+    return rule.notices(demand.power_W) if isinstance(rule, Lookup) else []
 
 
 def day_notices(traced: TracedDays, source: Source) -> list[Notice]:

@@ -15,7 +15,9 @@ from lifetime.assess.days import (
     days_from_history,
 )
 from lifetime.assess.fingerprint import fingerprint, input_hashes, program_version
-from lifetime.assess.sharing import sharing
+from lifetime.assess.gain import Shared, best_day, gain_of
+from lifetime.assess.remarks import rule_notices
+from lifetime.assess.sharing import Sharing, sharing
 from lifetime.assess.source_life import Limits, assess_source
 from lifetime.checks import FloatArray
 from lifetime.constants import SECONDS_PER_HOUR
@@ -25,12 +27,14 @@ from lifetime.history.spec import HistoryInput
 from lifetime.notices import Notice
 from lifetime.ranking import TripFigures, comparability_notices, order, rank
 from lifetime.result import Assessment, SourceResult, StrategyResult
-from lifetime.split.share import Demand, read_demand
+from lifetime.split.bank import Bank
+from lifetime.split.share import Demand, SharedPass, read_demand
 from lifetime.stress.day import Charging
 from lifetime.stress.drive import Drive
 from lifetime.stress.source import Source
 from lifetime.study.load import LoadedStudy
 from lifetime.study.schema import Strategy
+from lifetime.study.split import BatteryOnlySplit, PowerLimitSplit
 
 _JOULES_PER_KWH = 3.6e6
 _ENERGY_POINTS = 513
@@ -47,10 +51,10 @@ def assess(loaded: LoadedStudy, progress: Callable[[str], None] | None = None) -
         AssessmentError: A day does not fit into 24 h, or an iteration does not settle.
     """
     study = loaded.study
-    demands: dict[HistoryInput, Demand] = {}
+    run = _Run(loaded)
     results = []
     for strategy in study.strategy:
-        results.append(_assess_strategy(loaded, strategy, demands))
+        results.append(run.assess(strategy))
         if progress is not None:
             progress(strategy.name)
     costs = [None if one.cost is None else one.cost.net_present for one in results]
@@ -68,21 +72,71 @@ def assess(loaded: LoadedStudy, progress: Callable[[str], None] | None = None) -
     )
 
 
-def _assess_strategy(
-    loaded: LoadedStudy, strategy: Strategy, demands: dict[HistoryInput, Demand]
-) -> StrategyResult:
-    study = loaded.study
-    battery = build.battery_source(study.battery, loaded.battery, study.service.day)
-    bank = None
-    if strategy.has_bank and study.ultracapacitor is not None and loaded.ultracapacitor is not None:
-        bank = build.bank_source(study.ultracapacitor, loaded.ultracapacitor)
-    if strategy.demand is not None:
-        if strategy.demand not in demands:
-            demands[strategy.demand] = read_demand(loaded.histories[strategy.demand], build.vehicle(loaded.study))
-        days = _days_from_demand(loaded, strategy, battery, bank, demands[strategy.demand])
-    else:
-        days = _days_from_histories(loaded, strategy, battery, bank)
-    return _judge(loaded, strategy, (battery, bank), days)
+class _Run:
+    """One run over a study; what several strategies share is made once."""
+
+    def __init__(self, loaded: LoadedStudy) -> None:
+        self._loaded = loaded
+        self._demands: dict[HistoryInput, Demand] = {}
+        self._references: dict[HistoryInput, tuple[Shared, Shared]] = {}
+
+    def assess(self, strategy: Strategy) -> StrategyResult:
+        """Assess one strategy."""
+        loaded = self._loaded
+        battery, bank = self._sources(has_bank=strategy.has_bank)
+        if strategy.demand is None:
+            return _judge(loaded, strategy, (battery, bank), _days_from_histories(loaded, strategy, battery, bank))
+        demand = self._demand(strategy.demand)
+        share = sharing(loaded, strategy, demand, battery, _start_voltage(loaded))
+        this = self._shared(strategy, share)
+        result = replace(this.result, notices=(*this.result.notices, *rule_notices(strategy, demand)))
+        if bank is None:
+            return result
+        return replace(result, gain=gain_of(this, *self._reference(strategy.demand)))
+
+    def _demand(self, spec: HistoryInput) -> Demand:
+        if spec not in self._demands:
+            self._demands[spec] = read_demand(self._loaded.histories[spec], build.vehicle(self._loaded.study))
+        return self._demands[spec]
+
+    def _sources(self, *, has_bank: bool) -> tuple[Source, Source | None]:
+        study = self._loaded.study
+        battery = build.battery_source(study.battery, self._loaded.battery, study.service.day)
+        if not has_bank or study.ultracapacitor is None or self._loaded.ultracapacitor is None:
+            return battery, None
+        return battery, build.bank_source(study.ultracapacitor, self._loaded.ultracapacitor)
+
+    def _shared(self, strategy: Strategy, share: Sharing) -> Shared:
+        """Assess a strategy that shares its demand in a given way."""
+        battery, bank = self._sources(has_bank=strategy.has_bank)
+        days, shared = _days_from_demand(self._loaded, strategy, battery, bank, share)
+        return Shared(_judge(self._loaded, strategy, (battery, bank), days), shared)
+
+    def _reference(self, spec: HistoryInput) -> tuple[Shared, Shared]:
+        """The battery alone and the best possible split of a demand."""
+        if spec not in self._references:
+            loaded, demand = self._loaded, self._demand(spec)
+            alone = Strategy(name="battery alone", demand=spec, split=BatteryOnlySplit(rule="battery_only"))
+            best = Strategy(name="best", demand=spec, split=_ANY_BANK)
+            battery, _ = self._sources(has_bank=False)
+            start_V, repeats = _start_voltage(loaded), loaded.study.service.day.drive_repeats
+            plain = sharing(loaded, alone, demand, battery, start_V)
+
+            def taut(bank: Bank | None) -> list[SharedPass]:
+                assert bank is not None  # noqa: S101 - asked for with a bank only
+                return best_day(demand, bank, min(start_V, bank.maximum_voltage_V), repeats)
+
+            self._references[spec] = (self._shared(alone, plain), self._shared(best, taut))
+        return self._references[spec]
+
+
+_ANY_BANK = PowerLimitSplit(rule="power_limit", discharge_limit_W=0.0, charge_limit_W=0.0)
+"""Only says that there is a bank; the best possible split follows no rule."""
+
+
+def _start_voltage(loaded: LoadedStudy) -> float:
+    section = loaded.study.ultracapacitor
+    return 0.0 if section is None else section.start_voltage_V
 
 
 def _battery_worn(loaded: LoadedStudy) -> WornHealth:
@@ -97,22 +151,19 @@ def _bank_worn(loaded: LoadedStudy) -> WornHealth:
 
 
 def _days_from_demand(
-    loaded: LoadedStudy, strategy: Strategy, battery: Source, bank: Source | None, demand: Demand
-) -> tuple[TracedDays, TracedDays | None]:
+    loaded: LoadedStudy, strategy: Strategy, battery: Source, bank: Source | None, share: Sharing
+) -> tuple[tuple[TracedDays, TracedDays | None], list[SharedPass]]:
     section, cell = loaded.study.ultracapacitor, loaded.ultracapacitor
     split_bank = None
-    start_voltage = 0.0
     if bank is not None and section is not None and cell is not None and strategy.split is not None:
         split_bank = build.split_bank(section, cell, strategy.split.pull())
-        start_voltage = section.start_voltage_V
-    share = sharing(loaded, strategy, demand, battery, start_voltage)
     shared = share(split_bank)
     charging = build.battery_charging(loaded.study.battery, loaded.battery, loaded.study.service)
     battery_days = battery_days_from_demand(shared, battery, charging, _battery_worn(loaded))
     if bank is None or split_bank is None:
-        return battery_days, None
+        return (battery_days, None), shared
     bank_days = bank_days_from_demand(share, split_bank, shared, bank, _no_charging(loaded), _bank_worn(loaded))
-    return battery_days, bank_days
+    return (battery_days, bank_days), shared
 
 
 def _days_from_histories(
@@ -171,6 +222,7 @@ def _judge(
         ultracapacitor=bank,
         cost=_cost(loaded, battery, bank),
         trip=_trip(strategy.name, sources, days),
+        gain=None,
         notices=_interpolation_notices(loaded, strategy),
     )
 

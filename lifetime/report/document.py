@@ -2,11 +2,12 @@
 
 import json
 from collections.abc import Iterable
+from dataclasses import asdict
 from typing import Any
 
 from lifetime.cost import LifeCycleCost
 from lifetime.notices import Notice
-from lifetime.result import Assessment, SmallCycles, SourceResult, StrategyResult
+from lifetime.result import Assessment, Gain, SmallCycles, SourceResult, StrategyResult
 
 
 def to_json(assessment: Assessment) -> str:
@@ -49,6 +50,7 @@ def _strategy(assessment: Assessment, one: StrategyResult) -> dict[str, Any]:
             "net_battery_charge_Ah_per_day": one.trip.net_battery_charge_Ah,
             "net_ultracapacitor_energy_kWh_per_day": one.trip.net_ultracapacitor_energy_kWh,
         },
+        "gain": _gain(one.gain),
         "warnings": _messages(one.notices, "warning"),
         "notes": _messages(one.notices, "note"),
     }
@@ -78,6 +80,10 @@ def _source(source: SourceResult, capacity_key: str, resistance_key: str) -> dic
         "warnings": _messages(source.notices, "warning"),
         "notes": _messages(source.notices, "note"),
     }
+
+
+def _gain(gain: Gain | None) -> dict[str, float | None] | None:
+    return None if gain is None else asdict(gain)
 
 
 def _small_cycles(small: SmallCycles | None) -> dict[str, Any] | None:

@@ -11,7 +11,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from lifetime.report.words import end_sentence, life_words, printable
+from lifetime.report.words import end_sentence, gain_sentence, life_words, printable
 
 CAUTION = (
     "A predicted life is an estimate for comparing designs, not a safety statement. Keep every cell within its "
@@ -84,6 +84,9 @@ def _reasons(one: Mapping[str, Any]) -> RenderableType:
                 text += f" Wear {100 * source['calendar_share']:.0f} % calendar."
             text += f" {source['rms_current_A']:.0f} A rms, {source['peak_current_A']:.0f} A peak."
             lines.append(Padding(Text(text), (0, 0, 0, 2)))
+    compared = gain_sentence(one.get("gain"))
+    if compared:
+        lines.append(Padding(Text(f"Split. {compared}"), (0, 0, 0, 2)))
     return Group(*lines)
 
 

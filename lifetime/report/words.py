@@ -36,6 +36,32 @@ def life_words(source: Mapping[str, Any] | None) -> str:
     return f"{source['life_years']:.1f} y"
 
 
+def gain_sentence(gain: Mapping[str, Any] | None) -> str:
+    """How a strategy compares with the best possible split; empty where nothing is known.
+
+    Args:
+        gain: Of the result document's strategy.
+    """
+    if gain is None:
+        return ""
+    text = (
+        f"{_kW(gain['battery_rms_W'])} kW rms and {_kW(gain['battery_peak_W'])} kW peak at the battery; alone it would "
+        f"be {_kW(gain['alone_rms_W'])} and {_kW(gain['alone_peak_W'])} kW, with the best possible split "
+        f"{_kW(gain['best_rms_W'])} and {_kW(gain['best_peak_W'])} kW."
+    )
+    wear, cost = gain["wear_share"], gain["cost_share"]
+    if wear is not None:
+        text += f" Reaches {100 * wear:.0f} % of the cut in battery wear that is possible with this bank"
+        text += "." if cost is None else f", and {100 * cost:.0f} % of the cut in cost."
+    if cost is None:
+        text += " Even the best possible split would save no cost with this bank."
+    return text
+
+
+def _kW(power_W: float) -> str:
+    return f"{power_W / 1000.0:.3g}"
+
+
 def end_sentence(source: Mapping[str, Any]) -> str:
     """Why and when a source ends, and what comes later.
 

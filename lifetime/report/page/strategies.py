@@ -7,7 +7,7 @@ from markupsafe import Markup
 
 from lifetime.report.figures.source_data import course_figure, cycle_figure, time_figure
 from lifetime.report.figures.source_svg import capacity_svg, map_svg, resistance_svg
-from lifetime.report.words import LIMITS, PARTS, end_sentence, life_words, printable
+from lifetime.report.words import LIMITS, PARTS, end_sentence, gain_sentence, life_words, printable
 
 Picture = tuple[Markup, str]
 
@@ -31,7 +31,7 @@ def strategy_text(number: int, one: Mapping[str, Any], shown: Mapping[str, Any])
         "number": number,
         "name": name,
         "heading": name if one["rank"] is None else f"{one['rank']}. {name}",
-        "ends": [(PARTS[part], end_sentence(one[part])) for part in parts],
+        "ends": [(PARTS[part], end_sentence(one[part])) for part in parts] + _compared(one),
         "parts": [PARTS[part] for part in parts],
         "rows": _rows([(one[part], shown[part]) for part in parts]),
         "sources": [{"part": part, "name": PARTS[part], "remarks": one[part], "pictures": []} for part in parts],
@@ -48,6 +48,11 @@ def strategy_text(number: int, one: Mapping[str, Any], shown: Mapping[str, Any])
         "total": None if cost["net_present"] is None else f"{cost['net_present']:,.2f}",
         "no_cost": cost.get("reason", ""),
     }
+
+
+def _compared(one: Mapping[str, Any]) -> list[tuple[str, str]]:
+    sentence = gain_sentence(one.get("gain"))
+    return [("Split", sentence)] if sentence else []
 
 
 def source_pictures(
