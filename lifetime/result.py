@@ -4,6 +4,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+import numpy as np
+from numpy.typing import NDArray
+
 from lifetime.checks import FloatArray
 from lifetime.cost import LifeCycleCost
 from lifetime.notices import Notice
@@ -82,6 +85,7 @@ class SourceResult:
         course: Health by month.
         cycles: The day's cycles when new.
         bins: The day's time bins when new.
+        loss_by_mechanism: Capacity loss by the law's mechanisms, at service end or where the search stopped.
         small_cycles: What a smallest-cycle threshold left out; None where it is off.
         sees: What the law responds to.
         blind_to: What it does not, in words.
@@ -114,6 +118,7 @@ class SourceResult:
     course: Course
     cycles: CycleTable
     bins: Bins
+    loss_by_mechanism: FloatArray
     small_cycles: SmallCycles | None
     sees: tuple[str, ...]
     blind_to: tuple[str, ...]
@@ -122,6 +127,92 @@ class SourceResult:
     caveats: tuple[str, ...]
     references: tuple[str, ...]
     cell_sha256: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WearTimeline:
+    """Capacity loss of a source at service end, by when in the day it comes about.
+
+    All parts are fractions of the new capacity and sum to ``total_fraction``.
+
+    Args:
+        calendar_fraction: Calendar part of each interval of the drive, shape (n,).
+        cycle_fraction: Cycle part of each interval, shape (n,).
+        charging_fraction: What charging costs.
+        resting_fraction: What rest and days without work cost.
+        total_fraction: The whole loss.
+        current_A: Current of each interval [A], shape (n,), when new.
+    """
+
+    calendar_fraction: FloatArray
+    cycle_fraction: FloatArray
+    charging_fraction: float
+    resting_fraction: float
+    total_fraction: float
+    current_A: FloatArray
+
+    @property
+    def wear_fraction(self) -> FloatArray:
+        """Both parts of each interval, shape (n,)."""
+        return self.calendar_fraction + self.cycle_fraction
+
+
+@dataclass(frozen=True, slots=True)
+class ModeRow:
+    """What one source does in one drive mode over a day.
+
+    Args:
+        mode: The mode.
+        part: Which source.
+        time_s: How long the mode lasts [s].
+        energy_out_kWh: Energy the source delivers.
+        energy_in_kWh: Energy it takes.
+        throughput_Ah: Charge it moves either way.
+        rms_A: Quadratic mean of its current meanwhile.
+        loss_kWh: Heat in its resistance.
+        wear_share: Share of its capacity loss at service end that comes about in this mode [0..1].
+    """
+
+    mode: str
+    part: Literal["battery", "ultracapacitor"]
+    time_s: float
+    energy_out_kWh: float
+    energy_in_kWh: float
+    throughput_Ah: float
+    rms_A: float
+    loss_kWh: float
+    wear_share: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class DaySplit:
+    """A day second by second: what was asked, who gave it, in which mode, and what it cost.
+
+    Args:
+        length_s: Length of each interval [s], shape (n,).
+        demand_W: Demand [W], shape (n,).
+        battery_W: Battery power [W], shape (n,).
+        bank_W: Bank power [W], shape (n,).
+        mode: Code of each interval's mode, as in ``lifetime.split.modes.MODES``, shape (n,).
+        passes: How many equal drives the day is made of.
+        mode_changes: How often the mode changes.
+        transfer_kWh: Energy that one source gives the other over the day.
+        rows: Figures by mode and source.
+        battery: The battery's wear.
+        ultracapacitor: The bank's; None without a bank.
+    """
+
+    length_s: FloatArray
+    demand_W: FloatArray
+    battery_W: FloatArray
+    bank_W: FloatArray
+    mode: NDArray[np.intp]
+    passes: int
+    mode_changes: int
+    transfer_kWh: float
+    rows: tuple[ModeRow, ...]
+    battery: WearTimeline
+    ultracapacitor: WearTimeline | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,6 +258,7 @@ class StrategyResult:
         ultracapacitor: The bank; None where the strategy has none.
         cost: Life-cycle cost; None where a source cannot deliver its duty.
         trip: What its day amounts to.
+        day: The day second by second; None without a demand.
         gain: How it compares with the best possible split; None without a demand or a bank.
         notices: Remarks on the strategy as a whole.
     """
@@ -177,6 +269,7 @@ class StrategyResult:
     ultracapacitor: SourceResult | None
     cost: LifeCycleCost | None
     trip: TripFigures
+    day: DaySplit | None
     gain: Gain | None
     notices: tuple[Notice, ...]
 

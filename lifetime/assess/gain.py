@@ -10,6 +10,7 @@ from lifetime.split.bank import Bank
 from lifetime.split.best.achieved import achieved_share
 from lifetime.split.best.taut_string import EnergyWindow, taut_string
 from lifetime.split.share import Demand, SharedPass
+from lifetime.stress.day import Day
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -19,10 +20,12 @@ class Shared:
     Args:
         result: The strategy, assessed.
         day: Its passes.
+        traced: The days of battery and bank, traced when new.
     """
 
     result: StrategyResult
     day: list[SharedPass]
+    traced: tuple[Day, Day | None]
 
     @property
     def peak_W(self) -> float:

@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from lifetime.assess import build
+from lifetime.assess.day_split import split_day
 from lifetime.assess.days import (
     NO_CHARGING,
     TracedDays,
@@ -40,18 +41,21 @@ _JOULES_PER_KWH = 3.6e6
 _ENERGY_POINTS = 513
 
 
-def assess(loaded: LoadedStudy, progress: Callable[[str], None] | None = None) -> Assessment:
+def assess(
+    loaded: LoadedStudy, progress: Callable[[str], None] | None = None, *, in_detail: bool = True
+) -> Assessment:
     """Assess every strategy of a study and rank them.
 
     Args:
         loaded: The study with everything it names.
         progress: Called with each strategy's name as it is finished.
+        in_detail: Also compare with the best possible split, and lay the wear over the day; a sweep does without.
 
     Raises:
         AssessmentError: A day does not fit into 24 h, or an iteration does not settle.
     """
     study = loaded.study
-    run = _Run(loaded)
+    run = _Run(loaded, in_detail=in_detail)
     results = []
     for strategy in study.strategy:
         results.append(run.assess(strategy))
@@ -75,8 +79,9 @@ def assess(loaded: LoadedStudy, progress: Callable[[str], None] | None = None) -
 class _Run:
     """One run over a study; what several strategies share is made once."""
 
-    def __init__(self, loaded: LoadedStudy) -> None:
+    def __init__(self, loaded: LoadedStudy, *, in_detail: bool) -> None:
         self._loaded = loaded
+        self._in_detail = in_detail
         self._demands: dict[HistoryInput, Demand] = {}
         self._references: dict[HistoryInput, tuple[Shared, Shared]] = {}
 
@@ -90,6 +95,9 @@ class _Run:
         share = sharing(loaded, strategy, demand, battery, _start_voltage(loaded))
         this = self._shared(strategy, share)
         result = replace(this.result, notices=(*this.result.notices, *rule_notices(strategy, demand)))
+        if not self._in_detail:
+            return result
+        result = replace(result, day=split_day(loaded, this, (battery, bank)))
         if bank is None:
             return result
         return replace(result, gain=gain_of(this, *self._reference(strategy.demand)))
@@ -110,7 +118,8 @@ class _Run:
         """Assess a strategy that shares its demand in a given way."""
         battery, bank = self._sources(has_bank=strategy.has_bank)
         days, shared = _days_from_demand(self._loaded, strategy, battery, bank, share)
-        return Shared(_judge(self._loaded, strategy, (battery, bank), days), shared)
+        traced = (days[0].days[0].day, None if days[1] is None else days[1].days[0].day)
+        return Shared(_judge(self._loaded, strategy, (battery, bank), days), shared, traced)
 
     def _reference(self, spec: HistoryInput) -> tuple[Shared, Shared]:
         """The battery alone and the best possible split of a demand."""
@@ -222,6 +231,7 @@ def _judge(
         ultracapacitor=bank,
         cost=_cost(loaded, battery, bank),
         trip=_trip(strategy.name, sources, days),
+        day=None,
         gain=None,
         notices=_interpolation_notices(loaded, strategy),
     )

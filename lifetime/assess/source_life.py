@@ -219,6 +219,9 @@ def _result(
         course=_course(law, trajectory),
         cycles=day.cycles,
         bins=day.bins,
+        loss_by_mechanism=law.capacity_loss_by_mechanism(
+            trajectory.clocks_at(min(limits.service_years, float(trajectory.years[-1])))
+        ),
         small_cycles=small,
         sees=tuple(sorted(law.sees)),
         blind_to=blind_words(law),

@@ -14,6 +14,7 @@ from lifetime.assess import build
 from lifetime.constants import ZERO_CELSIUS_K
 from lifetime.packs.cell import Cell
 from lifetime.packs.pack import Pack
+from lifetime.report.day_course import day_course
 from lifetime.report.maps import cycle_map, time_map
 from lifetime.result import Assessment, Course, SourceResult
 from lifetime.stress.source import Source
@@ -81,6 +82,7 @@ def _strategies(assessment: Assessment, loaded: LoadedStudy) -> list[dict[str, A
             "ultracapacitor": None
             if one.ultracapacitor is None or bank is None
             else _source(one.ultracapacitor, bank, loaded),
+            "day": None if one.day is None else day_course(one.day),
         }
         for one in assessment.strategies
     ]

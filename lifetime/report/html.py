@@ -14,7 +14,7 @@ from lifetime.report.figures.ranking_svg import cost_svg, life_svg
 from lifetime.report.page.premises import assumption_rows, pack_facts, service_facts
 from lifetime.report.page.ranking import answer, beware, ranking_rows
 from lifetime.report.page.sets import blind_facts, set_texts
-from lifetime.report.page.strategies import source_pictures, strategy_text
+from lifetime.report.page.strategies import day_picture, source_pictures, strategy_text
 from lifetime.report.table import CAUTION
 from lifetime.report.words import printable
 from lifetime.result import Assessment
@@ -148,10 +148,13 @@ def _add_pictures(
     """Put pictures in while there is room; returns how many strategies go without."""
     for position, one in enumerate(strategies):
         parts = [source["part"] for source in one["sources"]]
+        day = day_picture(detail["strategies"][position], f"day{position}")
+        room -= 0 if day is None else len(day.encode()) + 300
         found = {part: source_pictures(document, detail, position, part) for part in parts}
         room -= sum(len(svg.encode()) + 300 for pictures in found.values() for svg, _ in pictures)
         if room < 0:
             return len(strategies) - position
+        one["day_picture"] = day
         for source in one["sources"]:
             source["pictures"] = found[source["part"]]
     return 0

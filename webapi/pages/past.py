@@ -10,7 +10,7 @@ from lifetime.report.html import report_html
 from lifetime.report.page.premises import assumption_rows, pack_facts, service_facts
 from lifetime.report.page.ranking import answer, beware, ranking_rows
 from lifetime.report.page.sets import blind_facts, set_texts
-from lifetime.report.page.strategies import strategy_text
+from lifetime.report.page.strategies import day_picture, strategy_text
 from lifetime.report.words import PARTS, end_sentence, printable
 from webapi import models
 from webapi.context import context
@@ -97,6 +97,21 @@ def strategy_page(key: str, number: int) -> str:
         histories=_histories(detail, one["name"]),
         sets=[one for one in set_texts(detail) if one["part"] in parts],
     )
+
+
+@blueprint.get("/assessments/<key>/days/<int:number>.svg", endpoint="day")
+def day(key: str, number: int) -> ResponseReturnValue:
+    """The day of a strategy as a picture.
+
+    Args:
+        key: The assessment's id.
+        number: Strategy, from 1 in the order of rank.
+    """
+    strategies = _get(key).detail["strategies"]
+    picture = day_picture(strategies[number - 1], "day") if 1 <= number <= len(strategies) else None
+    if picture is None:
+        raise NotFoundError("picture", f"{key}/{number}")
+    return Response(str(picture), mimetype="image/svg+xml")
 
 
 @blueprint.get("/assessments/<key>/figures/<name>.json", endpoint="figure")

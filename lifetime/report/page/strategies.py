@@ -5,6 +5,7 @@ from typing import Any
 
 from markupsafe import Markup
 
+from lifetime.report.figures.day_svg import day_svg
 from lifetime.report.figures.source_data import course_figure, cycle_figure, time_figure
 from lifetime.report.figures.source_svg import capacity_svg, map_svg, resistance_svg
 from lifetime.report.words import LIMITS, PARTS, end_sentence, gain_sentence, life_words, printable
@@ -12,6 +13,13 @@ from lifetime.report.words import LIMITS, PARTS, end_sentence, gain_sentence, li
 Picture = tuple[Markup, str]
 
 _NONE = "–"
+_MODES = {
+    "traction": "traction",
+    "regeneration": "regeneration",
+    "battery_to_bank": "battery charges bank",
+    "bank_to_battery": "bank charges battery",
+    "idle": "idle",
+}
 _CAPACITY = ("capacity_fraction_at_service_end", "capacitance_fraction_at_service_end")
 _RESISTANCE = ("resistance_ratio_at_service_end", "esr_ratio_at_service_end")
 
@@ -34,6 +42,9 @@ def strategy_text(number: int, one: Mapping[str, Any], shown: Mapping[str, Any])
         "ends": [(PARTS[part], end_sentence(one[part])) for part in parts] + _compared(one),
         "parts": [PARTS[part] for part in parts],
         "rows": _rows([(one[part], shown[part]) for part in parts]),
+        "modes": _mode_rows(shown.get("day")),
+        "wear_apart": _wear_apart(shown.get("day")),
+        "day_picture": None,
         "sources": [{"part": part, "name": PARTS[part], "remarks": one[part], "pictures": []} for part in parts],
         "remarks": one,
         "payments": [
@@ -48,6 +59,54 @@ def strategy_text(number: int, one: Mapping[str, Any], shown: Mapping[str, Any])
         "total": None if cost["net_present"] is None else f"{cost['net_present']:,.2f}",
         "no_cost": cost.get("reason", ""),
     }
+
+
+def day_picture(shown: Mapping[str, Any], salt: str) -> Markup | None:
+    """The picture of a strategy's day; None where it has none.
+
+    Args:
+        shown: The strategy in the detail document.
+        salt: Told into the ids of the picture.
+    """
+    course = shown.get("day")
+    return None if course is None else Markup(day_svg(course, salt))  # noqa: S704 - the library escaped its texts
+
+
+def _mode_rows(course: Mapping[str, Any] | None) -> list[dict[str, str]]:
+    """What each source does in each mode, as text; modes that do not occur are left out."""
+    if course is None:
+        return []
+    return [
+        {
+            "mode": _MODES[row["mode"]],
+            "part": PARTS[row["part"]],
+            "time": f"{row['time_s'] / 60.0:,.1f}",
+            "out": f"{row['energy_out_kWh']:.2f}",
+            "in": f"{row['energy_in_kWh']:.2f}",
+            "throughput": f"{row['throughput_Ah']:.1f}",
+            "rms": f"{row['rms_A']:.1f}",
+            "loss": f"{row['loss_kWh']:.3f}",
+            "share": f"{100.0 * row['wear_share']:.1f}",
+        }
+        for row in course["modes"]
+        if row["time_s"] > 0.0
+    ]
+
+
+def _wear_apart(course: Mapping[str, Any] | None) -> str:
+    """What charging and rest cost, in a sentence."""
+    if course is None:
+        return ""
+    wear = course["battery_wear"]
+    total = wear["total_fraction"]
+    if total <= 0.0:
+        return ""
+    charging, resting = (100.0 * wear[key] / total for key in ("charging_fraction", "resting_fraction"))
+    return (
+        f"Of the battery's capacity loss by service end, {charging:.0f} % comes about while charging and "
+        f"{resting:.0f} % at rest. The mode changes {course['mode_changes']:,} times a day; "
+        f"{course['transfer_kWh']:.3g} kWh a day go from one source to the other."
+    )
 
 
 def _compared(one: Mapping[str, Any]) -> list[tuple[str, str]]:
