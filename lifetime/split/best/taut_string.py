@@ -6,18 +6,25 @@ convex function of the slope at once: rms power, peak power, throughput and ever
 
 Source: R. E. Barlow, D. J. Bartholomew, J. M. Bremner, H. D. Brunk, "Statistical Inference under Order Restrictions",
 Wiley 1972; P. L. Davies, A. Kovac, "Local extremes, runs, strings and multiresolution", Ann. Statist. 29 (2001) 1-65,
-DOI 10.1214/aos/996986501. Both from memory.
+DOI 10.1214/aos/996986501. A one-pass way to the same string on even steps: L. Condat, "A direct algorithm for 1-D total
+variation denoising", IEEE Signal Process. Lett. 20 (2013) 1054-1057. All from memory.
 """
 
+from collections import deque
 from dataclasses import dataclass
+from math import isfinite
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lifetime.checks import FloatArray
 from lifetime.errors import NumberError
-from lifetime.split.best.tube import floor_corners
+from lifetime.split.best.demand import checked_demand
+from lifetime.split.best.tube import Side, corners_that_matter
 
-_Point = tuple[float, float]
+_FLOOR, _CEILING, _END = 0, 1, 2
+_Corner = tuple[float, float, float, int]
+"""Slope that leads to it, time, energy (negated on the ceiling), sample."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +36,9 @@ class EnergyWindow:
         highest_J: Most stored energy [J], >= ``lowest_J``.
         start_J: Energy before the first interval [J], within the window.
         end_J: Energy after the last one [J], within the window.
+
+    Raises:
+        NumberError: An energy is not finite, or start or end lies outside.
     """
 
     lowest_J: float
@@ -38,6 +48,11 @@ class EnergyWindow:
 
     def __post_init__(self) -> None:
         """Refuse a window that contradicts itself."""
+        if not (isfinite(self.lowest_J) and isfinite(self.highest_J)):
+            raise NumberError(
+                f"The bank's window must be finite, got {self.lowest_J:g} to {self.highest_J:g} J. "
+                "For a bank without bounds give more than the whole demand's energy."
+            )
         if not self.lowest_J <= self.start_J <= self.highest_J or not self.lowest_J <= self.end_J <= self.highest_J:
             raise NumberError(
                 f"The bank's energies at start ({self.start_J:g} J) and end ({self.end_J:g} J) must lie within its "
@@ -57,63 +72,80 @@ def taut_string(length_s: FloatArray, demand_W: FloatArray, window: EnergyWindow
         Mean battery power of each interval [W], shape (n,); 0 in intervals that take no time.
 
     Raises:
-        NumberError: No time passes.
+        NumberError: A value is not finite, a length is negative, the shapes differ, or no time passes.
     """
-    moves = length_s > 0.0
-    if not moves.any():
-        raise NumberError("A demand in which no time passes cannot be split.")
-    time = np.concatenate([[0.0], np.cumsum(length_s[moves])])
-    demand = np.concatenate([[0.0], np.cumsum(demand_W[moves] * length_s[moves])])
-    floor, ceiling = demand + (window.lowest_J - window.start_J), demand + (window.highest_J - window.start_J)
-    end = (float(time[-1]), float(demand[-1] + (window.end_J - window.start_J)))
-    width = window.highest_J - window.lowest_J
-    lower = floor_corners(time, demand, width)[1:-1]
-    upper = floor_corners(time, -demand, width)[1:-1]
-    corners = _pull(
-        list(zip(time[lower].tolist(), floor[lower].tolist(), strict=True)),
-        list(zip(time[upper].tolist(), ceiling[upper].tolist(), strict=True)),
-        end,
-    )
-    string = np.interp(time, [t for t, _ in corners], [e for _, e in corners])
+    ends, moves = checked_demand(length_s, demand_W)
+    time, length = np.concatenate([[0.0], ends[1:][moves]]), length_s[moves]
+    taken = demand_W[moves] * length
+    # A string keeps its corners when the whole tube is sheared; without its mean the sum keeps more digits.
+    mean = float(taken.sum()) / float(time[-1])
+    demand = np.concatenate([[0.0], np.cumsum(taken - mean * np.diff(time))])
+    offset = np.array([window.lowest_J, window.highest_J, window.end_J]) - window.start_J
+    floor, ceiling = corners_that_matter(time, demand + offset[_FLOOR], demand + offset[_CEILING])
+    at, side = _bends(floor, ceiling, (float(time[-1]), float(demand[-1] + offset[_END]), time.size - 1))
+    # From bend to bend the battery gives the demand and what the bank takes; summed there, no digits of the far past.
+    bank = np.diff(offset[side], prepend=0.0)
+    starts = np.concatenate([[0], at[:-1]])
+    slope = (np.add.reduceat(taken, starts) + bank) / np.add.reduceat(length, starts)
     power = np.zeros(length_s.size)
-    power[moves] = np.diff(string) / np.diff(time)
+    power[moves] = np.repeat(slope, np.diff(at, prepend=0))
     return power
 
 
-def _pull(floor: list[_Point], ceiling: list[_Point], end: _Point) -> list[_Point]:
-    """Corners of the shortest way from (0, 0) to the end above all floor and below all ceiling corners: a funnel."""
-    path = [(0.0, 0.0)]
-    lower, upper = [path[0]], [path[0]]
-    heads = [0, 0]  # first corner of each chain still ahead of the funnel's tip
-    events = sorted([(t, e, True) for t, e in floor] + [(t, e, False) for t, e in ceiling])
-    events.append((*end, True))
-    for time, energy, is_floor in events:
-        own, other = (lower, upper) if is_floor else (upper, lower)
-        mine, theirs = (0, 1) if is_floor else (1, 0)
-        turn = 1.0 if is_floor else -1.0
-        head = heads[mine]
-        while len(own) - head > 1:
-            (t1, e1), (t2, e2) = own[-2], own[-1]
-            # The chain bends one way only: a corner that would bend it the other way lies behind the new point.
-            if turn * ((e2 - e1) * (time - t2) - (energy - e2) * (t2 - t1)) > 0.0:
+def _bends(floor: Side, ceiling: Side, end: tuple[float, float, int]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Samples where the string bends, its end last, and the side that each lies on."""
+    inner = slice(1, -1)  # start and end are given, whatever the tube leaves there
+    at = np.concatenate([floor.at[inner], ceiling.at[inner]])
+    side = np.repeat([_FLOOR, _CEILING], [floor.at.size - 2, ceiling.at.size - 2])
+    order = np.argsort(at, kind="stable")
+    columns = (
+        np.concatenate([floor.time_s[inner], ceiling.time_s[inner]])[order].tolist(),
+        np.concatenate([floor.energy_J[inner], ceiling.energy_J[inner]])[order].tolist(),
+        at[order].tolist(),
+        side[order].tolist(),
+    )
+    for column, last in zip(columns, (*end, _FLOOR), strict=True):
+        column.append(last)
+    bends, sides = _funnel(*columns)
+    # Where the tube has no width, floor and ceiling are one corner.
+    found, first = np.unique(np.array(bends, dtype=np.intp), return_index=True)
+    which = np.array(sides, dtype=np.intp)[first]
+    which[-1] = _END
+    return found, which
+
+
+def _funnel(
+    times: list[float], energies: list[float], samples: list[int], sides: list[int]
+) -> tuple[list[int], list[int]]:
+    """Walk the corners with a funnel: the string's last sure bend, and a chain of corners along either side from it.
+
+    Each chain is the shortest way to its side's latest corner. Ceilings are seen in a mirror, where they are floors, so
+    that one rule serves both. Every corner enters and leaves once: the work grows with their number alone.
+    """
+    chains: tuple[deque[_Corner], deque[_Corner]] = (deque(), deque())
+    tip_time = tip_energy = 0.0  # seen from the floor
+    bends: list[int] = []
+    bend_sides: list[int] = []
+    for time, energy, sample, side in zip(times, energies, samples, sides, strict=True):
+        own, other = chains[side], chains[1 - side]
+        while own:
+            last = own[-1]
+            slope = (energy - last[2]) / (time - last[1])
+            if slope < last[0]:
                 break
             own.pop()
-        if len(own) - head == 1:
-            tip_t, tip_e = own[-1]
-            far = heads[theirs]
-            while len(other) - far > 1:
-                next_t, next_e = other[far + 1]
-                if turn * ((energy - tip_e) * (next_t - tip_t) - (next_e - tip_e) * (time - tip_t)) <= 0.0:
-                    break
-                # The new point lies beyond the other chain's first corner: the string bends around that corner.
-                far += 1
-                tip_t, tip_e = next_t, next_e
-                path.append((tip_t, tip_e))
-            if far != heads[theirs]:
-                heads[theirs] = far
-                own.clear()
-                own.append((tip_t, tip_e))
-                heads[mine] = 0
-        own.append((time, energy))
-    path.extend(lower[heads[0] + 1 :])
-    return path
+        else:
+            seen = -tip_energy if side else tip_energy
+            slope = (energy - seen) / (time - tip_time)
+            while other and slope + other[0][0] > 0.0:
+                # The new corner lies beyond the other chain's first one: the string bends there.
+                _, tip_time, mirrored, bend = other.popleft()
+                seen = -mirrored
+                slope = (energy - seen) / (time - tip_time)
+                bends.append(bend)
+                bend_sides.append(1 - side)
+                tip_energy = -seen if side else seen
+        own.append((slope, time, energy, sample))
+    bends.extend(corner[3] for corner in chains[_FLOOR])
+    bend_sides.extend([_FLOOR] * len(chains[_FLOOR]))
+    return bends, bend_sides

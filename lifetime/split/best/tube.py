@@ -9,70 +9,88 @@ from numpy.typing import NDArray
 from lifetime.checks import FloatArray
 
 _BLOCKS: Final = (8, 64, 512, 4096, 32_768)
-"""Samples in a block within which only hull corners are kept, level by level; each is a multiple of the one before."""
+"""Samples within which one chord may span, level by level; each is a multiple of the one before."""
+_MOST_ROUNDS: Final = 12
+_WORTH_A_ROUND: Final = 0.02
+"""Share of the corners a round must drop for another to follow. Stopping early never changes the string: corners that do
+not matter are kept."""
 
 
 @dataclass(frozen=True, slots=True)
-class Corners:
-    """Corners of one side of the tube, in order of time.
+class Side:
+    """Corners of one side of the tube, in order of time, seen so that the tube lies above them.
 
     Args:
-        time_s: Times [s], shape (n,), increasing.
-        energy_J: Cumulative battery energy there [J], shape (n,).
+        at: Which samples, shape (m,), increasing.
+        time_s: When [s], shape (m,), strictly increasing.
+        energy_J: Cumulative battery energy there [J], shape (m,); negated for the ceiling, which is a floor in a mirror.
     """
 
+    at: NDArray[np.intp]
     time_s: FloatArray
     energy_J: FloatArray
 
+    def only(self, which: NDArray[np.bool_]) -> "Side":
+        """The side with some of its corners."""
+        return Side(self.at[which], self.time_s[which], self.energy_J[which])
 
-def floor_corners(time_s: FloatArray, demand_J: FloatArray, width_J: float) -> NDArray[np.intp]:
-    """Which corners of the tube's lower side a taut string can bend around.
 
-    Within a stretch in which the concave hull of the floor stays below the ceiling, only corners of that hull matter:
-    between two of them the string bends downwards at floor corners and upwards at ceiling corners only, and every
-    ceiling corner lies above the hull, so it cannot sink below it. Stretches in which the hull leaves the tube stay
-    as the level below left them.
+def corners_that_matter(time_s: FloatArray, floor_J: FloatArray, ceiling_J: FloatArray) -> tuple[Side, Side]:
+    """Leave out corners of the tube that its taut string cannot bend around.
+
+    Take two floor corners whose chord stays below every ceiling corner between them. The string passes above both, and
+    to sink below their chord it would have to bend upwards there, which it does at ceiling corners only: all above the
+    chord. So floor corners below the chord may go, and the string through what is left is still the string through
+    all. The same holds in the mirror, and again for the corners left.
 
     Args:
         time_s: Times [s], shape (n,), strictly increasing.
-        demand_J: Cumulative demand [J], shape (n,); the floor is this less a constant.
-        width_J: Width of the tube [J], >= 0.
+        floor_J: Lower side of the tube [J], shape (n,).
+        ceiling_J: Upper side [J], shape (n,), nowhere below the floor.
 
     Returns:
-        Indices of the corners kept, increasing; the first and the last are among them.
+        Floor and ceiling, the ceiling negated; the first and the last sample are among the corners of both.
     """
-    n = time_s.size
-    kept = np.ones(n, dtype=np.bool_)
+    every = np.arange(time_s.size)
+    floor, ceiling = Side(every, time_s, floor_J), Side(every, time_s, -ceiling_J)
     for size in _BLOCKS:
-        edges = np.zeros(n, dtype=np.bool_)
-        edges[::size] = edges[-1] = True
-        # The hull of a stretch is the hull of its parts' hulls, so each level works on what the one below left.
-        hull = _hull(time_s, demand_J, edges, kept | edges)
-        starts = np.flatnonzero(edges[:-1])
-        height = np.interp(time_s, time_s[hull], demand_J[hull]) - demand_J
-        fits = np.maximum.reduceat(height[:-1], starts) <= width_J
-        if not fits.any():
+        before = floor.at.size + ceiling.at.size
+        floor = _thinned(floor, ceiling, size)
+        ceiling = _thinned(ceiling, floor, size)
+        if floor.at.size + ceiling.at.size == before:
             break
-        open_blocks = np.append(np.repeat(fits, np.diff(np.append(starts, n - 1))), fits[-1])
-        on_hull = np.zeros(n, dtype=np.bool_)
-        on_hull[hull] = True
-        kept &= ~open_blocks | on_hull
-        kept |= edges & open_blocks
-    kept[[0, -1]] = True
-    return np.flatnonzero(kept)
+    return floor, ceiling
 
 
-def _hull(
-    time_s: FloatArray, value: FloatArray, edges: NDArray[np.bool_], among: NDArray[np.bool_]
-) -> NDArray[np.intp]:
-    """Corners of the concave hull between each edge and the next: what lies below a chord is dropped."""
-    at = np.flatnonzero(among)
-    pinned = edges[at]
-    while True:
-        t, v = time_s[at], value[at]
-        slope = np.diff(v) / np.diff(t)
-        below = np.zeros(at.size, dtype=np.bool_)
-        below[1:-1] = (slope[:-1] <= slope[1:]) & ~pinned[1:-1]
-        if not below.any():
-            return at
-        at, pinned = at[~below], pinned[~below]
+def _thinned(own: Side, other: Side, size: int) -> Side:
+    """Drop corners below chords that span at most one block and stay inside the tube."""
+    block = own.at // size
+    pinned = np.ones(own.at.size, dtype=np.bool_)
+    pinned[1:-1] = block[1:-1] != block[:-2]
+    left = _hull(own, pinned)
+    if left.size == own.at.size:
+        return own
+    chords = Side(own.at[left], own.time_s[left], own.energy_J[left])
+    # Which chord each corner across stands over; the last corner of all belongs to no chord and lies over no inside.
+    across = np.clip(np.searchsorted(chords.at, other.at, side="right") - 1, 0, left.size - 2)
+    run, rise = np.diff(chords.time_s), np.diff(chords.energy_J)
+    height = chords.energy_J[across] + (rise / run)[across] * (other.time_s - chords.time_s[across])
+    inside = (chords.at[across] < other.at) & (other.at < chords.at[across + 1])
+    leaves = np.zeros(left.size, dtype=np.bool_)
+    leaves[across[inside & (height > -other.energy_J)]] = True
+    kept = np.repeat(leaves, np.diff(np.append(left, own.at.size)))
+    kept[left] = True
+    return own.only(kept)
+
+
+def _hull(side: Side, pinned: NDArray[np.bool_]) -> NDArray[np.intp]:
+    """Corners of the concave hull between each pinned corner and the next, and perhaps some more."""
+    at = np.arange(side.at.size)
+    for _ in range(_MOST_ROUNDS):
+        slope = np.diff(side.energy_J[at]) / np.diff(side.time_s[at])
+        stays = pinned[at]
+        stays[1:-1] |= slope[:-1] > slope[1:]
+        before, at = at.size, at[stays]
+        if before - at.size <= _WORTH_A_ROUND * before:
+            break
+    return at
