@@ -7,7 +7,8 @@ from typing import Any
 import numpy as np
 
 from lifetime.checks import FloatArray
-from lifetime.errors import ConvergenceError, MissingPackageError
+from lifetime.errors import ConvergenceError, MissingPackageError, NumberError
+from lifetime.split.best.demand import checked_demand
 from lifetime.split.best.taut_string import EnergyWindow
 
 
@@ -17,11 +18,23 @@ class BankLimits:
 
     Args:
         power_W: Most it delivers or takes at its terminals [W], > 0.
-        loss_per_W: Loss per squared terminal power [1/W]: ``R / V**2`` at the voltage where the loss is least, >= 0.
+        loss_per_W: Loss per squared terminal power [1/W], >= 0. For a bound it must be the least there is:
+            ``R / V**2`` at the highest terminal voltage, which a charging bank reaches above its window by ``R I``.
+
+    Raises:
+        NumberError: A limit lies outside its range.
     """
 
     power_W: float
     loss_per_W: float
+
+    def __post_init__(self) -> None:
+        """Refuse limits that no bank has."""
+        if not 0.0 < self.power_W < np.inf or not 0.0 <= self.loss_per_W < np.inf:
+            raise NumberError(
+                f"A bank's power limit must be above 0 and its loss factor at least 0, both finite; got "
+                f"{self.power_W:g} W and {self.loss_per_W:g} 1/W."
+            )
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,58 +42,78 @@ class LeastRms:
     """The programme's answer.
 
     Args:
-        battery_W: Mean battery power of each interval [W], shape (n,).
-        rms_W: Its quadratic mean over time [W]; no strategy with this bank has less.
+        battery_W: Mean battery power of each interval [W], shape (n,); 0 in intervals that take no time.
+        rms_W: Its quadratic mean over time [W]; no strategy with this bank has less, to the solver's 1e-6 or so.
+        thrown_away_J: Stored energy lost beyond the bank's loss, or left over at the end [J], >= 0. Near 0 the bound can
+            be reached; otherwise a real bank, which cannot throw energy away, stays above it.
     """
 
     battery_W: FloatArray
     rms_W: float
+    thrown_away_J: float
 
 
 def least_rms(length_s: FloatArray, demand_W: FloatArray, window: EnergyWindow, limits: BankLimits) -> LeastRms:
     """Least rms battery power for a bank with a power limit and a loss that grows with the square of its power.
 
-    With a loss, stored energy may also be thrown away, which keeps the programme convex; where that would pay, the
-    bound is only lower.
+    With a loss, stored energy may also be thrown away, which keeps the programme convex. Where that pays, as in a
+    demand that gives back more than it takes, the bound is low, even below that of a lossless bank, and
+    ``thrown_away_J`` says so.
 
     Args:
-        length_s: Length of each interval [s], shape (n,), > 0.
+        length_s: Length of each interval [s], shape (n,), >= 0.
         demand_W: Mean demand of each interval [W], shape (n,).
-        window: What the bank may store; the end is a lower bound.
+        window: What the bank may store; with a loss the end is a lower bound.
         limits: What else it can do.
 
     Raises:
-        ConvergenceError: The solver finds no answer.
+        ConvergenceError: The solver finds no answer, for one because the bank cannot reach its end.
         MissingPackageError: The modelling library is not installed.
+        NumberError: A value is not finite, a length is negative, the shapes differ, or no time passes.
 
     Source:
         S. Boyd, L. Vandenberghe, "Convex Optimization", Cambridge 2004, section 4.2; from memory.
     """
+    _, moves = checked_demand(length_s, demand_W)
+    length, demand = length_s[moves], demand_W[moves]
+    bank = _solve(length, demand, window, limits)
+    battery = np.zeros(length_s.size)
+    battery[moves] = demand - bank
+    stored = window.start_J - float(np.sum((bank + limits.loss_per_W * bank**2) * length))
+    return LeastRms(
+        battery_W=battery,
+        rms_W=float(np.sqrt(np.sum(length * (demand - bank) ** 2) / length.sum())),
+        thrown_away_J=max(stored - window.end_J, 0.0),
+    )
+
+
+def _solve(length_s: FloatArray, demand_W: FloatArray, window: EnergyWindow, limits: BankLimits) -> FloatArray:
+    """Bank power of the programme [W]."""
     try:
         cp: Any = importlib.import_module("cvxpy")  # an optional package, and slow
     except ImportError:
         raise MissingPackageError("The bound with losses", "cvxpy", "design") from None
+    lossy = limits.loss_per_W > 0.0
     # Scaled to the demand and the window, so that the solver's tolerances mean the same for any pack.
-    power_scale = float(np.max(np.abs(demand_W), initial=1.0))
+    power_scale = float(np.max(np.abs(demand_W))) or 1.0
     energy_scale = max(window.highest_J - window.lowest_J, power_scale * float(length_s.mean()))
+    low, high, start, end = (
+        (value - window.lowest_J) / energy_scale
+        for value in (window.lowest_J, window.highest_J, window.start_J, window.end_J)
+    )
     n = length_s.size
     bank, energy = cp.Variable(n), cp.Variable(n + 1)
-    demand = demand_W / power_scale
     step = length_s * (power_scale / energy_scale)
-    drawn = bank + (limits.loss_per_W * power_scale) * cp.square(bank)
+    drawn = bank + (limits.loss_per_W * power_scale) * cp.square(bank) if lossy else bank
     left = energy[:-1] - cp.multiply(step, drawn)
-    balance = energy[1:] <= left if limits.loss_per_W > 0.0 else energy[1:] == energy[:-1] - cp.multiply(step, bank)
-    low, high, start, end = (
-        value / energy_scale for value in (window.lowest_J, window.highest_J, window.start_J, window.end_J)
-    )
     problem = cp.Problem(
-        cp.Minimize(cp.sum(cp.multiply(length_s / length_s.sum(), cp.square(demand - bank)))),
+        cp.Minimize(cp.sum(cp.multiply(length_s / length_s.sum(), cp.square(demand_W / power_scale - bank)))),
         [
-            balance,
+            energy[1:] <= left if lossy else energy[1:] == left,
             energy >= low,
             energy <= high,
             energy[0] == start,
-            energy[n] >= end if limits.loss_per_W > 0.0 else energy[n] == end,
+            energy[n] >= end if lossy else energy[n] == end,
             cp.abs(bank) <= limits.power_W / power_scale,
         ],
     )
@@ -88,7 +121,10 @@ def least_rms(length_s: FloatArray, demand_W: FloatArray, window: EnergyWindow, 
         problem.solve(solver=cp.CLARABEL)
     except cp.error.SolverError as error:
         raise ConvergenceError(f"The bound with losses was not found ({error}).") from None
-    if bank.value is None or problem.status not in ("optimal", "optimal_inaccurate"):
-        raise ConvergenceError(f"The bound with losses was not found (the solver says {problem.status}).")
-    battery = demand_W - np.asarray(bank.value, dtype=np.float64) * power_scale
-    return LeastRms(battery, float(np.sqrt(max(problem.value, 0.0))) * power_scale)
+    # An inaccurate answer may lie above the least there is, and then it bounds nothing.
+    if bank.value is None or problem.status != "optimal":
+        raise ConvergenceError(
+            f"The bound with losses was not found (the solver says {problem.status}). Check that the bank's power "
+            "limit lets it reach its energy at the end."
+        )
+    return np.asarray(bank.value, dtype=np.float64) * power_scale
