@@ -12,8 +12,8 @@ _BLOCKS: Final = (8, 64, 512, 4096, 32_768)
 """Samples within which one chord may span, level by level; each is a multiple of the one before."""
 _MOST_ROUNDS: Final = 12
 _WORTH_A_ROUND: Final = 0.02
-"""Share of the corners a round must drop for another to follow. Stopping early never changes the string: corners that do
-not matter are kept."""
+"""Share of the corners a round must drop for another to follow. Stopping early keeps corners that do not matter; it
+never changes the string."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +23,7 @@ class Side:
     Args:
         at: Which samples, shape (m,), increasing.
         time_s: When [s], shape (m,), strictly increasing.
-        energy_J: Cumulative battery energy there [J], shape (m,); negated for the ceiling, which is a floor in a mirror.
+        energy_J: Cumulative battery energy there [J], shape (m,); negated for the ceiling, a floor in a mirror.
     """
 
     at: NDArray[np.intp]
