@@ -135,7 +135,6 @@ def _solve(
                 tol_gap_rel=_GAP,
                 reduced_tol_gap_abs=_WIDER_GAP,
                 reduced_tol_gap_rel=_WIDER_GAP,
-                reduced_tol_feas=_WIDER_GAP,
             )
     except cp.error.SolverError as error:
         raise ConvergenceError(f"The bound with losses was not found ({error}).") from None
