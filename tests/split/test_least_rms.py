@@ -4,7 +4,7 @@ import importlib
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from scipy.optimize import minimize
 
@@ -69,6 +69,7 @@ def test_another_solver_finds_the_same(seed, mean_W):
         st.tuples(st.floats(0.0, 3e4), st.floats(0.0, 3e4)).map(lambda pair: PowerLimit(*pair)),
     ),
 )
+@example(seed=24955795, rule=PowerLimit(0.0, 0.0))  # the bank can carry it all: the least is nothing
 def test_no_rule_on_a_lossy_bank_beats_it(seed, rule):
     rng = np.random.default_rng(seed)
     n = int(rng.integers(5, 50))
@@ -80,7 +81,7 @@ def test_no_rule_on_a_lossy_bank_beats_it(seed, rule):
     highest_V = 130.0 + bank.resistance_ohm * float(np.abs(shared.bank_A).max())
     limits = BankLimits(float(np.abs(shared.bank_W).max()) + 1.0, bank.resistance_ohm / highest_V**2)
     found = least_rms(demand.length_s, demand.power_W, EnergyWindow(low, high, *ends), limits)
-    assert found.rms_W <= rms(demand.length_s, shared.battery_W) * (1.0 + 1e-6) + 1e-3
+    assert found.rms_W <= rms(demand.length_s, shared.battery_W) * (1.0 + 1e-6) + 1e-6
 
 
 def test_a_limit_only_raises_it_and_is_kept():

@@ -126,6 +126,12 @@ def _solve(
             cp.abs(bank) <= limits.power_W / power_scale,
         ],
     )
+    gap = _gap_of(cp, problem)
+    return np.asarray(bank.value, dtype=np.float64) * power_scale, gap
+
+
+def _gap_of(cp: Any, problem: Any) -> float:
+    """Solve the programme and say how far from the least it may be, in mean squares relative to the largest demand."""
     try:
         with warnings.catch_warnings():
             warnings.filterwarnings("ignore", message="Solution may be inaccurate", category=UserWarning)
@@ -139,9 +145,9 @@ def _solve(
     except cp.error.SolverError as error:
         raise ConvergenceError(f"The bound with losses was not found ({error}).") from None
     gap = {"optimal": _GAP, "optimal_inaccurate": _WIDER_GAP}.get(problem.status)
-    if bank.value is None or gap is None:
+    if gap is None:
         raise ConvergenceError(
             f"The bound with losses was not found (the solver says {problem.status}). Check that the bank's power "
             "limit lets it reach its energy at the end."
         )
-    return np.asarray(bank.value, dtype=np.float64) * power_scale, gap
+    return gap
