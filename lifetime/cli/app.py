@@ -103,6 +103,17 @@ def build_app(record: Recorder, record_sweep: SweepRecorder) -> typer.Typer:
             check_and_print(wanted, console())
 
     @app.command()
+    def bound(
+        study: Annotated[Path, typer.Argument(help="The study file (TOML).", show_default=False)],
+        as_json: AsJson = False,
+    ) -> None:
+        """Say how little rms and peak power the best possible split leaves the battery."""
+        from lifetime.cli.bounding import bound_and_print  # noqa: PLC0415
+
+        with exit_codes():
+            bound_and_print(study, console(), as_json=as_json)
+
+    @app.command()
     def sweep(
         study: Annotated[Path, typer.Argument(help="A study, with ranges in place of numbers.", show_default=False)],
         vary: Vary = None,

@@ -40,8 +40,9 @@ class LeastRms:
 def least_rms(length_s: FloatArray, demand_W: FloatArray, window: EnergyWindow, limits: BankLimits) -> LeastRms:
     """Least rms battery power for a bank with a power limit and a loss that grows with the square of its power.
 
-    With a loss, stored energy may also be thrown away, which keeps the programme convex; where that would pay, the
-    bound is only lower.
+    With a loss, stored energy may also be wasted, up to what the bank loses at its largest power: that keeps the
+    programme convex. Where wasting pays, as with more braking than the bank can keep, the bound may lie below that of
+    the lossless bank.
 
     Args:
         length_s: Length of each interval [s], shape (n,), > 0.
@@ -69,14 +70,20 @@ def least_rms(length_s: FloatArray, demand_W: FloatArray, window: EnergyWindow, 
     step = length_s * (power_scale / energy_scale)
     drawn = bank + (limits.loss_per_W * power_scale) * cp.square(bank)
     left = energy[:-1] - cp.multiply(step, drawn)
-    balance = energy[1:] <= left if limits.loss_per_W > 0.0 else energy[1:] == energy[:-1] - cp.multiply(step, bank)
+    even = energy[:-1] - cp.multiply(step, bank)
+    if limits.loss_per_W > 0.0:
+        # No more can be wasted than the bank loses at its largest power.
+        most = limits.loss_per_W * limits.power_W**2 / power_scale
+        balance = [energy[1:] <= left, energy[1:] >= even - most * step]
+    else:
+        balance = [energy[1:] == even]
     low, high, start, end = (
         value / energy_scale for value in (window.lowest_J, window.highest_J, window.start_J, window.end_J)
     )
     problem = cp.Problem(
         cp.Minimize(cp.sum(cp.multiply(length_s / length_s.sum(), cp.square(demand - bank)))),
         [
-            balance,
+            *balance,
             energy >= low,
             energy <= high,
             energy[0] == start,
