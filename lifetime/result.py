@@ -219,8 +219,9 @@ class DaySplit:
 class Gain:
     """How much of what the bank could save a strategy saves.
 
-    The best possible split is that of a lossless bank with the same energy window, full again at the day's end: no
-    strategy has less rms power, peak power or throughput. Wear is the battery's capacity loss at service end.
+    The best possible split is that of a lossless bank with the same energy window, as empty at the day's end as the
+    emptiest of the study's strategies: none has less rms power, peak power or throughput. Wear is the battery's
+    capacity loss at service end, which power alone does not decide, so a strategy may come out a little above 1.
 
     Args:
         battery_rms_W: Quadratic mean of the battery's power over the day [W].

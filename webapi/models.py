@@ -98,6 +98,35 @@ class Study(Base):
     created_at: Mapped[datetime] = mapped_column(default=utc_now)
 
 
+class Sweep(Base):
+    """Many candidates of one study; ``id`` is the hash of the plan, ``document`` the study with its ranges."""
+
+    __tablename__ = "sweeps"
+    __table_args__ = (Index(None, "created_at", "id"),)
+
+    id: Mapped[str] = mapped_column(_ID, primary_key=True)
+    title: Mapped[str]
+    document: Mapped[dict[str, Any]]
+    axes: Mapped[list[dict[str, Any]]]
+    candidates: Mapped[int]
+    program_version: Mapped[str]
+    created_at: Mapped[datetime] = mapped_column(default=utc_now)
+
+
+class SweepRow(Base):
+    """One strategy under one candidate of a sweep; ``figures`` holds varied values and all other figures."""
+
+    __tablename__ = "sweep_rows"
+
+    sweep_id: Mapped[str] = mapped_column(ForeignKey("sweeps.id", ondelete="CASCADE"), primary_key=True)
+    place: Mapped[int] = mapped_column(primary_key=True)
+    candidate: Mapped[int]
+    strategy: Mapped[str]
+    net_present: Mapped[float | None]
+    battery_life_years: Mapped[float | None]
+    figures: Mapped[dict[str, Any]]
+
+
 class Assessment(Base):
     """A stored result, never changed; ``id`` is the library's fingerprint of study, inputs and program version.
 

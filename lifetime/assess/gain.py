@@ -33,20 +33,20 @@ class Shared:
         return max(float(np.max(np.abs(one.battery_W), initial=0.0)) for one in self.day)
 
 
-def best_day(demand: Demand, bank: Bank, start_voltage_V: float, repeats: int) -> list[SharedPass]:
-    """The day as the best possible split makes it: a lossless bank that ends as full as it began.
+def best_day(demand: Demand, bank: Bank, ends_V: tuple[float, float], repeats: int) -> list[SharedPass]:
+    """The day as the best possible split makes it, with a lossless bank.
 
     Args:
         demand: One pass.
         bank: The bank; only its energy window counts.
-        start_voltage_V: Capacitor voltage when the day begins and ends [V].
+        ends_V: Capacitor voltage when the day begins and when it ends [V]; kept within the bank's window.
         repeats: Passes a day, >= 1.
     """
     length = np.tile(demand.length_s, repeats)
     power = np.tile(demand.power_W, repeats)
-    start_J = bank.energy_J(start_voltage_V)
     low_J, high_J = bank.energy_J(bank.minimum_voltage_V), bank.energy_J(bank.maximum_voltage_V)
-    battery = taut_string(length, power, EnergyWindow(low_J, high_J, start_J, start_J))
+    start_J, end_J = (min(max(bank.energy_J(volts), low_J), high_J) for volts in ends_V)
+    battery = taut_string(length, power, EnergyWindow(low_J, high_J, start_J, end_J))
     # An interval that takes no time moves no energy; the demand's own power there stays the battery's.
     battery = np.where(length > 0.0, battery, power)
     energy = np.clip(start_J - np.concatenate([[0.0], np.cumsum((power - battery) * length)]), low_J, high_J)

@@ -61,6 +61,7 @@ def assess(
         results.append(run.assess(strategy))
         if progress is not None:
             progress(strategy.name)
+    results = run.with_gains(results)
     costs = [None if one.cost is None else one.cost.net_present for one in results]
     ranks = rank(costs)
     ranked = [replace(one, rank=place) for one, place in zip(results, ranks, strict=True)]
@@ -83,14 +84,15 @@ class _Run:
         self._loaded = loaded
         self._in_detail = in_detail
         self._demands: dict[HistoryInput, Demand] = {}
-        self._references: dict[HistoryInput, tuple[Shared, Shared]] = {}
+        self._with_bank: dict[str, tuple[HistoryInput, Shared]] = {}
 
     def assess(self, strategy: Strategy) -> StrategyResult:
         """Assess one strategy."""
         loaded = self._loaded
         battery, bank = self._sources(has_bank=strategy.has_bank)
         if strategy.demand is None:
-            return _judge(loaded, strategy, (battery, bank), _days_from_histories(loaded, strategy, battery, bank))
+            days = _days_from_histories(loaded, strategy, battery, bank)
+            return _judge(loaded, strategy, (battery, bank), days, first_only=not self._in_detail)
         demand = self._demand(strategy.demand)
         share = sharing(loaded, strategy, demand, battery, _start_voltage(loaded))
         this = self._shared(strategy, share)
@@ -98,9 +100,26 @@ class _Run:
         if not self._in_detail:
             return result
         result = replace(result, day=split_day(loaded, this, (battery, bank)))
-        if bank is None:
-            return result
-        return replace(result, gain=gain_of(this, *self._reference(strategy.demand)))
+        if bank is not None:
+            self._with_bank[strategy.name] = (strategy.demand, this)
+        return result
+
+    def with_gains(self, results: list[StrategyResult]) -> list[StrategyResult]:
+        """Compare every strategy that shares a demand with a bank with the best possible split.
+
+        The best may leave the bank as empty as any of the strategies does; else one could beat it by borrowing.
+        """
+        references: dict[HistoryInput, tuple[Shared, Shared]] = {}
+        for spec, _ in self._with_bank.values():
+            if spec not in references:
+                ends = [float(one.day[-1].bank_V[-1]) for other, one in self._with_bank.values() if other == spec]
+                references[spec] = self._reference(spec, min(ends))
+        return [
+            replace(one, gain=gain_of(found[1], *references[found[0]]))
+            if (found := self._with_bank.get(one.name)) is not None
+            else one
+            for one in results
+        ]
 
     def _demand(self, spec: HistoryInput) -> Demand:
         if spec not in self._demands:
@@ -119,24 +138,23 @@ class _Run:
         battery, bank = self._sources(has_bank=strategy.has_bank)
         days, shared = _days_from_demand(self._loaded, strategy, battery, bank, share)
         traced = (days[0].days[0].day, None if days[1] is None else days[1].days[0].day)
-        return Shared(_judge(self._loaded, strategy, (battery, bank), days), shared, traced)
+        result = _judge(self._loaded, strategy, (battery, bank), days, first_only=not self._in_detail)
+        return Shared(result, shared, traced)
 
-    def _reference(self, spec: HistoryInput) -> tuple[Shared, Shared]:
+    def _reference(self, spec: HistoryInput, lowest_end_V: float) -> tuple[Shared, Shared]:
         """The battery alone and the best possible split of a demand."""
-        if spec not in self._references:
-            loaded, demand = self._loaded, self._demand(spec)
-            alone = Strategy(name="battery alone", demand=spec, split=BatteryOnlySplit(rule="battery_only"))
-            best = Strategy(name="best", demand=spec, split=_ANY_BANK)
-            battery, _ = self._sources(has_bank=False)
-            start_V, repeats = _start_voltage(loaded), loaded.study.service.day.drive_repeats
-            plain = sharing(loaded, alone, demand, battery, start_V)
+        loaded, demand = self._loaded, self._demand(spec)
+        alone = Strategy(name="battery alone", demand=spec, split=BatteryOnlySplit(rule="battery_only"))
+        best = Strategy(name="best", demand=spec, split=_ANY_BANK)
+        battery, _ = self._sources(has_bank=False)
+        start_V, repeats = _start_voltage(loaded), loaded.study.service.day.drive_repeats
+        plain = sharing(loaded, alone, demand, battery, start_V)
 
-            def taut(bank: Bank | None) -> list[SharedPass]:
-                assert bank is not None  # noqa: S101 - asked for with a bank only
-                return best_day(demand, bank, min(start_V, bank.maximum_voltage_V), repeats)
+        def taut(bank: Bank | None) -> list[SharedPass]:
+            assert bank is not None  # noqa: S101 - asked for with a bank only
+            return best_day(demand, bank, (start_V, min(start_V, lowest_end_V)), repeats)
 
-            self._references[spec] = (self._shared(alone, plain), self._shared(best, taut))
-        return self._references[spec]
+        return self._shared(alone, plain), self._shared(best, taut)
 
 
 _ANY_BANK = PowerLimitSplit(rule="power_limit", discharge_limit_W=0.0, charge_limit_W=0.0)
@@ -199,6 +217,8 @@ def _judge(
     strategy: Strategy,
     sources: tuple[Source, Source | None],
     days: tuple[TracedDays, TracedDays | None],
+    *,
+    first_only: bool,
 ) -> StrategyResult:
     study, ends = loaded.study, loaded.study.end_of_life
     battery_source, bank_source = sources
@@ -209,7 +229,7 @@ def _judge(
         loaded.battery,
         loaded.battery.law,
         loaded.ambient_K,
-        Limits(ends.battery_capacity, ends.battery_resistance, *service, check_duty=True),
+        Limits(ends.battery_capacity, ends.battery_resistance, *service, check_duty=True, first_only=first_only),
         smallest_cycle_soc=study.counting.smallest_battery_cycle_soc,
     )
     bank = None
@@ -222,7 +242,13 @@ def _judge(
             cell,
             build.bank_law(section, cell),
             loaded.ambient_K,
-            Limits(ends.ultracapacitor_capacitance, ends.ultracapacitor_esr, *service, check_duty=by_history),
+            Limits(
+                ends.ultracapacitor_capacitance,
+                ends.ultracapacitor_esr,
+                *service,
+                check_duty=by_history,
+                first_only=first_only,
+            ),
         )
     return StrategyResult(
         name=strategy.name,

@@ -30,6 +30,7 @@ class Limits:
         service_years: Service life [years].
         runs_per_year: How often a year holds the traced day.
         check_duty: Whether the day's bounds can end life; False for a bank behind a split, which never leaves them.
+        first_only: True to stop looking, after service, as soon as one limit is reached; the others stay unknown.
     """
 
     capacity_fraction: float
@@ -37,6 +38,7 @@ class Limits:
     service_years: float
     runs_per_year: float
     check_duty: bool
+    first_only: bool = False
 
 
 def assess_source(
@@ -95,11 +97,11 @@ def _run(law: AgeingLaw, duty: Duty, limits: Limits, years: float) -> Trajectory
         return law.clocks(duty.stress(capacity_fraction, resistance_ratio))
 
     def enough(so_far: float, capacity_fraction: float, resistance_ratio: float) -> bool:
-        return (
-            so_far >= limits.service_years
-            and capacity_fraction <= limits.capacity_fraction
-            and (resistance_ratio >= limits.resistance_ratio or not law.has_resistance)
+        reached = (
+            capacity_fraction <= limits.capacity_fraction,
+            resistance_ratio >= limits.resistance_ratio or (not law.has_resistance and not limits.first_only),
         )
+        return so_far >= limits.service_years and (any(reached) if limits.first_only else all(reached))
 
     return project(law, rates, years=years, enough=enough)
 

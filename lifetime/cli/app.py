@@ -18,22 +18,32 @@ if TYPE_CHECKING:
 
     from lifetime.result import Assessment
     from lifetime.study.load import LoadedStudy
+    from lifetime.sweep.plan import Plan
 
 Recorder = Callable[["LoadedStudy", "Assessment", Path], None]
 """Puts an assessment on record: the study as assessed, its result, and the folder its paths start from."""
 
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON document on standard output, nothing else.")]
+Vary = Annotated[
+    list[str] | None,
+    typer.Option("--vary", metavar="KEY=FROM:TO:STEPS[:log]", help="A key and what it takes; may be given again."),
+]
 Report = Annotated[
     Path | None,
     typer.Option("--report", metavar="FILE.html", help="Also write a report: one file, opens offline, prints on A4."),
 ]
 
 
-def build_app(record: Recorder) -> typer.Typer:
-    """Make the program with its assessing and checking commands.
+SweepRecorder = Callable[["Plan", Path], None]
+"""Puts a sweep on record: its plan, and the Parquet file with its rows."""
+
+
+def build_app(record: Recorder, record_sweep: SweepRecorder) -> typer.Typer:
+    """Make the program with its assessing, checking and sweeping commands.
 
     Args:
         record: Called after each assessment of the user's own, unless told not to.
+        record_sweep: The same after each sweep.
     """
     app = typer.Typer(
         name="packwear",
@@ -91,6 +101,56 @@ def build_app(record: Recorder) -> typer.Typer:
         wanted = Wanted(file, as_json, plot, write, header_row, decimal, sheet, bus_database)
         with exit_codes():
             check_and_print(wanted, console())
+
+    @app.command()
+    def bound(
+        study: Annotated[Path, typer.Argument(help="The study file (TOML).", show_default=False)],
+        as_json: AsJson = False,
+    ) -> None:
+        """Say how little rms and peak power the best possible split leaves the battery."""
+        from lifetime.cli.bounding import bound_and_print  # noqa: PLC0415
+
+        with exit_codes():
+            bound_and_print(study, console(), as_json=as_json)
+
+    @app.command()
+    def sweep(
+        study: Annotated[Path, typer.Argument(help="A study, with ranges in place of numbers.", show_default=False)],
+        vary: Vary = None,
+        out: Annotated[Path | None, typer.Option("--out", metavar="FOLDER", help="Where results are kept.")] = None,
+        method: Annotated[str, typer.Option("--method", help="grid, latin or sobol.")] = "grid",
+        samples: Annotated[int, typer.Option("--samples", help="How many to draw, for latin and sobol.")] = 0,
+        seed: Annotated[int, typer.Option("--seed", help="Of the draw.")] = 0,
+        workers: Annotated[int, typer.Option("--workers", help="Processes on this machine.")] = 1,
+        scheduler: Annotated[
+            str | None, typer.Option("--scheduler", metavar="tcp://HOST:PORT", help="A Dask scheduler instead.")
+        ] = None,
+        most: Annotated[int, typer.Option("--most", help="Most candidates allowed.")] = 20_000,
+        as_json: AsJson = False,
+        no_record: Annotated[bool, typer.Option("--no-record", help="Do not keep the rows on record.")] = False,
+    ) -> None:
+        """Assess many candidates of a study; a stopped sweep goes on where it was."""
+        from lifetime.cli.sweeping import WantedSweep, sweep_and_print  # noqa: PLC0415
+
+        wanted = WantedSweep(study, vary or [], out, method, samples, seed, workers, scheduler, most, as_json)
+        with exit_codes():
+            plan, path = sweep_and_print(wanted, console())
+            if not no_record:
+                record_sweep(plan, path)
+
+    @app.command()
+    def tune(
+        study: Annotated[Path, typer.Argument(help="A study, with ranges in place of numbers.", show_default=False)],
+        strategy: Annotated[str, typer.Option("--strategy", metavar="NAME", help="Whose cost counts.")],
+        vary: Vary = None,
+        budget: Annotated[int, typer.Option("--budget", help="Most candidates assessed.")] = 60,
+        as_json: AsJson = False,
+    ) -> None:
+        """Search the values of a strategy's keys that cost least."""
+        from lifetime.cli.sweeping import tune_and_print  # noqa: PLC0415
+
+        with exit_codes():
+            tune_and_print(study, vary or [], strategy, budget, console(), as_json=as_json)
 
     return app
 

@@ -38,6 +38,35 @@ def open_history(spec: HistoryInput, base_dir: Path, *, series: int = 1, paralle
         HistoryError: The files cannot be read as the study says; the message names file, row, column and remedy.
         MissingPackageError: The format needs an optional package.
     """
+    stream, paths = open_stream(spec, base_dir, series=series, parallel=parallel)
+    return build_history(
+        stream,
+        interpolation=spec.interpolation,
+        ambient_K=None if spec.ambient_C is None else spec.ambient_C + ZERO_CELSIUS_K,
+        sha256=lambda: files_sha256(paths),
+        paths=paths,
+        stated_sign="discharge_is" in spec.model_fields_set,
+    )
+
+
+def open_stream(
+    spec: HistoryInput, base_dir: Path, *, series: int = 1, parallel: int = 1
+) -> tuple[SampleStream, tuple[Path, ...]]:
+    """Open the samples of a history, checked while they stream, before gaps are settled.
+
+    Args:
+        spec: The study's description of the history.
+        base_dir: Directory that relative paths are relative to.
+        series: Cells in series of the pack, for quantities of one cell.
+        parallel: Cells in parallel of the pack, for quantities of one cell.
+
+    Returns:
+        The samples, and the files they come from in order.
+
+    Raises:
+        HistoryError: The files cannot be opened as the study says.
+        MissingPackageError: The format needs an optional package.
+    """
     paths = find_files(spec.file, base_dir)
     layout = layout_of(spec, base_dir)
     derivation = derivation_of(spec, series=series, parallel=parallel)
@@ -52,15 +81,7 @@ def open_history(spec: HistoryInput, base_dir: Path, *, series: int = 1, paralle
         reader = JoinedReader(spec.file, readers, on_from)
     else:
         reader = reader_for(paths[0], spec.file, layout)
-    stream = SampleStream(reader, find_channels(spec, reader), derivation, frozenset(spec.clean))
-    return build_history(
-        stream,
-        interpolation=spec.interpolation,
-        ambient_K=None if spec.ambient_C is None else spec.ambient_C + ZERO_CELSIUS_K,
-        sha256=lambda: files_sha256(paths),
-        paths=paths,
-        stated_sign="discharge_is" in spec.model_fields_set,
-    )
+    return SampleStream(reader, find_channels(spec, reader), derivation, frozenset(spec.clean)), paths
 
 
 def is_pattern(file: str) -> bool:

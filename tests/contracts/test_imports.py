@@ -22,6 +22,7 @@ ROOMS = [
     ["lifetime.result"],
     ["lifetime.study"],
     ["lifetime.assess"],
+    ["lifetime.sweep"],
     ["lifetime.report"],
     ["lifetime.cli"],
     ["webapi.settings", "webapi.errors", "webapi.types"],

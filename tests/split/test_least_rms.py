@@ -46,7 +46,8 @@ def test_another_solver_finds_the_same(seed, mean_W):
 
     def rooms(x):
         energy = 6.0 - np.cumsum(length * (x[:n] + 0.01 * x[:n] ** 2) + x[n:])
-        return np.concatenate([energy, 15.0 - energy, [energy[-1] - 5.0]])
+        most = 0.01 * 8.0**2 - 0.01 * x[:n] ** 2 - x[n:] / length
+        return np.concatenate([energy, 15.0 - energy, [energy[-1] - 5.0], most])
 
     other = minimize(
         lambda x: np.sum(length * (demand - x[:n]) ** 2),
@@ -78,8 +79,9 @@ def test_no_rule_on_a_lossy_bank_beats_it(seed, rule):
     shared = share_day(demand, rule, bank, float(rng.uniform(60.0, 130.0)), 1)[0]
     low, high = bank.energy_J(60.0), bank.energy_J(130.0)
     ends = np.clip([bank.energy_J(float(shared.bank_V[at])) for at in (0, -1)], low, high).tolist()
-    highest_V = 130.0 + bank.resistance_ohm * float(np.abs(shared.bank_A).max())
-    limits = BankLimits(float(np.abs(shared.bank_W).max()) + 1.0, bank.resistance_ohm / highest_V**2)
+    highest_A = 400.0 * (1.0 + 1e-5)  # the path keeps its limit to this
+    highest_V = 130.0 + bank.resistance_ohm * highest_A
+    limits = BankLimits(highest_V * highest_A, bank.resistance_ohm / highest_V**2)
     found = least_rms(demand.length_s, demand.power_W, EnergyWindow(low, high, *ends), limits)
     assert found.rms_W <= rms(demand.length_s, shared.battery_W) * (1.0 + 1e-6) + 1e-6
 
@@ -106,12 +108,14 @@ def test_two_levels_of_a_lossy_bank_in_closed_form():
     assert found.thrown_away_J < 1e-4
 
 
-def test_what_it_throws_away_is_said():
-    """Braking only, and a bank that is full: burning it all leaves the battery nothing, and no real bank can."""
-    found = least_rms(np.ones(4), np.full(4, -10.0), EnergyWindow(0.0, 5.0, 5.0, 5.0), BankLimits(100.0, 1e-3))
-    assert found.rms_W == pytest.approx(0.0, abs=1e-3)
-    # 10 J a second arrive, less the bank's loss of 1e-3 / W * (10 W)**2 = 0.1 W.
-    assert found.thrown_away_J == pytest.approx(4 * 9.9, rel=1e-3)
+@pytest.mark.parametrize(("power_W", "left_W"), [(200.0, 0.0), (50.0, 7.5), (20.0, 9.6)])
+def test_what_it_throws_away_is_said_and_bounded(power_W, left_W):
+    """Braking of 10 W and a full bank, which can burn at most ``loss_per_W * power_W**2``: 40, 2.5 and 0.4 W."""
+    found = least_rms(np.ones(4), np.full(4, -10.0), EnergyWindow(0.0, 5.0, 5.0, 5.0), BankLimits(power_W, 1e-3))
+    assert found.rms_W == pytest.approx(left_W, rel=1e-6, abs=1e-6)
+    # What arrives a second, less the bank's own loss at that power.
+    burnt = 10.0 - left_W
+    assert found.thrown_away_J == pytest.approx(4.0 * (burnt - 1e-3 * burnt**2), rel=1e-3)
 
 
 def test_no_power_at_all_leaves_the_demand():

@@ -14,6 +14,31 @@ app = typer.Typer(help="Past assessments: list them, show one, run one again.", 
 Key = Annotated[str, typer.Argument(help="The assessment's id.", show_default=False)]
 
 
+@app.command("sweeps")
+def list_sweeps(limit: Annotated[int, typer.Option(min=1, max=500, help="How many, the newest first.")] = 20) -> None:
+    """List the newest sweeps on record."""
+    with answered():
+        from rich.table import Table  # noqa: PLC0415
+        from rich.text import Text  # noqa: PLC0415
+
+        from webapi.cli.opening import opened  # noqa: PLC0415
+        from webapi.services import sweeps  # noqa: PLC0415
+
+        with opened() as (factory, _), factory() as session:
+            rows = sweeps.listed(session, limit)
+            if not rows:
+                console().print("No sweep is on record yet. packwear sweep STUDY records its rows.")
+                return
+            table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
+            for heading in ("id", "when (UTC)", "study", "candidates", "least cost"):
+                table.add_column(heading, overflow="fold")
+            for row, least in rows:
+                cost = "" if least is None else f"{least:,.0f}"
+                when = f"{row.created_at:%Y-%m-%d %H:%M}"
+                table.add_row(row.id, when, Text(row.title), f"{row.candidates:,}", cost)
+            console().print(table)
+
+
 @app.command("list")
 def list_past(
     limit: Annotated[int, typer.Option(min=1, max=500, help="How many, the newest first.")] = 20,

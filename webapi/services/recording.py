@@ -3,11 +3,12 @@
 import hashlib
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, Final
+from typing import Any
 
 from sqlalchemy.orm import Session
 
 from lifetime.assess.fingerprint import program_version
+from lifetime.history.spec import HistoryInput
 from lifetime.packs.locate import find_file, shipped_ids
 from lifetime.report.detail import detail
 from lifetime.report.document import document
@@ -16,15 +17,12 @@ from lifetime.study.load import LoadedStudy
 from lifetime.study.schema import Study
 from webapi import models
 from webapi.database import write
-from webapi.services import histories, studies
+from webapi.services import studies
 from webapi.services.inserting import insert_once
+from webapi.services.keeping import keep_history
 from webapi.services.shelf import FOLDER_OF
-from webapi.settings import UploadLimits
 from webapi.store import HistoryStore
 from webapi.types import plain, utc_now
-
-_ANY_SIZE: Final = UploadLimits(2**62, 2**62, 1e9, 1_000_000)
-"""A file of the user's own machine was already read and assessed; no limit for strangers applies."""
 
 
 def record_files(
@@ -136,18 +134,15 @@ def _source_row(
 
 def _portable(session: Session, store: HistoryStore, loaded: LoadedStudy, base: Path) -> dict[str, Any]:
     """The study with ids and hashes in place of paths, after storing what they stand for."""
-    ids: dict[str, str] = {}
-    for spec in loaded.histories:
-        if spec.file not in ids:
-            row, _ = histories.add_upload(session, store, base / spec.file, spec.file, _ANY_SIZE)
-            ids[spec.file] = row.id
+    kept = {
+        spec: keep_history(session, store, spec, base, _cells_of(loaded, spec)) for spec in loaded.histories
+    }
     with write(session):
         renamed = _keep_sets(session, loaded, base)
     data = loaded.study.model_dump(mode="json", exclude_unset=True, exclude_none=True)
-    for strategy in data["strategy"]:
-        for key in ("demand", "battery", "ultracapacitor"):
-            if key in strategy:
-                strategy[key]["file"] = ids[strategy[key]["file"]]
+    for strategy, given in zip(data["strategy"], loaded.study.strategy, strict=True):
+        for key, spec in given.inputs().items():
+            strategy[key] = kept[spec]
     for kind in ("battery", "ultracapacitor"):
         if kind in data and data[kind]["cell"] in renamed:
             data[kind]["cell"] = renamed[data[kind]["cell"]]
@@ -155,6 +150,14 @@ def _portable(session: Session, store: HistoryStore, loaded: LoadedStudy, base: 
     if climate in renamed:
         data["service"]["climate"] = renamed[climate]
     return data
+
+
+def _cells_of(loaded: LoadedStudy, spec: HistoryInput) -> tuple[int, int]:
+    """Cells in series and parallel that a history of one cell stands for."""
+    bank = loaded.study.ultracapacitor
+    of_bank = any(one.ultracapacitor == spec for one in loaded.study.strategy)
+    pack = bank if of_bank and bank is not None else loaded.study.battery
+    return pack.series, pack.parallel
 
 
 def _keep_sets(session: Session, loaded: LoadedStudy, base: Path) -> Mapping[str, str]:

@@ -23,9 +23,10 @@ class BankLimits:
     """What a bank can do besides storing.
 
     Args:
-        power_W: Most it delivers or takes at its terminals [W], > 0.
-        loss_per_W: Loss per squared terminal power [1/W], >= 0. For a bound it must be the least there is:
-            ``R / V**2`` at the highest terminal voltage, which a charging bank reaches above its window by ``R I``.
+        power_W: Most it delivers or takes at its terminals [W], > 0: ``V I`` at the highest current and voltage.
+        loss_per_W: Loss per squared terminal power [1/W], >= 0: ``R / V**2`` at the same voltage, where it is least, so
+            that ``loss_per_W * power_W**2 = R I**2`` is the most it can lose. A charging bank's terminals reach ``R I``
+            above its window.
 
     Raises:
         NumberError: A limit lies outside its range.
@@ -62,9 +63,9 @@ class LeastRms:
 def least_rms(length_s: FloatArray, demand_W: FloatArray, window: EnergyWindow, limits: BankLimits) -> LeastRms:
     """Least rms battery power for a bank with a power limit and a loss that grows with the square of its power.
 
-    With a loss, stored energy may also be thrown away, which keeps the programme convex. Where that pays, as in a
-    demand that gives back more than it takes, the bound is low, even below that of a lossless bank, and
-    ``thrown_away_J`` says so.
+    With a loss, stored energy may also be thrown away, up to what the bank loses at its largest power: that keeps the
+    programme convex. Where it pays, as with more braking than the bank can keep, the bound is low, even below that of
+    the lossless bank, and ``thrown_away_J`` says so.
 
     Args:
         length_s: Length of each interval [s], shape (n,), >= 0.
@@ -113,12 +114,17 @@ def _solve(
     n = length_s.size
     bank, energy = cp.Variable(n), cp.Variable(n + 1)
     step = length_s * (power_scale / energy_scale)
-    drawn = bank + (limits.loss_per_W * power_scale) * cp.square(bank) if lossy else bank
-    left = energy[:-1] - cp.multiply(step, drawn)
+    even = energy[:-1] - cp.multiply(step, bank)
+    if lossy:
+        loss = limits.loss_per_W * power_scale
+        most = limits.loss_per_W * limits.power_W**2 / power_scale
+        balance = [energy[1:] <= even - cp.multiply(step, loss * cp.square(bank)), energy[1:] >= even - most * step]
+    else:
+        balance = [energy[1:] == even]
     problem = cp.Problem(
         cp.Minimize(cp.sum(cp.multiply(length_s / length_s.sum(), cp.square(demand_W / power_scale - bank)))),
         [
-            energy[1:] <= left if lossy else energy[1:] == left,
+            *balance,
             energy >= low,
             energy <= high,
             energy[0] == start,

@@ -1,0 +1,86 @@
+"""How little power the battery could be left with: for each demand of a study, without and with the bank's losses."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from lifetime.assess import build
+from lifetime.assess.gain import best_day
+from lifetime.assess.sharing import battery_rms_W
+from lifetime.errors import AssessmentError
+from lifetime.history.spec import HistoryInput
+from lifetime.split.best.programme import BankLimits, least_rms
+from lifetime.split.best.taut_string import EnergyWindow
+from lifetime.split.share import SharedPass, read_demand
+from lifetime.study.load import LoadedStudy
+
+MOST_INTERVALS: Final = 20_000
+"""The convex programme takes seconds up to here; longer demands have the taut string's bound alone."""
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """What is left to the battery on one demand, over a working day.
+
+    Args:
+        demand: Name of the demand's file.
+        alone_rms_W: Quadratic mean with the battery alone [W].
+        alone_peak_W: Largest magnitude with the battery alone [W].
+        best_rms_W: Quadratic mean with a lossless bank of unlimited power [W].
+        best_peak_W: Largest magnitude then [W].
+        with_losses_rms_W: Quadratic mean with the bank's current limit and resistance [W]; None where the demand is too
+            long for it.
+    """
+
+    demand: str
+    alone_rms_W: float
+    alone_peak_W: float
+    best_rms_W: float
+    best_peak_W: float
+    with_losses_rms_W: float | None
+
+
+def bounds(loaded: LoadedStudy, *, with_losses: bool) -> list[Bound]:
+    """Find the bounds of every demand, for a bank that ends the day as full as it began.
+
+    Args:
+        loaded: The study with everything it names.
+        with_losses: Also solve the convex programme.
+
+    Raises:
+        AssessmentError: The study has no bank, or no strategy has a demand.
+        ConvergenceError: The programme finds no answer.
+        MissingPackageError: Its modelling library is not installed.
+    """
+    section, cell = loaded.study.ultracapacitor, loaded.ultracapacitor
+    specs = list(dict.fromkeys(one.demand for one in loaded.study.strategy if one.demand is not None))
+    if section is None or cell is None or not specs:
+        raise AssessmentError("A bound needs the section [ultracapacitor] and a strategy with a demand.")
+    return [_bound(loaded, spec, with_losses=with_losses) for spec in specs]
+
+
+def _bound(loaded: LoadedStudy, spec: HistoryInput, *, with_losses: bool) -> Bound:
+    section, cell = loaded.study.ultracapacitor, loaded.ultracapacitor
+    assert section is not None  # noqa: S101 - looked at before
+    assert cell is not None  # noqa: S101
+    demand = read_demand(loaded.histories[spec], build.vehicle(loaded.study))
+    bank = build.split_bank(section, cell, None)
+    repeats, start_V = loaded.study.service.day.drive_repeats, section.start_voltage_V
+    day = best_day(demand, bank, (start_V, start_V), repeats)
+    alone = [SharedPass(day[0].length_s, day[0].battery_W + day[0].bank_W, day[0].bank_W, day[0].bank_A, day[0].bank_V)]
+    tight = None
+    if with_losses and day[0].length_s.size <= MOST_INTERVALS:
+        moves = day[0].length_s > 0.0
+        energies = (bank.minimum_voltage_V, bank.maximum_voltage_V, start_V, start_V)
+        limits = BankLimits(
+            power_W=min(bank.maximum_current_A * bank.maximum_voltage_V, 1e9),
+            loss_per_W=bank.resistance_ohm / bank.maximum_voltage_V**2,
+        )
+        window = EnergyWindow(*(bank.energy_J(volts) for volts in energies))
+        tight = least_rms(day[0].length_s[moves], alone[0].battery_W[moves], window, limits).rms_W
+    return Bound(spec.file, battery_rms_W(alone), _peak(alone), battery_rms_W(day), _peak(day), tight)
+
+
+def _peak(day: list[SharedPass]) -> float:
+    return max(float(np.max(np.abs(one.battery_W), initial=0.0)) for one in day)

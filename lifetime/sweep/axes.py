@@ -1,0 +1,235 @@
+"""Which keys of a study are varied, and over what: written in the study in place of a number, or named beside it."""
+
+import copy
+import math
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final, Literal
+
+from lifetime.errors import Fault, StudyError
+
+Path = tuple[str | int, ...]
+Scale = Literal["linear", "log"]
+
+_RANGE_KEYS: Final = frozenset({"from", "to", "steps", "scale", "values"})
+_WHOLE: Final = frozenset({"series", "parallel", "drive_repeats"})
+"""Keys that are counts."""
+_STEP: Final = re.compile(r"([A-Za-z_]\w*)|\[(\d+)\]")
+
+
+@dataclass(frozen=True, slots=True)
+class Axis:
+    """One varied key.
+
+    Args:
+        path: Where it stands in the study, lists counted from 0.
+        values: What it takes on a grid, at least one; the ends are the bounds of a drawn sample.
+        scale: How it is spread.
+        whole: True where it must stay a whole number.
+    """
+
+    path: Path
+    values: tuple[float, ...]
+    scale: Scale
+    whole: bool
+
+    @property
+    def name(self) -> str:
+        """The path as a person writes it, lists counted from 1."""
+        return path_words(self.path)
+
+    def at(self, share: float) -> float:
+        """The value a share of the way from its lowest to its highest, on its scale.
+
+        Args:
+            share: 0 to 1.
+        """
+        low, high = min(self.values), max(self.values)
+        if self.scale == "log":
+            value = math.exp(math.log(low) + share * (math.log(high) - math.log(low)))
+        else:
+            value = low + share * (high - low)
+        return float(round(value)) if self.whole else value
+
+
+def find_axes(data: Mapping[str, Any], name: str) -> list[Axis]:
+    """Find the ranges that stand in a study in place of numbers.
+
+    Args:
+        data: The study as plain data.
+        name: How messages call it.
+
+    Raises:
+        StudyError: A range is empty or contradicts itself; all such faults at once.
+    """
+    faults: list[Fault] = []
+    axes = []
+    for path, value in _leaves(data, ()):
+        if isinstance(value, Mapping):
+            try:
+                axes.append(_axis(path, value))
+            except ValueError as error:
+                faults.append(Fault(path_words(path), str(error)))
+    if faults:
+        raise StudyError(name, faults)
+    return axes
+
+
+def named_axis(text: str, data: Mapping[str, Any]) -> Axis:
+    """An axis named at the command line: ``key=from:to:steps``, ``key=from:to:steps:log`` or ``key=1,2,5``.
+
+    Args:
+        text: What was given.
+        data: The study as plain data; the key must stand in it.
+
+    Raises:
+        StudyError: The text cannot be read, or the study has no such key.
+    """
+    key, _, spread = text.partition("=")
+    try:
+        return _axis(_known_path(key.strip(), data), _spread(spread.strip()))
+    except ValueError as error:
+        raise StudyError("sweep", [Fault(key.strip() or "axis", f"{error}.")]) from None
+
+
+def parse_path(text: str) -> Path:
+    """A path such as ``strategy[2].split.time_constant_s``, lists counted from 1.
+
+    Args:
+        text: The path.
+
+    Raises:
+        ValueError: It cannot be read.
+    """
+    path: list[str | int] = []
+    place = 0
+    while place < len(text):
+        found = _STEP.match(text, place)
+        if found is None or (found[2] is not None and int(found[2]) < 1):
+            raise ValueError(f'"{text}" is no path of keys such as strategy[2].split.time_constant_s')
+        path.append(found[1] if found[1] is not None else int(found[2]) - 1)
+        place = found.end()
+        if place < len(text) and text[place] == ".":
+            place += 1
+    if not path:
+        raise ValueError("the path is empty")
+    return tuple(path)
+
+
+def path_words(path: Path) -> str:
+    """A path as a person writes it, lists counted from 1.
+
+    Args:
+        path: The path.
+    """
+    words = ""
+    for part in path:
+        words += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if words else part
+    return words
+
+
+def with_values(data: Mapping[str, Any], axes: Sequence[Axis], values: Sequence[float]) -> dict[str, Any]:
+    """The study with one value for each axis.
+
+    Args:
+        data: The study as plain data; not changed.
+        axes: The axes.
+        values: One value each.
+    """
+    changed: dict[str, Any] = copy.deepcopy(dict(data))
+    for axis, value in zip(axes, values, strict=True):
+        holder: Any = changed
+        for part in axis.path[:-1]:
+            holder = holder[part]
+        holder[axis.path[-1]] = int(value) if axis.whole else float(value)
+    return changed
+
+
+def _known_path(key: str, data: Mapping[str, Any]) -> Path:
+    path = parse_path(key)
+    if not _has(data, path):
+        raise ValueError("the study has no such key; it must stand there with any number")
+    return path
+
+
+def _axis(path: Path, given: Mapping[str, Any]) -> Axis:
+    scale: Scale = "log" if given.get("scale", "linear") == "log" else "linear"
+    if given.get("scale", "linear") not in ("linear", "log"):
+        raise ValueError('scale must be "linear" or "log"')
+    if "values" in given:
+        if set(given) != {"values"} or not isinstance(given["values"], list) or not given["values"]:
+            raise ValueError("values must be a list of at least one number, and stand alone")
+        values = [_number(value) for value in given["values"]]
+    else:
+        missing = {"from", "to", "steps"} - set(given)
+        if missing:
+            raise ValueError(f"the range lacks {', '.join(sorted(missing))}; give from, to and steps")
+        values = _between(_number(given["from"]), _number(given["to"]), given["steps"], scale)
+    whole = path[-1] in _WHOLE
+    rounded = tuple(dict.fromkeys(float(round(value)) if whole else value for value in values))
+    return Axis(path, rounded, scale, whole)
+
+
+def _between(low: float, high: float, steps: object, scale: Scale) -> list[float]:
+    if not isinstance(steps, int) or isinstance(steps, bool) or steps < 1:
+        raise ValueError("steps must be a whole number of at least 1, or the range is empty")
+    if not low < high:
+        raise ValueError(f"the range from {low:g} to {high:g} is empty; from must be below to")
+    if scale == "log" and low <= 0.0:
+        raise ValueError("a log range must begin above 0")
+    if steps == 1:
+        return [low]
+    shares = [step / (steps - 1) for step in range(steps)]
+    if scale == "log":
+        return [math.exp(math.log(low) + share * (math.log(high) - math.log(low))) for share in shares]
+    return [low + share * (high - low) for share in shares]
+
+
+def _spread(text: str) -> dict[str, Any]:
+    if not text:
+        raise ValueError("give key=from:to:steps, key=from:to:steps:log or key=value,value")
+    parts = text.split(":")
+    if len(parts) == 1:
+        return {"values": [_literal(part) for part in text.split(",")]}
+    if len(parts) not in (3, 4):
+        raise ValueError("give from:to:steps, with :log behind it for a log range")
+    spread = {"from": _literal(parts[0]), "to": _literal(parts[1]), "steps": _literal(parts[2])}
+    return spread | ({"scale": parts[3].strip()} if len(parts) == 4 else {})
+
+
+def _literal(text: str) -> int | float:
+    bare = text.strip()
+    try:
+        return int(bare)
+    except ValueError:
+        return _number(float(bare))
+
+
+def _number(value: object) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        raise ValueError(f"{value!r} is no finite number")
+    return float(value)
+
+
+def _leaves(value: Any, path: Path) -> Iterator[tuple[Path, Any]]:
+    if isinstance(value, Mapping):
+        if value and set(value) <= _RANGE_KEYS and ("values" in value or "from" in value or "steps" in value):
+            yield path, value
+            return
+        for key, item in value.items():
+            yield from _leaves(item, (*path, key))
+    elif isinstance(value, list):
+        for number, item in enumerate(value):
+            yield from _leaves(item, (*path, number))
+
+
+def _has(data: Any, path: Path) -> bool:
+    for part in path:
+        if isinstance(part, int):
+            if not isinstance(data, list) or part >= len(data):
+                return False
+        elif not isinstance(data, Mapping) or part not in data:
+            return False
+        data = data[part]
+    return isinstance(data, int | float | Mapping) and not isinstance(data, bool)

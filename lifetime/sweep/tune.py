@@ -1,0 +1,99 @@
+"""The best values of a few keys of one strategy, within bounds and a budget, without derivatives."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+
+from lifetime.checks import FloatArray
+from lifetime.errors import Fault, StudyError
+from lifetime.sweep.axes import Axis
+from lifetime.sweep.candidate import rows_of_batch
+
+_NO_COST: Final = 1e30
+"""Stands for a candidate without a cost; the search turns away from it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tuned:
+    """What a search found.
+
+    Args:
+        values: The best value of each axis.
+        net_present: Cost there [currency].
+        evaluations: How many candidates were assessed.
+        tried: Every candidate: values and cost, None where it has none, in the order tried.
+    """
+
+    values: tuple[float, ...]
+    net_present: float
+    evaluations: int
+    tried: tuple[tuple[tuple[float, ...], float | None], ...]
+
+
+def tune(
+    data: Mapping[str, Any],
+    name: str,
+    base: Path,
+    axes: tuple[Axis, ...],
+    strategy: str,
+    budget: int,
+    progress: Callable[[float], None],
+) -> Tuned:
+    """Search the least cost of a strategy over its axes' bounds.
+
+    Args:
+        data: The study as plain data.
+        name: How messages call it.
+        base: Folder that relative paths in it are relative to.
+        axes: What is searched, at least one; their lowest and highest values are the bounds.
+        strategy: Which strategy's cost counts.
+        budget: Most candidates assessed, >= 3.
+        progress: Called with the least cost so far after each candidate.
+
+    Raises:
+        StudyError: The study has no such strategy, or no candidate has a cost.
+
+    Source:
+        DIRECT: D. R. Jones, C. D. Perttunen, B. E. Stuckman, J. Optim. Theory Appl. 79 (1993) 157-181, as in SciPy:
+        deterministic, bounded, without derivatives.
+    """
+    from scipy.optimize import Bounds, direct  # noqa: PLC0415 - slow import
+
+    names = [one.get("name") for one in data.get("strategy", []) if isinstance(one, Mapping)]
+    if strategy not in names:
+        known = ", ".join(str(one) for one in names)
+        raise StudyError(name, [Fault("strategy", f'there is none called "{strategy}"; there are {known}.')])
+    # Only this strategy is assessed; what others would cost does not matter here.
+    place = names.index(strategy)
+    alone = {**data, "strategy": [data["strategy"][place]]}
+    moved = tuple(_moved(axis, place, strategy, name) for axis in axes)
+    tried: dict[tuple[float, ...], float | None] = {}
+
+    def cost(shares: FloatArray) -> float:
+        values = tuple(axis.at(float(share)) for axis, share in zip(axes, shares, strict=True))
+        if values not in tried:
+            row = rows_of_batch(alone, str(base.absolute()), moved, [(len(tried), values)])[0]
+            found = row["net_present"]
+            tried[values] = found if isinstance(found, float) else None
+            known = [one for one in tried.values() if one is not None]
+            progress(min(known, default=float("nan")))
+        return _NO_COST if tried[values] is None else float(tried[values] or 0.0)
+
+    direct(cost, Bounds(np.zeros(len(axes)), np.ones(len(axes))), maxfun=budget, maxiter=10 * budget, vol_tol=0.0)
+    best = min((one for one in tried.items() if one[1] is not None), key=lambda one: one[1] or 0.0, default=None)
+    if best is None or best[1] is None:
+        raise StudyError(name, [Fault("strategy", f'"{strategy}" has no cost anywhere within the bounds.')])
+    return Tuned(best[0], best[1], len(tried), tuple(tried.items()))
+
+
+def _moved(axis: Axis, place: int, strategy: str, name: str) -> Axis:
+    """The axis as the study with one strategy has it."""
+    if axis.path[0] != "strategy":
+        return axis
+    if axis.path[1] != place:
+        text = f'varies another strategy than "{strategy}"; leave it out.'
+        raise StudyError(name, [Fault(axis.name, text)])
+    return Axis(("strategy", 0, *axis.path[2:]), axis.values, axis.scale, axis.whole)

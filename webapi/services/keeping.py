@@ -1,0 +1,84 @@
+"""Histories of the user's own machine on their way into the store, so that an assessment can be run again without them.
+
+Plain text and Parquet are stored as they are. What the service does not read by itself (other formats, many files as
+one) is stored as the checked samples in SI, which give the same history.
+"""
+
+import tempfile
+from pathlib import Path
+from typing import Any, Final
+
+from sqlalchemy.orm import Session
+
+from lifetime.history.formats import is_text_or_parquet
+from lifetime.history.open import is_pattern, open_stream
+from lifetime.history.spec import HistoryInput
+from webapi.services import histories
+from webapi.settings import UploadLimits
+from webapi.store import HistoryStore
+
+_ANY_SIZE: Final = UploadLimits(2**62, 2**62, 1e9, 1_000_000)
+"""A file of the user's own machine was already read and assessed; no limit for strangers applies."""
+
+_LAYOUT: Final = ("header_row", "decimal", "sheet", "bus_database")
+_COLUMNS: Final = {
+    "time": "time_s",
+    "current": "current_A",
+    "power": "power_W",
+    "voltage": "voltage_V",
+    "temperature": "temperature_K",
+    "speed": "speed_m_s",
+}
+_KEPT_KEYS: Final = ("interpolation", "ambient_C", "clean")
+
+
+def keep_history(
+    session: Session, store: HistoryStore, spec: HistoryInput, base: Path, cells: tuple[int, int]
+) -> dict[str, Any]:
+    """Store a history and describe it as a study of the service would.
+
+    Args:
+        session: Where.
+        store: Where the numbers go.
+        spec: The study's description.
+        base: Folder that its path starts from.
+        cells: Cells in series and parallel that a history of one cell stands for.
+
+    Returns:
+        The description with the stored history's id in place of a path, as plain data.
+
+    Raises:
+        HistoryError: The files are no longer there as they were.
+        StoreError: There is no room.
+    """
+    if _is_plain(spec, base):
+        row, _ = histories.add_upload(session, store, base / spec.file, spec.file, _ANY_SIZE)
+        return {**spec.model_dump(mode="json", exclude_unset=True, exclude_none=True), "file": row.id}
+    stream, _ = open_stream(spec, base, series=cells[0], parallel=cells[1])
+    quantities = stream.quantities
+    with tempfile.TemporaryDirectory(dir=store.workspace()) as folder:
+        path = Path(folder) / "checked.parquet"
+        _write(stream.samples(), quantities, path)
+        row, _ = histories.add_upload(session, store, path, f"{spec.file} (checked)", _ANY_SIZE)
+    given = spec.model_dump(mode="json", exclude_unset=True, exclude_none=True)
+    kept: dict[str, Any] = {key: given[key] for key in _KEPT_KEYS if key in given}
+    if is_pattern(spec.file) and not {"bridge_gaps", "rest_in_gaps"} & set(spec.clean):
+        kept["clean"] = [*spec.clean, "rest_in_gaps"]  # the source rests between files, and there is only one now
+    return {"file": row.id, **{name: _COLUMNS[name] for name in quantities}, **kept}
+
+
+def _is_plain(spec: HistoryInput, base: Path) -> bool:
+    if is_pattern(spec.file) or any(getattr(spec, key) is not None for key in _LAYOUT):
+        return False
+    return spec.quantities_of == "pack" and is_text_or_parquet(base / spec.file, spec.file)
+
+
+def _write(samples: Any, quantities: tuple[str, ...], path: Path) -> None:
+    import pyarrow as pa  # noqa: PLC0415 - slow import
+    from pyarrow import parquet  # noqa: PLC0415
+
+    schema = pa.schema([(_COLUMNS[name], pa.float64()) for name in quantities])
+    with parquet.ParquetWriter(path, schema) as writer:
+        for stretch in samples:
+            columns = [pa.array(stretch.channels[name], pa.float64()) for name in quantities]
+            writer.write_batch(pa.record_batch(columns, schema=schema))

@@ -1,0 +1,77 @@
+"""Sweeps on record: what was varied, and one row a candidate and strategy."""
+
+from pathlib import Path
+from typing import Any, Final
+
+from sqlalchemy import func, insert, select
+from sqlalchemy.orm import Session
+
+from lifetime.assess.fingerprint import program_version
+from lifetime.sweep.plan import Plan
+from webapi import models
+from webapi.database import write
+from webapi.services.inserting import insert_once
+from webapi.types import plain
+
+_CHUNK: Final = 1_000
+_OWN: Final = frozenset({"candidate", "strategy", "net_present", "battery_life_years"})
+
+
+def record(session: Session, plan: Plan, path: Path) -> tuple[models.Sweep, bool]:
+    """Put a finished sweep on record, whole or not at all; the same plan again is stored once.
+
+    Args:
+        session: Where.
+        plan: What was run.
+        path: The Parquet file with its rows.
+
+    Returns:
+        The row, and whether it is new.
+    """
+    from pyarrow import parquet  # noqa: PLC0415 - slow import
+
+    row = models.Sweep(
+        id=plan.key,
+        title=str(plan.data.get("title", plan.name)),
+        document=plain(dict(plan.data), "study"),
+        axes=[{"key": axis.name, "values": list(axis.values), "scale": axis.scale} for axis in plan.axes],
+        candidates=len(plan.points),
+        program_version=program_version(),
+    )
+    with write(session):
+        stored, new = insert_once(session, row)
+        if new:
+            place = 0
+            for batch in parquet.ParquetFile(path).iter_batches(batch_size=_CHUNK):
+                rows = [_row(plan.key, place + at, one) for at, one in enumerate(batch.to_pylist())]
+                session.execute(insert(models.SweepRow), rows)
+                place += len(rows)
+    return stored, new
+
+
+def listed(session: Session, limit: int = 20) -> list[tuple[models.Sweep, float | None]]:
+    """The newest sweeps, each with its least cost.
+
+    Args:
+        session: Where.
+        limit: How many.
+    """
+    least = (
+        select(func.min(models.SweepRow.net_present))
+        .where(models.SweepRow.sweep_id == models.Sweep.id)
+        .scalar_subquery()
+    )
+    newest = select(models.Sweep, least).order_by(models.Sweep.created_at.desc(), models.Sweep.id.desc()).limit(limit)
+    return [(sweep, cost) for sweep, cost in session.execute(newest)]
+
+
+def _row(key: str, place: int, one: dict[str, Any]) -> dict[str, Any]:
+    return {
+        "sweep_id": key,
+        "place": place,
+        "candidate": one["candidate"],
+        "strategy": one["strategy"] or "",
+        "net_present": one["net_present"],
+        "battery_life_years": one["battery_life_years"],
+        "figures": {name: value for name, value in one.items() if name not in _OWN and value is not None},
+    }
