@@ -1,6 +1,7 @@
 """How little power the battery could be left with: for each demand of a study, without and with the bank's losses."""
 
 from dataclasses import dataclass
+from math import isfinite
 from typing import Final
 
 import numpy as np
@@ -30,7 +31,9 @@ class Bound:
         best_rms_W: Quadratic mean with a lossless bank of unlimited power [W].
         best_peak_W: Largest magnitude then [W].
         with_losses_rms_W: Quadratic mean with the bank's current limit and resistance [W]; None where the demand is too
-            long for it.
+            long for it, or no limit of the bank's current is known.
+        with_losses_wasted_J: Energy that this bound throws away [J], which a bank cannot; near 0 the bound can be
+            reached. None where the other is.
     """
 
     demand: str
@@ -39,6 +42,7 @@ class Bound:
     best_rms_W: float
     best_peak_W: float
     with_losses_rms_W: float | None
+    with_losses_wasted_J: float | None
 
 
 def bounds(loaded: LoadedStudy, *, with_losses: bool) -> list[Bound]:
@@ -70,16 +74,23 @@ def _bound(loaded: LoadedStudy, spec: HistoryInput, *, with_losses: bool) -> Bou
     day = best_day(demand, bank, (start_V, start_V), repeats)
     alone = [SharedPass(day[0].length_s, day[0].battery_W + day[0].bank_W, day[0].bank_W, day[0].bank_A, day[0].bank_V)]
     tight = None
-    if with_losses and day[0].length_s.size <= MOST_INTERVALS:
+    if with_losses and day[0].length_s.size <= MOST_INTERVALS and isfinite(bank.maximum_current_A):
         moves = day[0].length_s > 0.0
         energies = (bank.minimum_voltage_V, bank.maximum_voltage_V, start_V, start_V)
-        limits = BankLimits(
-            power_W=min(bank.maximum_current_A * bank.maximum_voltage_V, 1e9),
-            loss_per_W=bank.resistance_ohm / bank.maximum_voltage_V**2,
-        )
+        # The terminals of a full bank stand highest while it is charged with all the current it takes.
+        terminal_V = bank.maximum_voltage_V + bank.resistance_ohm * bank.maximum_current_A
+        limits = BankLimits(power_W=bank.maximum_current_A * terminal_V, loss_per_W=bank.resistance_ohm / terminal_V**2)
         window = EnergyWindow(*(bank.energy_J(volts) for volts in energies))
-        tight = least_rms(day[0].length_s[moves], alone[0].battery_W[moves], window, limits).rms_W
-    return Bound(spec.file, battery_rms_W(alone), _peak(alone), battery_rms_W(day), _peak(day), tight)
+        tight = least_rms(day[0].length_s[moves], alone[0].battery_W[moves], window, limits)
+    return Bound(
+        spec.file,
+        battery_rms_W(alone),
+        _peak(alone),
+        battery_rms_W(day),
+        _peak(day),
+        None if tight is None else tight.rms_W,
+        None if tight is None else tight.thrown_away_J,
+    )
 
 
 def _peak(day: list[SharedPass]) -> float:

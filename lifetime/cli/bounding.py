@@ -43,8 +43,9 @@ def bound_and_print(study: Path, console: "Console", *, as_json: bool) -> None:
         table.add_row(Text(printable(one.demand), style="bold"), "", "")
         table.add_row("  alone", f"{one.alone_rms_W / 1e3:.2f}", f"{one.alone_peak_W / 1e3:.2f}")
         table.add_row("  best possible split", f"{one.best_rms_W / 1e3:.2f}", f"{one.best_peak_W / 1e3:.2f}")
-        if one.with_losses_rms_W is not None:
-            table.add_row("  with losses and limits, energy may be wasted", f"{one.with_losses_rms_W / 1e3:.2f}", "")
+        if one.with_losses_rms_W is not None and one.with_losses_wasted_J is not None:
+            label = f"  with losses and limits, {one.with_losses_wasted_J / 1e3:.0f} kJ thrown away"
+            table.add_row(label, f"{one.with_losses_rms_W / 1e3:.2f}", "")
     console.print(table)
     if not solves:
         console.print("For a bound that knows the bank's losses: pip install 'packwear[design]'", markup=False)

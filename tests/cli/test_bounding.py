@@ -65,6 +65,8 @@ def test_a_bank_that_is_large_enough_leaves_the_mean(run):
     assert found["best_peak_W"] == pytest.approx(mean_W, rel=0.06)
     # With resistance a little more.
     assert found["best_rms_W"] * 0.999 <= found["with_losses_rms_W"] <= 1.2 * found["best_rms_W"]
+    # The battery alone has to carry every wasted joule, so none is.
+    assert 0.0 <= found["with_losses_wasted_J"] < 1e-3 * mean_W * 600
 
 
 def test_it_prints_and_refuses(run):
