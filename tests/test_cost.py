@@ -111,9 +111,7 @@ def test_break_even_price_per_farad():
     """5267.55 for a bank of 165 F is 31.92 per farad (hand calculation)."""
     terms = eighteen_years()
     reference = cost(SourceCost(8000, 6), terms).net_present
-    price = break_even_purchase(
-        reference, SourceCost(8000, 9), SourceCost(0, None), terms, energy_lost_kWh_per_year=0
-    )
+    price = break_even_purchase(reference, SourceCost(8000, 9), SourceCost(0, None), terms, energy_lost_kWh_per_year=0)
     assert price / 165 == pytest.approx(31.92, abs=CENT)
 
 
@@ -213,6 +211,4 @@ def test_impossible_energy_and_reference_are_refused():
     with pytest.raises(NumberError, match="energy lost"):
         cost(SourceCost(1, 8), energy_lost=-1)
     with pytest.raises(NumberError, match="reference"):
-        break_even_purchase(
-            math.nan, SourceCost(1, 8), SourceCost(1, 8), TWELVE_YEARS, energy_lost_kWh_per_year=0
-        )
+        break_even_purchase(math.nan, SourceCost(1, 8), SourceCost(1, 8), TWELVE_YEARS, energy_lost_kWh_per_year=0)

@@ -1,13 +1,13 @@
 r"""Errors of the service, grafted onto the library's tree.
 
-    PackwearError
-    ├── InputError
-    │   ├── LimitError            an upload or a study exceeds a stated limit
-    │   ├── QueryError            a filter, a sort key or a cursor cannot be used
-    │   └── NotFoundError         nothing is stored under that id
-    ├── StoreError                the store cannot be written or read, or something is missing from it
-    ├── TokenError                no token, an unknown one, or one that was revoked
-    └── DatabaseStateError        the database does not fit the program; names the command that helps
+PackwearError
+├── InputError
+│   ├── LimitError            an upload or a study exceeds a stated limit
+│   ├── QueryError            a filter, a sort key or a cursor cannot be used
+│   └── NotFoundError         nothing is stored under that id
+├── StoreError                the store cannot be written or read, or something is missing from it
+├── TokenError                no token, an unknown one, or one that was revoked
+└── DatabaseStateError        the database does not fit the program; names the command that helps
 """
 
 from lifetime.errors import InputError, PackwearError

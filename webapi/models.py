@@ -1,11 +1,11 @@
 """Tables of the service, as plain SQLAlchemy models that web, worker, command line and migrations share.
 
-    histories                       uploaded time series; the numbers lie in the store, under the content's hash
-    parameter_sets                  cells and climates as they were when an assessment used them
-    studies ── jobs                 one job a study and program version
-       └────── assessments          immutable; the whole result as one document
-                  └── assessment_sources    one row a source and strategy, flat, for searching and for cost models
-    tokens                          who may; secrets are kept hashed
+histories                       uploaded time series; the numbers lie in the store, under the content's hash
+parameter_sets                  cells and climates as they were when an assessment used them
+studies ── jobs                 one job a study and program version
+   └────── assessments          immutable; the whole result as one document
+              └── assessment_sources    one row a source and strategy, flat, for searching and for cost models
+tokens                          who may; secrets are kept hashed
 """
 
 from datetime import datetime

@@ -232,6 +232,4 @@ class ArrheniusUltracapacitorLaw(UltracapacitorLaw):
 
     def temperature_exponent(self, T: FloatArray) -> FloatArray:
         """Return -Ea/k_B (1/T - 1/T_ref)."""
-        return arrhenius_exponent(
-            T, reference=self.reference_temperature_K, activation_eV=self.activation_energy_eV
-        )
+        return arrhenius_exponent(T, reference=self.reference_temperature_K, activation_eV=self.activation_energy_eV)

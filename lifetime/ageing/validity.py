@@ -52,9 +52,7 @@ class _Quantity(NamedTuple):
 # What is compared, how a person says it, and what it is weighed by.
 _QUANTITIES = (
     _Quantity("temperature_K", "temperature", "duration_s", "time", "°C", -ZERO_CELSIUS_K, 1.0),
-    _Quantity(
-        "cycle_temperature_K", "cycling temperature", "throughput_fec", "throughput", "°C", -ZERO_CELSIUS_K, 1.0
-    ),
+    _Quantity("cycle_temperature_K", "cycling temperature", "throughput_fec", "throughput", "°C", -ZERO_CELSIUS_K, 1.0),
     _Quantity("soc", "state of charge", "duration_s", "time", "%", 0.0, 100.0),
     _Quantity("voltage_V", "voltage", "duration_s", "time", "V", 0.0, 1.0),
     _Quantity("depth", "cycle depth", "throughput_fec", "throughput", "%", 0.0, 100.0),

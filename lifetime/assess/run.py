@@ -41,9 +41,7 @@ _JOULES_PER_KWH = 3.6e6
 _ENERGY_POINTS = 513
 
 
-def assess(
-    loaded: LoadedStudy, progress: Callable[[str], None] | None = None, *, in_detail: bool = True
-) -> Assessment:
+def assess(loaded: LoadedStudy, progress: Callable[[str], None] | None = None, *, in_detail: bool = True) -> Assessment:
     """Assess every strategy of a study and rank them.
 
     Args:
@@ -295,9 +293,7 @@ def _cost(loaded: LoadedStudy, battery: SourceResult, bank: SourceResult | None)
     )
 
 
-def _trip(
-    name: str, sources: tuple[Source, Source | None], days: tuple[TracedDays, TracedDays | None]
-) -> TripFigures:
+def _trip(name: str, sources: tuple[Source, Source | None], days: tuple[TracedDays, TracedDays | None]) -> TripFigures:
     """What the strategy's day amounts to, seen from the bus."""
     battery_day = days[0].days[0].day
     energy = _terminal_energy_J(battery_day.drive, sources[0])
@@ -346,4 +342,3 @@ def _interpolation_notices(loaded: LoadedStudy, strategy: Strategy) -> tuple[Not
         )
         notices.extend(history.notices)
     return tuple(notices)
-

@@ -53,9 +53,7 @@ def sharing(
     return lambda bank: share_day(demand, rule, bank, start_voltage_V, repeats, losses)
 
 
-def _passive_day(
-    demand: Demand, battery: Source, bank: Bank | None, start_V: float, repeats: int
-) -> list[SharedPass]:
+def _passive_day(demand: Demand, battery: Source, bank: Bank | None, start_V: float, repeats: int) -> list[SharedPass]:
     assert bank is not None  # noqa: S101 - the schema asks for a bank
     circuit = PassiveBattery(
         battery.open_circuit_V, max(battery.resistance_ohm, 1e-9), battery.capacity_As, battery.start_soc

@@ -70,9 +70,7 @@ def find_channels(spec: HistoryInput, reader: Reader) -> tuple[Channel, ...]:
     return tuple(found)
 
 
-def _measured(
-    spec: HistoryInput, role: str, quantity: Quantity, name: str, position: int, reader: Reader
-) -> Channel:
+def _measured(spec: HistoryInput, role: str, quantity: Quantity, name: str, position: int, reader: Reader) -> Channel:
     if position in reader.seconds:
         raise HistoryError(
             f"holds times, where numbers were expected for {role}.",

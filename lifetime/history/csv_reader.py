@@ -103,9 +103,7 @@ class CsvReader(OneFile):
         found = []
         if self.dialect.encoding == "latin-1":
             found.append(
-                Notice(
-                    "latin1_encoding", f"{self.label}: the text is not valid UTF-8 and was read as Latin-1.", "note"
-                )
+                Notice("latin1_encoding", f"{self.label}: the text is not valid UTF-8 and was read as Latin-1.", "note")
             )
         if self.dialect.unfinished:
             found.append(

@@ -21,8 +21,11 @@ def meaning(stream: SampleStream) -> tuple[str, ...]:
     if "mode" in roles:
         found.append(f'the words in "{roles["mode"]}" give the sign; at rest the current is taken as zero.')
     if "phase_current_1" in roles:
-        pairs = [f'"{roles[f"phase_voltage_{n}"]}" × "{roles[f"phase_current_{n}"]}"' for n in (1, 2, 3)
-                 if f"phase_current_{n}" in roles]
+        pairs = [
+            f'"{roles[f"phase_voltage_{n}"]}" × "{roles[f"phase_current_{n}"]}"'
+            for n in (1, 2, 3)
+            if f"phase_current_{n}" in roles
+        ]
         found.append(f"the power is the instantaneous sum of {' + '.join(pairs)}.")
     if derivation.current_from_power:
         found.append("the current is the power divided by the voltage.")

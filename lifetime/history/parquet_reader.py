@@ -153,9 +153,7 @@ def _parquet_file(path: Path, label: str) -> Any:
 
     try:
         # Both are needed to read in parts: a row group may hold the whole file.
-        return parquet.ParquetFile(
-            path, buffer_size=_BUFFER_BYTES, pre_buffer=False, page_checksum_verification=True
-        )
+        return parquet.ParquetFile(path, buffer_size=_BUFFER_BYTES, pre_buffer=False, page_checksum_verification=True)
     except (pa.ArrowException, OSError) as error:
         raise _damaged(label, error) from None
 

@@ -41,9 +41,7 @@ class SignEvidence:
         self._socs: list[float] = []
         self._largest_soc = 0.0
 
-    def add(
-        self, time: FloatArray, current: FloatArray, voltage: FloatArray | None, soc: FloatArray | None
-    ) -> None:
+    def add(self, time: FloatArray, current: FloatArray, voltage: FloatArray | None, soc: FloatArray | None) -> None:
         """Add a stretch; rows with a missing value are left out.
 
         Args:

@@ -69,9 +69,7 @@ class Duty:
         runs_per_year: How often a year holds a traced day [1/year]; what it leaves of the year is rest.
     """
 
-    def __init__(
-        self, source: Source, days: Sequence[WornDay], ambient_K: FloatArray, runs_per_year: float
-    ) -> None:
+    def __init__(self, source: Source, days: Sequence[WornDay], ambient_K: FloatArray, runs_per_year: float) -> None:
         self._source = source
         self.days = tuple(days)
         ambient = ambient_K.reshape(-1, 1)
@@ -146,9 +144,7 @@ class Duty:
         bins = day.bins
         # Heat of yesterday and of today grow with resistance alike, so they share a row.
         rise = bins.rise_K + day.starting_rise_K * bins.decay
-        return np.stack(
-            [bins.time_s * self._working, bins.soc, bins.charge_As, bins.ambient_share, bins.fixed_K, rise]
-        )
+        return np.stack([bins.time_s * self._working, bins.soc, bins.charge_As, bins.ambient_share, bins.fixed_K, rise])
 
     def _rest_day(self, day: Day) -> FloatArray:
         rest = self._source.rest_soc

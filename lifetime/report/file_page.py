@@ -38,21 +38,25 @@ def file_page(report: FileReport, layout: Layout = AS_FOUND) -> str:
     """
     shown = [one for one in traces(report, layout) if one.time.size > 1]
     seconds = report.time is not None and report.time.unit == "s"
-    return page_environment().get_template("file.html").render(
-        css=Markup(files("lifetime.report.page").joinpath("report.css").read_text(encoding="utf-8")),  # noqa: S704
-        name=printable(Path(report.file).name),
-        summary=summary(report),
-        time=time_sentence(report),
-        picture=Markup(traces_svg(shown, seconds=seconds)) if shown else None,  # noqa: S704 - its texts are escaped
-        offers=[
-            {
-                "quantity": offer.quantity,
-                "column": printable(offer.column),
-                "unit": " or ".join(offer.patterns) if offer.patterns else offer.unit or "",
-                "evidence": printable(offer.evidence),
-            }
-            for offer in report.offers
-        ],
-        findings=[{"severity": one.severity, "text": printable(finding_text(one))} for one in report.findings],
-        line=report.study_line,
+    return (
+        page_environment()
+        .get_template("file.html")
+        .render(
+            css=Markup(files("lifetime.report.page").joinpath("report.css").read_text(encoding="utf-8")),  # noqa: S704
+            name=printable(Path(report.file).name),
+            summary=summary(report),
+            time=time_sentence(report),
+            picture=Markup(traces_svg(shown, seconds=seconds)) if shown else None,  # noqa: S704 - its texts are escaped
+            offers=[
+                {
+                    "quantity": offer.quantity,
+                    "column": printable(offer.column),
+                    "unit": " or ".join(offer.patterns) if offer.patterns else offer.unit or "",
+                    "evidence": printable(offer.evidence),
+                }
+                for offer in report.offers
+            ],
+            findings=[{"severity": one.severity, "text": printable(finding_text(one))} for one in report.findings],
+            line=report.study_line,
+        )
     )

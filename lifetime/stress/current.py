@@ -91,4 +91,3 @@ def to_currents(
         f"The current of the {source.kind} for this power history did not settle in {_MOST_ROUNDS} rounds "
         f"(state of charge still moves by {change:.1e}). The pack is probably far too small for the power asked of it."
     )
-

@@ -133,9 +133,7 @@ class _Course:
         return _Course(*(float(part[0]) for part in parts))
 
 
-def build_day(
-    drive: Drive, source: Source, charging: Charging, *, ambient_at_test_K: float | None = None
-) -> Day:
+def build_day(drive: Drive, source: Source, charging: Charging, *, ambient_at_test_K: float | None = None) -> Day:
     """Complete a drive to a repeated working day.
 
     Args:
@@ -161,9 +159,7 @@ def build_day(
             "service.day.charge_c_rate."
         )
     after_drive = _after_drive(drive, ambient_at_test_K)
-    charge_bins, after_charge, charge_mean = _charge(
-        drive, source, charging, charging_s, after_drive
-    )
+    charge_bins, after_charge, charge_mean = _charge(drive, source, charging, charging_s, after_drive)
     rest_bins, day_rise, day_decay = _rest(source, rest_s, drive.drawn_As, after_charge)
     bins = _concatenate([_drive_bins(drive, source, ambient_at_test_K), charge_bins, rest_bins])
     cycles, shares, fixed = _cycles(drive, source, charging, charging_s, charge_mean, ambient_at_test_K)

@@ -265,9 +265,7 @@ class DriveTracer:
         weights = (integrals.time, charge, integrals.rise, integrals.decay, integrals.measured)
         self._states.add(integrals.middle, integrals.temperature, weights, highest, lowest)
 
-    def _collect_cycles(
-        self, run: Intervals, current: FloatArray, charge: FloatArray, integrals: _Integrals
-    ) -> None:
+    def _collect_cycles(self, run: Intervals, current: FloatArray, charge: FloatArray, integrals: _Integrals) -> None:
         """Push the stretch's reversals on the stack and take the cycles they close."""
         # The last reversal, the last sample of the stretch before, then this stretch's samples.
         turns = turning_points(np.concatenate([self._stack[CHARGE, -1:], charge]))
@@ -327,4 +325,3 @@ def trace_drive(tracer: DriveTracer, runs: Iterable[Intervals]) -> Drive:
     for run in runs:
         tracer.add(run)
     return tracer.finish()
-

@@ -123,9 +123,7 @@ def _interior_cycles(points: FloatArray, found: list[_Piece], *, ties_close: boo
     return points[:, keep]
 
 
-def _plain_stack(
-    points: FloatArray, found: list[_Piece], *, start_counts_half: bool
-) -> FloatArray:
+def _plain_stack(points: FloatArray, found: list[_Piece], *, start_counts_half: bool) -> FloatArray:
     """The three-point rule, reversal by reversal, on positions only."""
     value = points[0].tolist()
     stack: list[int] = []

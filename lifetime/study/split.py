@@ -40,9 +40,7 @@ class LossSection(Section):
 
     def build(self) -> Loss:
         """The loss."""
-        return Loss(
-            self.efficiency or 1.0, self.fixed_W, self.linear_V, self.quadratic_ohm, self.voltage_V or 1.0
-        )
+        return Loss(self.efficiency or 1.0, self.fixed_W, self.linear_V, self.quadratic_ohm, self.voltage_V or 1.0)
 
 
 class AnySplit(Section):

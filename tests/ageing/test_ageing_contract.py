@@ -89,9 +89,7 @@ def test_law_answers_to_what_it_says_it_sees(laws, make_stress, name, sight):
 @pytest.mark.parametrize("name", BATTERIES)
 def test_depth_is_seen_at_equal_throughput(laws, make_stress, name):
     # well below the high-charge threshold of one law, so that only a depth law answers
-    first, second = (
-        laws[name].clocks(make_stress(depth=[d], count=[1.0 / d], mean_soc=[0.4])) for d in (0.1, 0.5)
-    )
+    first, second = (laws[name].clocks(make_stress(depth=[d], count=[1.0 / d], mean_soc=[0.4])) for d in (0.1, 0.5))
     np.testing.assert_equal("depth" in laws[name].sees, not np.allclose(first, second, rtol=1e-12))
 
 

@@ -124,14 +124,18 @@ def test_search_under_load(request, tmp_path):
     elapsed = time.perf_counter() - begun
     assert failed == []
     percentile = statistics.quantiles(taken, n=100)[98]
-    print(f"{CLIENTS} clients, {len(taken)} pages: {len(taken) / elapsed:.0f} pages/s, "
-          f"median {1000 * statistics.median(taken):.0f} ms, 99th percentile {1000 * percentile:.0f} ms")
+    print(
+        f"{CLIENTS} clients, {len(taken)} pages: {len(taken) / elapsed:.0f} pages/s, "
+        f"median {1000 * statistics.median(taken):.0f} ms, 99th percentile {1000 * percentile:.0f} ms"
+    )
     with engine.connect() as connection:
         deep = count * 9 // 10
         by_key = timed(connection, f"cost_key > {5000.0 + 45_000} ORDER BY cost_key, id LIMIT 50")
         by_offset = timed(connection, f"1 ORDER BY cost_key, id LIMIT 50 OFFSET {deep}")
-    print(f"a deep page by key {1000 * by_key:.2f} ms, by OFFSET {1000 * by_offset:.2f} ms; "
-          f"ratio {by_offset / by_key:.0f}")
+    print(
+        f"a deep page by key {1000 * by_key:.2f} ms, by OFFSET {1000 * by_offset:.2f} ms; "
+        f"ratio {by_offset / by_key:.0f}"
+    )
     server.close()
     app.extensions["packwear"].engine.dispose()
     engine.dispose()

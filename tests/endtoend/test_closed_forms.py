@@ -125,9 +125,9 @@ def test_halving_the_steps_moves_life_by_less_than_a_thousandth(monkeypatch):
     lives = {}
     for longest in (24, 12, 6, 1):
         monkeypatch.setattr(
-            source_life, "project", lambda *given, longest=longest, **more: project(
-                *given, longest_step_months=longest, **more
-            )
+            source_life,
+            "project",
+            lambda *given, longest=longest, **more: project(*given, longest_step_months=longest, **more),
         )
         lives[longest] = [one.battery.life_years for one in assess(loaded).strategies]
     for longest in (24, 12, 6):

@@ -141,10 +141,14 @@ class TestFeather:
     def test_numbers_text_and_times(self, tmp_path, read, gather):
         path = tmp_path / "log.feather"
         stamps = [f"2026-01-01T00:00:0{k}" for k in range(6)]
-        table = pa.table({
-            "time_s": TIME, "current_A": CURRENT, "stamp": stamps,
-            "when": pa.array((TIME * 1000).astype(int), pa.timestamp("ms")),
-        })
+        table = pa.table(
+            {
+                "time_s": TIME,
+                "current_A": CURRENT,
+                "stamp": stamps,
+                "when": pa.array((TIME * 1000).astype(int), pa.timestamp("ms")),
+            }
+        )
         for compression in ("zstd", "lz4", "uncompressed"):
             feather.write_feather(table, path, compression=compression)
             same(gather(read(path)), time_s=TIME, current_A=CURRENT)
@@ -208,9 +212,12 @@ class TestMdf:
 
         path = tmp_path / "log.mf4"
         with MDF() as mdf:
-            mdf.append([
-                Signal(CURRENT, TIME, name="I_bat", unit="A"), Signal(VOLTAGE, TIME, name="U_bat", unit="V"),
-            ])
+            mdf.append(
+                [
+                    Signal(CURRENT, TIME, name="I_bat", unit="A"),
+                    Signal(VOLTAGE, TIME, name="U_bat", unit="V"),
+                ]
+            )
             mdf.append([Signal(np.array([40.0, 41.0]), np.array([1.0, 2.0]), name="T_bat", unit="degC")])
             mdf.save(path, overwrite=True)
         return path

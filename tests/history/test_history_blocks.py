@@ -159,5 +159,3 @@ def test_rest_in_gaps_by_hand():
         out = list(rest_in_gaps(iter(stream), 50.0))
         assert np.concatenate([part.time_s for part in out]).tolist() == [0.0, 0.0, 100.0, 100.0]
         assert np.concatenate([part.channels["power"] for part in out]).tolist() == [5.0, 0.0, 0.0, 7.0]
-
-

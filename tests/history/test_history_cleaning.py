@@ -113,9 +113,7 @@ def test_C58_a_channel_written_only_on_change(write, read, gather):
 
 
 def test_C59_nearly_equal_times_are_accepted_as_they_are(write, read, gather):
-    path = write(
-        "time_s,current_A\n1.0,5\n1.11111111111111,5\n1.11111111111113,-5\n1.11111111111114,-5\n1.6,-5\n"
-    )
+    path = write("time_s,current_A\n1.0,5\n1.11111111111111,5\n1.11111111111113,-5\n1.11111111111114,-5\n1.6,-5\n")
     history = read(path)
     values = gather(history)
     assert charge_As(values) == pytest.approx(-1.889, abs=1e-3)

@@ -51,9 +51,7 @@ def test_current_from_power_and_voltage(write, read, gather):
 
 def test_quantities_of_a_cell_stand_for_the_pack(write, gather):
     path = write("time_s,current_A,u_V\n0,2,3.5\n1,-1,3.6\n")
-    spec = HistoryInput(
-        file=path.name, time="time_s", current="current_A", voltage="u_V", quantities_of="cell"
-    )
+    spec = HistoryInput(file=path.name, time="time_s", current="current_A", voltage="u_V", quantities_of="cell")
     values = gather(open_history(spec, path.parent, series=100, parallel=40))
     assert values["current_A"].tolist() == [80.0, -40.0]
     assert values["voltage_V"].tolist() == [350.0, 360.0]

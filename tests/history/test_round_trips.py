@@ -78,9 +78,7 @@ def test_every_format_gives_the_same_history(tmp_path, arrays):
     for row in [NAMES, *zip(*(one.tolist() for one in arrays), strict=True)]:
         book.active.append(list(row))
     book.save(tmp_path / "log.xlsx")
-    prints = {
-        equal(tmp_path, name, arrays) for name in ("log.parquet", "log.feather", "log.mat", "log.h5")
-    }
+    prints = {equal(tmp_path, name, arrays) for name in ("log.parquet", "log.feather", "log.mat", "log.h5")}
     assert len(prints) == 1
     # A workbook keeps numbers with 15 or 16 digits (Office Open XML, common practice of its writers).
     spec = HistoryInput(file="log.xlsx", time="time_s", current="current_A")
@@ -95,10 +93,12 @@ def test_measurement_files(tmp_path, seed):
     rng = np.random.default_rng(seed)
     arrays = np.cumsum(rng.uniform(0.5, 2.0, 50)), rng.normal(0, 100, 50), rng.normal(350, 5, 50)
     with MDF() as mdf:
-        mdf.append([
-            Signal(arrays[1], arrays[0], name="current_A", unit="A"),
-            Signal(arrays[2], arrays[0], name="voltage_V", unit="V"),
-        ])
+        mdf.append(
+            [
+                Signal(arrays[1], arrays[0], name="current_A", unit="A"),
+                Signal(arrays[2], arrays[0], name="voltage_V", unit="V"),
+            ]
+        )
         mdf.save(tmp_path / "log.mf4", overwrite=True)
     keys = {"time": "time [s]", "current": "current_A [A]", "voltage": "voltage_V [V]"}
     equal(tmp_path, "log.mf4", arrays, **keys)

@@ -47,12 +47,21 @@ TABLES = [
     ("messy_exports/cycler_biologic_decimal_comma_gcpl.mpt", 81, "\t", 7, ",", "negative"),
     ("messy_exports/instrument_semicolon_sections.csv", 20, ";", 1, ".", None),
     ("messy_exports/sim_vehicle_18m_Urban_1Hz_first1500s.vmod", 2, ",", 0, ".", None),
-    *((f"edlc_discharge/{name}", 26, ",", 0, ".", None) for name in (
-        "C_A4_DUT1_V1_EATON_25F_cut.csv", "C_A4_DUT1_V1_Kyocera_25F_cut.csv", "C_A4_DUT1_V1_Maxwell_25F_cut.csv",
-        "C_A4_DUT1_V1_Vishay_25F_cut.csv", "C_A4_DUT2_V1_EATON_25F_cut.csv", "C_B1_DUT1_V1_EATON_25F_cut.csv",
-        "C_B1_DUT1_V1_Kyocera_25F_cut.csv", "C_B1_DUT1_V1_Maxwell_25F_cut.csv", "C_B1_DUT1_V1_Vishay_25F_cut.csv",
-        "C_B1_DUT1_V1_Vishay_50F_cut.csv",
-    )),
+    *(
+        (f"edlc_discharge/{name}", 26, ",", 0, ".", None)
+        for name in (
+            "C_A4_DUT1_V1_EATON_25F_cut.csv",
+            "C_A4_DUT1_V1_Kyocera_25F_cut.csv",
+            "C_A4_DUT1_V1_Maxwell_25F_cut.csv",
+            "C_A4_DUT1_V1_Vishay_25F_cut.csv",
+            "C_A4_DUT2_V1_EATON_25F_cut.csv",
+            "C_B1_DUT1_V1_EATON_25F_cut.csv",
+            "C_B1_DUT1_V1_Kyocera_25F_cut.csv",
+            "C_B1_DUT1_V1_Maxwell_25F_cut.csv",
+            "C_B1_DUT1_V1_Vishay_25F_cut.csv",
+            "C_B1_DUT1_V1_Vishay_50F_cut.csv",
+        )
+    ),
 ]
 
 
@@ -101,63 +110,125 @@ def test_what_the_notes_say(name, rows, span_s):
 STUDIES = [
     (
         # 33.1 Ah cell, no header: column 13 says DCHG throughout, the current is about 92 A (3C) in 1 s rows.
-        {"file": "cell_nissan_leaf_bitrode/3C-Discharge-Bitrode-data.csv", "time": "column 2", "time_unit": "s",
-         "current": "column 9", "current_unit": "A", "mode": "column 14", "charge_modes": ["CHRG"],
-         "discharge_modes": ["DCHG"], "rest_modes": ["REST"], "clean": ["rest_in_gaps"]},
+        {
+            "file": "cell_nissan_leaf_bitrode/3C-Discharge-Bitrode-data.csv",
+            "time": "column 2",
+            "time_unit": "s",
+            "current": "column 9",
+            "current_unit": "A",
+            "mode": "column 14",
+            "charge_modes": ["CHRG"],
+            "discharge_modes": ["DCHG"],
+            "rest_modes": ["REST"],
+            "clean": ["rest_in_gaps"],
+        },
         (85.0, 100.0),
     ),
     (
         # 3C discharge of a 3 Ah cell, about 9 A, negative in the file.
-        {"file": "messy_exports/labview_no_header_bom_3C.csv", "time": "column 1", "time_unit": "s",
-         "current": "column 2", "current_unit": "A", "voltage": "column 3", "voltage_unit": "V",
-         "temperature": "column 5", "temperature_unit": "°C", "discharge_is": "negative"},
+        {
+            "file": "messy_exports/labview_no_header_bom_3C.csv",
+            "time": "column 1",
+            "time_unit": "s",
+            "current": "column 2",
+            "current_unit": "A",
+            "voltage": "column 3",
+            "voltage_unit": "V",
+            "temperature": "column 5",
+            "temperature_unit": "°C",
+            "discharge_is": "negative",
+        },
         (8.5, 9.5),
     ),
     (
         # Positive means discharge; -98 to 131 A.
-        {"file": "messy_exports/sim_simulink_ev_wltc_results.mat", "time": "tws_I_bat_ev.time", "time_unit": "s",
-         "current": "tws_I_bat_ev.signals.values", "current_unit": "A",
-         "voltage": "tws_Ubat_ev.signals.values", "voltage_unit": "V"},
+        {
+            "file": "messy_exports/sim_simulink_ev_wltc_results.mat",
+            "time": "tws_I_bat_ev.time",
+            "time_unit": "s",
+            "current": "tws_I_bat_ev.signals.values",
+            "current_unit": "A",
+            "voltage": "tws_Ubat_ev.signals.values",
+            "voltage_unit": "V",
+        },
         (130.0, 131.5),
     ),
     (
         # Random currents of 0 to 6 A, positive means discharge.
-        {"file": "cell_random_load_18650/Exp25_R1.mat", "time": "rw_data(1).t", "time_unit": "s",
-         "current": "rw_data(1).I", "current_unit": "A", "voltage": "rw_data(1).V", "voltage_unit": "V",
-         "temperature": "rw_data(1).T", "temperature_unit": "°C"},
+        {
+            "file": "cell_random_load_18650/Exp25_R1.mat",
+            "time": "rw_data(1).t",
+            "time_unit": "s",
+            "current": "rw_data(1).I",
+            "current_unit": "A",
+            "voltage": "rw_data(1).V",
+            "voltage_unit": "V",
+            "temperature": "rw_data(1).T",
+            "temperature_unit": "°C",
+        },
         (0.5, 6.1),
     ),
     (
         # Positive means discharge, one row about every five minutes, 12 September 2022.
-        {"file": "ev_trips_nissan_leaf/2022_Denver_to_Portland_day1.csv", "time": "Date/Time",
-         "time_format": "%m/%d/%Y %H:%M:%S", "current": "Pack Amps", "voltage": "Pack Volts",
-         "clean": ["bridge_gaps"]},
+        {
+            "file": "ev_trips_nissan_leaf/2022_Denver_to_Portland_day1.csv",
+            "time": "Date/Time",
+            "time_format": "%m/%d/%Y %H:%M:%S",
+            "current": "Pack Amps",
+            "voltage": "Pack Volts",
+            "clean": ["bridge_gaps"],
+        },
         (20.0, 150.0),
     ),
     (
         # A laboratory cell below 1 mA with durations up to 144 h.
-        {"file": "messy_exports/cycler_neware_flat.csv", "time": "Cumulative Time", "time_format": "duration",
-         "current": "Current(A)", "voltage": "Voltage(V)", "discharge_is": "negative"},
+        {
+            "file": "messy_exports/cycler_neware_flat.csv",
+            "time": "Cumulative Time",
+            "time_format": "duration",
+            "current": "Current(A)",
+            "voltage": "Voltage(V)",
+            "discharge_is": "negative",
+        },
         (0.0005, 0.001),
     ),
     (
         # Rows of a smart battery with durations of days; C and D say which way.
-        {"file": "messy_exports/cycler_maccor_smartbattery.006", "time": "TestTime", "time_format": "duration",
-         "current": "Amps", "mode": "State", "charge_modes": ["C"], "discharge_modes": ["D"],
-         "clean": ["bridge_gaps"]},
+        {
+            "file": "messy_exports/cycler_maccor_smartbattery.006",
+            "time": "TestTime",
+            "time_format": "duration",
+            "current": "Amps",
+            "mode": "State",
+            "charge_modes": ["C"],
+            "discharge_modes": ["D"],
+            "clean": ["bridge_gaps"],
+        },
         None,
     ),
     (
         # Key and value lines first; several times in one row, of which the total counts hours.
-        {"file": "messy_exports/cycler_pec_Test25205.csv", "time": "Total Time (Hours in hh:mm:ss.xxx)",
-         "time_format": "duration", "current": "Current (A)", "voltage": "Voltage (V)", "clean": ["bridge_gaps"]},
+        {
+            "file": "messy_exports/cycler_pec_Test25205.csv",
+            "time": "Total Time (Hours in hh:mm:ss.xxx)",
+            "time_format": "duration",
+            "current": "Current (A)",
+            "voltage": "Voltage (V)",
+            "clean": ["bridge_gaps"],
+        },
         None,
     ),
     (
         # One cell of many, measured current negative while discharging.
-        {"file": "messy_exports/matlab_struct_B0049.mat", "time": "B0049.cycle(3).data.Time", "time_unit": "s",
-         "current": "B0049.cycle(3).data.Current_measured", "current_unit": "A", "discharge_is": "negative",
-         "clean": ["bridge_gaps"]},
+        {
+            "file": "messy_exports/matlab_struct_B0049.mat",
+            "time": "B0049.cycle(3).data.Time",
+            "time_unit": "s",
+            "current": "B0049.cycle(3).data.Current_measured",
+            "current_unit": "A",
+            "discharge_is": "negative",
+            "clean": ["bridge_gaps"],
+        },
         None,
     ),
 ]
@@ -177,8 +248,10 @@ def test_a_study_reads_it(keys, peak_A):
 def test_date_and_time_in_two_columns():
     report = describe_file(DATA / "messy_exports/ev_logger_T3_05_25_2021_3.csv")
     rows = lines("messy_exports/ev_logger_T3_05_25_2021_3.csv", 1)
-    clocks = [sum(int(part) * unit for part, unit in zip(row.split(",")[1].split(":"), (3600, 60, 1), strict=True))
-              for row in (rows[0], rows[-1])]
+    clocks = [
+        sum(int(part) * unit for part, unit in zip(row.split(",")[1].split(":"), (3600, 60, 1), strict=True))
+        for row in (rows[0], rows[-1])
+    ]
     assert (report.rows, report.time.span) == (len(rows), clocks[1] - clocks[0])
     assert {offer.quantity for offer in report.offers} >= {"time", "date"}
 

@@ -99,8 +99,9 @@ def test_date_and_time_of_day_in_two_columns(write, read):
 
 def test_spreadsheet_day_numbers(write, read):
     # Spreadsheets count days: 43374.5 is noon, half a day after 43374.
-    history = read(write("day,current_A\n43374.0,1\n43374.25,2\n43374.5,2\n"), time="day", time_unit="d",
-                   clean=["bridge_gaps"])
+    history = read(
+        write("day,current_A\n43374.0,1\n43374.25,2\n43374.5,2\n"), time="day", time_unit="d", clean=["bridge_gaps"]
+    )
     assert history.duration_s == 43200.0
 
 

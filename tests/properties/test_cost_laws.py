@@ -44,9 +44,7 @@ def test_present_values_add_up(battery, bank, terms, energy):
 @given(battery=SOURCES, bank=SOURCES, terms=TERMS, energy=ENERGIES, scale=st.floats(0.01, 100))
 def test_cost_scales_with_all_prices(battery, bank, terms, energy, scale):
     def scaled(source):
-        return replace(
-            source, purchase=source.purchase * scale, replacement_labour=source.replacement_labour * scale
-        )
+        return replace(source, purchase=source.purchase * scale, replacement_labour=source.replacement_labour * scale)
 
     one = life_cycle_cost(battery, terms, ultracapacitor=bank, energy_lost_kWh_per_year=energy)
     other = life_cycle_cost(

@@ -179,9 +179,7 @@ class TestThroughTheProgram:
                     **battery,
                 },
                 "cost": {"currency": "EUR", "discount_rate": 0.05},
-                "strategy": [
-                    {"name": "A", "battery": {"file": "x.csv", "time": "t_s", channel: header.split(",")[1]}}
-                ],
+                "strategy": [{"name": "A", "battery": {"file": "x.csv", "time": "t_s", channel: header.split(",")[1]}}],
             }
             return assess(resolve_study(study, "study", Folder(tmp_path))).strategies[0]
 

@@ -75,9 +75,7 @@ class TestCounting:
         assert counted([value] * 100) == {}
         assert counted([value] * 100, repeating=True) == {}
 
-    @pytest.mark.parametrize(
-        ("series", "right"), [([], {}), ([0.5], {}), ([0.5, 0.5], {}), ([0.5, 0.7], {0.2: 0.5})]
-    )
+    @pytest.mark.parametrize(("series", "right"), [([], {}), ([0.5], {}), ([0.5, 0.5], {}), ([0.5, 0.7], {0.2: 0.5})])
     def test_c05_very_short_series(self, series, right):
         assert counted(np.array(series, dtype=float)) == pytest.approx(right)
 

@@ -161,7 +161,10 @@ class TestLosses:
 
     @settings(deadline=None)
     @given(
-        power=st.floats(-5e4, 5e4), fixed=st.floats(0, 100), linear=st.floats(0, 2), quadratic=st.floats(0, 0.05),
+        power=st.floats(-5e4, 5e4),
+        fixed=st.floats(0, 100),
+        linear=st.floats(0, 2),
+        quadratic=st.floats(0, 0.05),
         efficiency=st.floats(0.8, 1.0),
     )
     def test_there_and_back(self, power, fixed, linear, quadratic, efficiency):

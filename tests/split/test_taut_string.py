@@ -58,20 +58,24 @@ def test_peak_and_throughput_are_least_at_once(seed):
     room = np.concatenate([floor + window.highest_J, -floor])
     both = {"A_eq": None, "b_eq": None}
     # Peak: power between -z and z, least z.
-    rows = np.vstack([
-        np.hstack([tube, np.zeros((2 * n, 1))]),
-        np.hstack([np.eye(n), -np.ones((n, 1))]),
-        np.hstack([-np.eye(n), -np.ones((n, 1))]),
-    ])
+    rows = np.vstack(
+        [
+            np.hstack([tube, np.zeros((2 * n, 1))]),
+            np.hstack([np.eye(n), -np.ones((n, 1))]),
+            np.hstack([-np.eye(n), -np.ones((n, 1))]),
+        ]
+    )
     both["A_eq"], both["b_eq"] = np.hstack([upto[-1:], [[0.0]]]), [floor[-1] + window.end_J]
     peak = linprog([0.0] * n + [1.0], rows, np.concatenate([room, np.zeros(2 * n)]), bounds=(None, None), **both)
     assert np.abs(battery).max() == pytest.approx(peak.fun, rel=1e-7, abs=1e-9)
     # Throughput: |power| below y, least sum of length times y.
-    rows = np.vstack([
-        np.hstack([tube, np.zeros((2 * n, n))]),
-        np.hstack([np.eye(n), -np.eye(n)]),
-        np.hstack([-np.eye(n), -np.eye(n)]),
-    ])
+    rows = np.vstack(
+        [
+            np.hstack([tube, np.zeros((2 * n, n))]),
+            np.hstack([np.eye(n), -np.eye(n)]),
+            np.hstack([-np.eye(n), -np.eye(n)]),
+        ]
+    )
     both["A_eq"] = np.hstack([upto[-1:], np.zeros((1, n))])
     least = linprog(
         [0.0] * n + length.tolist(), rows, np.concatenate([room, np.zeros(2 * n)]), bounds=(None, None), **both

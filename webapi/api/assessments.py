@@ -26,9 +26,7 @@ _IMMUTABLE = "private, max-age=31536000, immutable"
 def search_assessments(query: SearchQuery) -> Any:
     """One page of sources."""
     with session() as opened:
-        found = assessments.search(
-            opened, filters(query), sort=query.sort, cursor=query.cursor, limit=query.limit
-        )
+        found = assessments.search(opened, filters(query), sort=query.sort, cursor=query.cursor, limit=query.limit)
         return {"items": [assessments.flat_row(row) for row in found.items], "next_cursor": found.next_cursor}
 
 

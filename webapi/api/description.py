@@ -69,9 +69,7 @@ def describe(app: APIFlask) -> None:
     @app.get("/api/docs")
     @app.doc(hide=True)
     def page() -> Response:
-        text = render_template_string(
-            _PAGE, spec=app.spec, example=app.json.dumps(_EXAMPLE, indent=2)
-        )
+        text = render_template_string(_PAGE, spec=app.spec, example=app.json.dumps(_EXAMPLE, indent=2))
         return Response(text, mimetype="text/html")
 
 

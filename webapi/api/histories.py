@@ -92,4 +92,3 @@ def _copy(source: IO[bytes], target: Path, most: int) -> None:
             if left < 0:
                 raise RequestEntityTooLarge(f"The upload is larger than the {most} bytes allowed.")
             file.write(piece)
-

@@ -43,9 +43,7 @@ def first_choice(columns: list[dict[str, Any]]) -> tuple[str, str] | None:
     return along, next((could_be[role] for role in ("current", "power", "voltage") if role in could_be), rest[0])
 
 
-def trace(
-    store: HistoryStore, row: History, along: str, shown: str, start: float | None, end: float | None
-) -> Json:
+def trace(store: HistoryStore, row: History, along: str, shown: str, start: float | None, end: float | None) -> Json:
     """A stretch of one column along another, thinned so that no peak is lost.
 
     Args:

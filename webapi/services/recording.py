@@ -48,9 +48,7 @@ def record_files(
         return keep(session, Study.model_validate(portable), loaded, assessment)
 
 
-def keep(
-    session: Session, study: Study, loaded: LoadedStudy, assessment: Assessment
-) -> tuple[models.Assessment, bool]:
+def keep(session: Session, study: Study, loaded: LoadedStudy, assessment: Assessment) -> tuple[models.Assessment, bool]:
     """Insert an assessment with its sources and parameter sets; part of the caller's transaction.
 
     Args:
@@ -134,9 +132,7 @@ def _source_row(
 
 def _portable(session: Session, store: HistoryStore, loaded: LoadedStudy, base: Path) -> dict[str, Any]:
     """The study with ids and hashes in place of paths, after storing what they stand for."""
-    kept = {
-        spec: keep_history(session, store, spec, base, _cells_of(loaded, spec)) for spec in loaded.histories
-    }
+    kept = {spec: keep_history(session, store, spec, base, _cells_of(loaded, spec)) for spec in loaded.histories}
     with write(session):
         renamed = _keep_sets(session, loaded, base)
     data = loaded.study.model_dump(mode="json", exclude_unset=True, exclude_none=True)
@@ -167,9 +163,7 @@ def _keep_sets(session: Session, loaded: LoadedStudy, base: Path) -> Mapping[str
         if cell is None or session.get(models.ParameterSet, cell.sha256) is not None:
             continue
         text = find_file(cell.id, "batteries" if cell.kind == "battery" else "ultracapacitors", base).read_text("utf-8")
-        row = models.ParameterSet(
-            sha256=cell.sha256, name=cell.id, kind=cell.kind, title=cell.title, document=text
-        )
+        row = models.ParameterSet(sha256=cell.sha256, name=cell.id, kind=cell.kind, title=cell.title, document=text)
         insert_once(session, row)
     for cell in (loaded.battery, loaded.ultracapacitor):
         if cell is not None and cell.id not in shipped_ids(FOLDER_OF[cell.kind]):

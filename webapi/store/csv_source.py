@@ -73,8 +73,7 @@ class CsvSource:
             if not chunk.rows.size:
                 continue
             columns = {
-                position: pa.array(values, pa.float64())
-                for position, values in zip(numbers, chunk.values, strict=True)
+                position: pa.array(values, pa.float64()) for position, values in zip(numbers, chunk.values, strict=True)
             }
             columns |= {position: pa.array(values, pa.string()) for position, values in texts.take(chunk.rows).items()}
             yield [columns[position] for position in range(len(kinds))]

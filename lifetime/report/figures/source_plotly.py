@@ -166,9 +166,7 @@ def compared_plotly(courses: Sequence[ComparedCourse], quantity: str) -> Json:
     }
 
 
-def _area(
-    course: CourseFigure, lower: FloatArray, colour: str | None, name: str, lost: FloatArray | None
-) -> Json:
+def _area(course: CourseFigure, lower: FloatArray, colour: str | None, name: str, lost: FloatArray | None) -> Json:
     """The area between this line and the one before it; the first only carries the next one's upper edge."""
     area: Json = {
         "type": "scatter",

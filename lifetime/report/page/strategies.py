@@ -114,9 +114,7 @@ def _compared(one: Mapping[str, Any]) -> list[tuple[str, str]]:
     return [("Split", sentence)] if sentence else []
 
 
-def source_pictures(
-    document: Mapping[str, Any], detail: Mapping[str, Any], position: int, part: str
-) -> list[Picture]:
+def source_pictures(document: Mapping[str, Any], detail: Mapping[str, Any], position: int, part: str) -> list[Picture]:
     """The pictures of one source, each with its caption.
 
     Args:

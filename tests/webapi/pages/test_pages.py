@@ -90,9 +90,7 @@ def test_the_ranking_page_is_small_and_says_why(client, read, assessed, document
 def test_figures_are_never_drawn_twice_for_one_reader(client, assessed):
     first = client.get(f"/assessments/{assessed}/figures/life.json")
     assert first.json["data"]
-    again = client.get(
-        f"/assessments/{assessed}/figures/life.json", headers={"If-None-Match": first.headers["ETag"]}
-    )
+    again = client.get(f"/assessments/{assessed}/figures/life.json", headers={"If-None-Match": first.headers["ETag"]})
     assert again.status_code == 304
     assert again.data == b""
     still = client.get(f"/assessments/{assessed}/figures/0-battery-capacity.svg")
