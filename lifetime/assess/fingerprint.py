@@ -3,11 +3,13 @@
 import hashlib
 import json
 from collections.abc import Mapping
+from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 
 from lifetime.study.load import LoadedStudy
 
 
+@cache  # reading it takes longer than anything else in a fingerprint
 def program_version() -> str:
     """Version of the installed program."""
     try:

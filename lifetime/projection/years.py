@@ -18,6 +18,11 @@ HIGHEST_RESISTANCE = 10.0
 _CAPACITY_STEP = 0.02
 _RESISTANCE_STEP = 0.10
 """A step that would change health by more than this is shortened, down to one month."""
+_SCHEDULE = ((3, 1), (36, 3), (132, 12), (240, 24), (10**9, 48))
+"""Until which month [months] steps have which length [months]."""
+_SAME_HEALTH = 1e-5
+"""Where a step ends this close to the health it was predicted to, its last rates begin the next: health feeds back on
+stress so weakly that this is the rule, and stress is the dear part of a step."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,11 +58,11 @@ def project(
     *,
     years: float,
     enough: Callable[[float, float, float], bool] | None = None,
-    longest_step_months: int = 24,
+    longest_step_months: int = 48,
 ) -> Trajectory:
     """Run a law's clocks from new.
 
-    Steps are one month in the first year, where a root law bends most, then a quarter, a year, and two years late in
+    Steps are one month at first, where a root law bends most, then a quarter, a year, and two and four years late in
     life; each is shortened where health moves fast. Within a step the rates of each month run straight from the step's
     start to its predicted end (Heun), so the season is resolved whatever the step.
 
@@ -72,21 +77,22 @@ def project(
         The trajectory, by month; it ends early where the pack is scrap (capacity under 20 %, resistance over 10 times).
     """
     months = round(years * MONTHS_PER_YEAR)
-    table = [np.zeros(len(law.mechanisms))]
-    capacity, resistance = _health(law, table[0])
-    while len(table) - 1 < months and capacity > LOWEST_CAPACITY and resistance < HIGHEST_RESISTANCE:
-        if enough is not None and enough((len(table) - 1) / MONTHS_PER_YEAR, capacity, resistance):
+    table = [np.zeros((1, len(law.mechanisms)))]
+    month = 0
+    now = _health(law, table[0][-1])
+    here = None
+    while month < months and now[0] > LOWEST_CAPACITY and now[1] < HIGHEST_RESISTANCE:
+        if enough is not None and enough(month / MONTHS_PER_YEAR, *now):
             break
-        month = len(table) - 1
-        here = rates(capacity, resistance) * DAYS_PER_MONTH
-        step, predicted = _predict(law, table[-1], here, month, min(longest_step_months, months - month))
+        if here is None:
+            here = rates(*now) * DAYS_PER_MONTH
+        step, predicted = _predict(law, table[-1][-1], here, month, min(longest_step_months, months - month))
         there = rates(*predicted) * DAYS_PER_MONTH
-        for offset in range(step):
-            season = (month + offset) % MONTHS_PER_YEAR
-            share = (offset + 0.5) / step
-            table.append(table[-1] + (1.0 - share) * here[season] + share * there[season])
-        capacity, resistance = _health(law, table[-1])
-    clocks = np.array(table)
+        table.append(_months(table[-1][-1], here, there, month, step))
+        month += step
+        now = _health(law, table[-1][-1])
+        here = there if max(abs(now[0] - predicted[0]), abs(now[1] - predicted[1])) <= _SAME_HEALTH else None
+    clocks = np.concatenate(table)
     health = law.fade(clocks)
     count = clocks.shape[0]
     return Trajectory(
@@ -95,6 +101,16 @@ def project(
         capacity_fraction=np.broadcast_to(health.capacity_fraction, (count,)),
         resistance_ratio=np.broadcast_to(health.resistance_ratio, (count,)),
     )
+
+
+def _months(before: FloatArray, here: FloatArray, there: FloatArray, month: int, step: int) -> FloatArray:
+    """Clocks at the end of each month of a step, shape (step, mechanisms)."""
+    offset = np.arange(step)
+    season = (month + offset) % MONTHS_PER_YEAR
+    share = ((offset + 0.5) / step).reshape(-1, 1)
+    turns = (1.0 - share) * here[season] + share * there[season]
+    turns[0] += before
+    return np.cumsum(turns, axis=0)
 
 
 def _predict(
@@ -113,11 +129,7 @@ def _predict(
 
 
 def _scheduled(month: int) -> int:
-    if month < MONTHS_PER_YEAR:
-        return 1
-    if month < 3 * MONTHS_PER_YEAR:
-        return 3
-    return MONTHS_PER_YEAR if month < 11 * MONTHS_PER_YEAR else 2 * MONTHS_PER_YEAR
+    return next(step for until, step in _SCHEDULE if month < until)
 
 
 def _health(law: AgeingLaw, clocks: FloatArray) -> tuple[float, float]:

@@ -102,7 +102,7 @@ def follow(bank: Bank, length_s: FloatArray, wish_W: FloatArray, start_voltage_V
     """
     low, high = bank.energy_J(bank.minimum_voltage_V), bank.energy_J(bank.maximum_voltage_V)
     per_second = np.divide(1.0, length_s, out=np.zeros(length_s.size), where=length_s > 0.0)
-    kept, drift = _pull(bank, length_s)
+    pull = None if bank.pull is None else _pull(bank, bank.pull, length_s)
     start = bank.energy_J(start_voltage_V)
     energy = np.full(length_s.size + 1, start)
     voltage = np.full(length_s.size + 1, start_voltage_V)
@@ -112,14 +112,13 @@ def follow(bank: Bank, length_s: FloatArray, wish_W: FloatArray, start_voltage_V
         # Where wish and pull together ask more than the current limit, the limit at the present voltage holds. What
         # the pull asks is read off the path itself, because a path that was not limited may long have left it.
         most = bank.maximum_current_A * middle
-        asked = inner + ((1.0 - kept) * energy[:-1] - drift) * per_second
+        asked = inner if pull is None else inner + ((1.0 - pull[0]) * energy[:-1] - pull[1]) * per_second
         over = np.abs(asked) > most
+        pull_now = pull
         if bool(over.any()):
-            capped = np.where(over, np.sign(asked) * most, inner)
-            kept_now, drift_now = np.where(over, 1.0, kept), np.where(over, 0.0, drift)
-            latest = _path(capped, length_s, kept_now, drift_now, start, (low, high))
-        else:
-            latest = _path(inner, length_s, kept, drift, start, (low, high))
+            inner = np.where(over, np.sign(asked) * most, inner)
+            pull_now = None if pull is None else (np.where(over, 1.0, pull[0]), np.where(over, 0.0, pull[1]))
+        latest = _path(inner, length_s, pull_now, start, (low, high))
         change = float(np.max(np.abs(latest - energy), initial=0.0))
         # An interval that nearly empties the bank can make the rounds swing to and fro; half steps calm them.
         energy = latest if done < _FULL_STEPS or change <= _SETTLED * high else 0.5 * (energy + latest)
@@ -140,33 +139,31 @@ def _inner_power(bank: Bank, wish_W: FloatArray, voltage_V: FloatArray) -> Float
     return current * voltage_V
 
 
-def _pull(bank: Bank, length_s: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _pull(bank: Bank, pull: Pull, length_s: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Share of the energy kept over each interval, and what the pull adds [J]."""
-    if bank.pull is None:
-        return np.ones(length_s.size), np.zeros(length_s.size)
-    kept = np.exp(-length_s / bank.pull.time_constant_s)
-    target = np.asarray(bank.pull.target_voltage_V, dtype=np.float64)
+    kept = np.exp(-length_s / pull.time_constant_s)
+    target = np.asarray(pull.target_voltage_V, dtype=np.float64)
     return kept, (1.0 - kept) * (0.5 * bank.capacitance_F * target**2)
 
 
 def _path(
     inner_W: FloatArray,
     length_s: FloatArray,
-    kept: FloatArray,
-    drift: FloatArray,
+    pull: tuple[FloatArray, FloatArray] | None,
     start_J: float,
     window_J: tuple[float, float],
 ) -> FloatArray:
     """Energy at the intervals' ends, the start first; the window is only paid for where it is hit."""
-    step = drift - inner_W * length_s
+    step = inner_W * -length_s
     path = np.empty(step.size + 1)
     path[0] = start_J
-    if bool((kept == 1.0).all()):
+    if pull is None:
         np.cumsum(step, out=path[1:])
         path[1:] += start_J
     else:
-        path[1:] = affine_scan(kept, step, start_J)
+        step += pull[1]
+        path[1:] = affine_scan(pull[0], step, start_J)
     low, high = window_J
     if float(path.min()) < low or float(path.max()) > high:
-        path[1:] = clipped_affine_scan(kept, step, start_J, low, high)
+        path[1:] = clipped_affine_scan(None if pull is None else pull[0], step, start_J, low, high)
     return path

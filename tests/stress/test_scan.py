@@ -37,6 +37,9 @@ def test_clipped_scan_is_the_loop(steps, start, low, width):
     found = clipped_affine_scan(gain, offset, start, low, low + width)
     np.testing.assert_allclose(found, expected, rtol=1e-12, atol=1e-9)
     assert found.size == 0 or (found.min() >= low and found.max() <= low + width)
+    summed = clipped_affine_scan(None, offset, start, low, low + width)
+    expected = plain_loop([1.0] * offset.size, offset.tolist(), start, low, low + width)
+    np.testing.assert_allclose(summed, expected, rtol=1e-12, atol=1e-9)
 
 
 @pytest.mark.parametrize("size", [0, 1, 2, 3, 8, 9, 10, 99, 100, 101, 5000])
