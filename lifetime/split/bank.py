@@ -12,7 +12,7 @@ import numpy as np
 from lifetime.checks import FloatArray
 from lifetime.errors import ConvergenceError
 from lifetime.stress.current import current_for_power
-from lifetime.stress.scan import affine_scan, clipped_affine_scan
+from lifetime.stress.scan import affine_scan, clipped_affine_scan, clipped_sum
 
 _SETTLED = 1e-10
 """Largest change of energy between two rounds, relative to the full bank, at which the path counts as settled."""
@@ -165,5 +165,9 @@ def _path(
         path[1:] = affine_scan(pull[0], step, start_J)
     low, high = window_J
     if float(path.min()) < low or float(path.max()) > high:
-        path[1:] = clipped_affine_scan(None if pull is None else pull[0], step, start_J, low, high)
+        path[1:] = (
+            clipped_sum(step, start_J, low, high)
+            if pull is None
+            else clipped_affine_scan(pull[0], step, start_J, low, high)
+        )
     return path

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from lifetime.stress.scan import affine_scan, clipped_affine_scan
+from lifetime.stress.scan import affine_scan, clipped_affine_scan, clipped_sum
 
 UNIT = st.floats(0.0, 1.0)
 OFFSET = st.floats(-1e3, 1e3)
@@ -37,9 +37,24 @@ def test_clipped_scan_is_the_loop(steps, start, low, width):
     found = clipped_affine_scan(gain, offset, start, low, low + width)
     np.testing.assert_allclose(found, expected, rtol=1e-12, atol=1e-9)
     assert found.size == 0 or (found.min() >= low and found.max() <= low + width)
-    summed = clipped_affine_scan(None, offset, start, low, low + width)
+
+
+@settings(deadline=None)
+@given(
+    steps=st.lists(st.tuples(OFFSET, st.integers(1, 40)), min_size=1, max_size=30),
+    place=UNIT,
+    low=st.floats(-500.0, 0.0),
+    width=st.floats(0.0, 1000.0),
+)
+def test_clipped_sum_is_the_loop(steps, place, low, width):
+    start = min(low + place * width, low + width)
+    # Long runs are walked, short ones are scanned.
+    offset = np.repeat([step for step, _ in steps], [run for _, run in steps])
     expected = plain_loop([1.0] * offset.size, offset.tolist(), start, low, low + width)
-    np.testing.assert_allclose(summed, expected, rtol=1e-12, atol=1e-9)
+    found = clipped_sum(offset, start, low, low + width)
+    np.testing.assert_allclose(found, expected, rtol=1e-12, atol=1e-8)
+    assert found.min() >= low
+    assert found.max() <= low + width
 
 
 @pytest.mark.parametrize("size", [0, 1, 2, 3, 8, 9, 10, 99, 100, 101, 5000])
@@ -61,3 +76,6 @@ def test_a_window_that_is_hit_again_and_again():
     offset = np.array([1.0] * 5 + [-10.0] + [1.0] * 5)
     found = clipped_affine_scan(np.ones(11), offset, 0.0, 0.0, 3.0)
     assert found.tolist() == [1, 2, 3, 3, 3, 0, 1, 2, 3, 3, 3]
+    assert clipped_sum(offset, 0.0, 0.0, 3.0).tolist() == found.tolist()
+    slow = np.repeat(offset / 10.0, 10)
+    np.testing.assert_allclose(clipped_sum(slow, 0.0, 0.0, 3.0)[9::10], found, atol=1e-12)
