@@ -1,11 +1,12 @@
 """Assess a study: every strategy by itself, then all of them together."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 import numpy as np
 
 from lifetime.assess import build
+from lifetime.assess.costing import cost_of_lives, priced_anew
 from lifetime.assess.day_split import split_day
 from lifetime.assess.days import (
     NO_CHARGING,
@@ -22,12 +23,10 @@ from lifetime.assess.sharing import Sharing, sharing
 from lifetime.assess.source_life import Limits, assess_source
 from lifetime.checks import FloatArray
 from lifetime.constants import SECONDS_PER_HOUR
-from lifetime.cost import CostTerms, LifeCycleCost, SourceCost, life_cycle_cost
-from lifetime.economics import ONE_DAY_YEARS
 from lifetime.history.spec import HistoryInput
 from lifetime.notices import Notice
 from lifetime.ranking import TripFigures, comparability_notices, order, rank
-from lifetime.result import Assessment, SourceResult, StrategyResult
+from lifetime.result import Assessment, StrategyResult
 from lifetime.split.bank import Bank
 from lifetime.split.share import Demand, SharedPass, read_demand
 from lifetime.stress.day import Charging
@@ -41,13 +40,21 @@ _JOULES_PER_KWH = 3.6e6
 _ENERGY_POINTS = 513
 
 
-def assess(loaded: LoadedStudy, progress: Callable[[str], None] | None = None, *, in_detail: bool = True) -> Assessment:
+def assess(
+    loaded: LoadedStudy,
+    progress: Callable[[str], None] | None = None,
+    *,
+    in_detail: bool = True,
+    known: Mapping[str, StrategyResult] | None = None,
+) -> Assessment:
     """Assess every strategy of a study and rank them.
 
     Args:
         loaded: The study with everything it names.
         progress: Called with each strategy's name as it is finished.
         in_detail: Also compare with the best possible split, and lay the wear over the day; a sweep does without.
+        known: Results by strategy of a study that differs only in what these do not feel (prices, other strategies):
+            they are only priced anew. Of use without detail only.
 
     Raises:
         AssessmentError: A day does not fit into 24 h, or an iteration does not settle.
@@ -56,7 +63,8 @@ def assess(loaded: LoadedStudy, progress: Callable[[str], None] | None = None, *
     run = _Run(loaded, in_detail=in_detail)
     results = []
     for strategy in study.strategy:
-        results.append(run.assess(strategy))
+        before = None if known is None else known.get(strategy.name)
+        results.append(run.assess(strategy) if before is None else priced_anew(loaded, before))
         if progress is not None:
             progress(strategy.name)
     results = run.with_gains(results)
@@ -253,43 +261,11 @@ def _judge(
         rank=None,
         battery=battery,
         ultracapacitor=bank,
-        cost=_cost(loaded, battery, bank),
+        cost=cost_of_lives(loaded, battery, bank),
         trip=_trip(strategy.name, sources, days),
         day=None,
         gain=None,
         notices=_interpolation_notices(loaded, strategy),
-    )
-
-
-def _cost(loaded: LoadedStudy, battery: SourceResult, bank: SourceResult | None) -> LifeCycleCost | None:
-    """Life-cycle cost, or None where a source does not last a day."""
-    study = loaded.study
-    lives = [one.life_years for one in (battery, bank) if one is not None]
-    if any(life is not None and life < ONE_DAY_YEARS for life in lives):
-        return None
-    section = study.ultracapacitor
-    bank_cost = None
-    if bank is not None and section is not None and loaded.ultracapacitor is not None:
-        bank_cost = SourceCost(
-            build.bank_purchase(section, loaded.ultracapacitor), bank.life_years, section.price.replacement_labour
-        )
-    distance = study.service.distance_km_per_day
-    terms = CostTerms(
-        service_years=study.service.years,
-        discount_rate=study.cost.discount_rate,
-        electricity_per_kWh=study.cost.electricity_per_kWh,
-        distance_km_per_year=None if distance is None else distance * study.service.distance_days_per_year,
-        residual_credit=study.cost.residual_value,
-    )
-    return life_cycle_cost(
-        SourceCost(
-            build.battery_purchase(study.battery, loaded.battery),
-            battery.life_years,
-            study.battery.price.replacement_labour,
-        ),
-        terms,
-        energy_lost_kWh_per_year=battery.heat_kWh_per_year + (bank.heat_kWh_per_year if bank else 0.0),
-        ultracapacitor=bank_cost,
     )
 
 

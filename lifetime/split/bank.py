@@ -13,9 +13,10 @@ from lifetime.checks import FloatArray
 from lifetime.errors import ConvergenceError
 from lifetime.stress.current import current_for_power
 from lifetime.stress.scan import affine_scan, clipped_affine_scan, clipped_sum
+from lifetime.stress.settling import is_settled
 
 _SETTLED = 1e-10
-"""Largest change of energy between two rounds, relative to the full bank, at which the path counts as settled."""
+"""Largest error of energy, relative to the full bank, at which the path counts as settled."""
 _MOST_ROUNDS = 200
 _FULL_STEPS = 40
 """Rounds after which only half of each change is taken."""
@@ -106,7 +107,9 @@ def follow(bank: Bank, length_s: FloatArray, wish_W: FloatArray, start_voltage_V
     start = bank.energy_J(start_voltage_V)
     energy = np.full(length_s.size + 1, start)
     voltage = np.full(length_s.size + 1, start_voltage_V)
+    change = 0.0
     for done in range(_MOST_ROUNDS):
+        before = change
         middle = 0.5 * (voltage[:-1] + voltage[1:])
         inner = _inner_power(bank, wish_W, middle)
         # Where wish and pull together ask more than the current limit, the limit at the present voltage holds. What
@@ -120,10 +123,11 @@ def follow(bank: Bank, length_s: FloatArray, wish_W: FloatArray, start_voltage_V
             pull_now = None if pull is None else (np.where(over, 1.0, pull[0]), np.where(over, 0.0, pull[1]))
         latest = _path(inner, length_s, pull_now, start, (low, high))
         change = float(np.max(np.abs(latest - energy), initial=0.0))
+        settled = is_settled(change, before, _SETTLED * high)
         # An interval that nearly empties the bank can make the rounds swing to and fro; half steps calm them.
-        energy = latest if done < _FULL_STEPS or change <= _SETTLED * high else 0.5 * (energy + latest)
+        energy = latest if done < _FULL_STEPS or settled else 0.5 * (energy + latest)
         voltage = np.sqrt(energy * (2.0 / bank.capacitance_F))
-        if change <= _SETTLED * high:
+        if settled:
             current = np.diff(voltage) * (-bank.capacitance_F * per_second)
             power = current * (0.5 * (voltage[:-1] + voltage[1:]) - bank.resistance_ohm * current)
             return BankPath(current_A=current, power_W=power, voltage_V=voltage)

@@ -7,10 +7,11 @@ import numpy as np
 from lifetime.checks import FloatArray
 from lifetime.errors import ConvergenceError
 from lifetime.stress.intervals import Intervals
+from lifetime.stress.settling import is_settled
 from lifetime.stress.source import Source
 
 _SETTLED = 1e-10
-"""Largest change of state of charge between two rounds at which the trace counts as settled."""
+"""Largest error of state of charge at which the trace counts as settled."""
 _MOST_ROUNDS = 60
 _EMPTY_VOLTAGE = 0.2
 """Share of the full pack's voltage below which it counts as empty; the trace goes on at that voltage and says so."""
@@ -74,7 +75,9 @@ def to_currents(
     capacity = source.capacity_As * capacity_fraction
     resistance = source.resistance_ohm * resistance_ratio
     soc = np.full(run.length_s.size + 1, source.start_soc - drawn_As / capacity)
+    change = 0.0
     for _ in range(_MOST_ROUNDS):
+        before = change
         voltage = source.open_circuit_V(soc)
         empty = float(voltage.min()) < floor
         if empty:
@@ -85,7 +88,7 @@ def to_currents(
         latest = source.start_soc - (drawn_As + drawn) / capacity
         change = float(np.max(np.abs(latest - soc[1:]), initial=0.0))
         soc[1:] = latest
-        if change < _SETTLED:
+        if is_settled(change, before, _SETTLED):
             return replace(run, left=left, right=right), 1.0 if empty else max(short_left, short_right)
     raise ConvergenceError(
         f"The current of the {source.kind} for this power history did not settle in {_MOST_ROUNDS} rounds "

@@ -129,6 +129,15 @@ def path_words(path: Path) -> str:
     return words
 
 
+def is_price(path: Path) -> bool:
+    """Whether a key is money only: it moves costs, and no life.
+
+    Args:
+        path: Where it stands in the study.
+    """
+    return path[0] == "cost" or path[1:2] == ("price",)
+
+
 def with_values(data: Mapping[str, Any], axes: Sequence[Axis], values: Sequence[float]) -> dict[str, Any]:
     """The study with one value for each axis.
 

@@ -14,7 +14,7 @@ from lifetime.packs.profile import Kind
 from lifetime.result import StrategyResult
 from lifetime.split.rules.user_function import BatteryFunction
 from lifetime.study.load import Folder, LoadedStudy, resolve_study
-from lifetime.sweep.axes import Axis, with_values
+from lifetime.sweep.axes import Axis, is_price, with_values
 
 Row = dict[str, float | int | str | None]
 
@@ -86,18 +86,43 @@ def rows_of_batch(
     """
     shelf = _SHELVES.setdefault(base, OpenOnce(Path(base)))
     rows: list[Row] = []
+    held: dict[tuple[str, tuple[float, ...]], StrategyResult] = {}
     for number, values in points:
         start: Row = {"candidate": number}
         start |= {axis.name: value for axis, value in zip(axes, values, strict=True)}
         try:
             loaded = resolve_study(with_values(data, axes, values), f"candidate {number}", shelf)
-            assessment = assess(loaded, in_detail=False)
+            felt = {
+                one.name: felt_values(at, axes, values, has_bank=one.has_bank)
+                for at, one in enumerate(loaded.study.strategy)
+            }
+            known = {name: held[name, feels] for name, feels in felt.items() if (name, feels) in held}
+            assessment = assess(loaded, in_detail=False, known=known)
         except PackwearError as error:
             rows.append({**start, "strategy": None, "problem": str(error)} | dict.fromkeys(_FIGURES))
             continue
+        held |= {(one.name, felt[one.name]): one for one in assessment.strategies}
         mass = mass_kg(loaded)
         rows += [{**start, **_row(one, assessment.strategies, mass)} for one in assessment.strategies]
     return rows
+
+
+def felt_values(strategy: int, axes: Sequence[Axis], values: Sequence[float], *, has_bank: bool) -> tuple[float, ...]:
+    """The values among a candidate's that one strategy's lives depend on; candidates that share them share the lives.
+
+    Args:
+        strategy: Its place in the study, from 0.
+        axes: What is varied.
+        values: One value each.
+        has_bank: Whether it uses the bank.
+    """
+
+    def feels(path: tuple[str | int, ...]) -> bool:
+        if path[0] == "strategy":
+            return path[1] == strategy
+        return not is_price(path) and (has_bank or path[0] != "ultracapacitor")
+
+    return tuple(value for axis, value in zip(axes, values, strict=True) if feels(axis.path))
 
 
 def mass_kg(loaded: LoadedStudy) -> tuple[float | None, float | None]:

@@ -10,7 +10,7 @@ from typing import Any, Final, Literal
 
 from lifetime.errors import Fault, InputError, StudyError
 from lifetime.study.load import Shelf, resolve_study
-from lifetime.sweep.axes import Axis, with_values
+from lifetime.sweep.axes import Axis, is_price, with_values
 
 Method = Literal["grid", "latin", "sobol"]
 MOST: Final = 20_000
@@ -85,6 +85,8 @@ def make_plan(
     if count > most:
         text = f"would run {count:,} candidates; {most:,} are allowed. Take fewer steps, draw samples, or raise --most."
         raise StudyError(name, [Fault("sweep", text)])
+    # Prices vary fastest: neighbours that differ in nothing else share their lives, and are only priced anew.
+    axes = sorted(axes, key=lambda axis: is_price(axis.path))
     points = product(*(axis.values for axis in axes)) if method == "grid" else _drawn(axes, method, count, seed)
     return Plan(data, name, tuple(axes), tuple(points))
 

@@ -111,6 +111,34 @@ def test_what_it_shows(folder):
     assert names <= {"alone", "low pass"}
 
 
+def test_candidates_that_share_lives_get_the_same_rows_as_alone(folder):
+    # A strategy feels its own split, the sources and the service, but no price and no other strategy; the battery
+    # alone does not feel the bank. Each candidate by itself is the reference: nothing is shared there.
+    data = tomllib.loads((folder / "study.toml").read_text(encoding="utf-8"))
+    axes = [
+        named_axis(text, data)
+        for text in (
+            "cost.discount_rate=0.0,0.08",
+            "strategy[2].split.time_constant_s=5,40",
+            "ultracapacitor.series=200,216",
+            "battery.parallel=38,40",
+            "battery.price.purchase_per_kWh=100,200",
+        )
+    ]
+    plan = make_plan(data, "study.toml", axes)
+    # Prices vary fastest, so that neighbours share what they can.
+    assert [axis.name for axis in plan.axes][-2:] == ["cost.discount_rate", "battery.price.purchase_per_kWh"]
+    points = list(enumerate(plan.points))
+    together = rows_of_batch(data, str(folder), plan.axes, points)
+    alone = [row for point in points for row in rows_of_batch(data, str(folder), plan.axes, [point])]
+    assert together == alone
+    # And they do differ in everything that is varied.
+    costs = {row["net_present"] for row in alone if row["strategy"] == "low pass"}
+    assert len(costs) == len(points) == 32
+    assert len({row["battery_life_years"] for row in alone if row["strategy"] == "low pass"}) == 8
+    assert len({row["battery_life_years"] for row in alone if row["strategy"] == "alone"}) == 2
+
+
 def test_a_candidate_that_cannot_be_assessed_says_why(folder):
     text = (folder / "study.toml").read_text(encoding="utf-8").replace("drive_repeats = 1", "drive_repeats = 40")
     data = tomllib.loads(text)
