@@ -11,6 +11,7 @@ from lifetime.assess.gain import best_day
 from lifetime.assess.sharing import battery_rms_W
 from lifetime.errors import AssessmentError
 from lifetime.history.spec import HistoryInput
+from lifetime.split.bank import Bank
 from lifetime.split.best.programme import BankLimits, least_rms
 from lifetime.split.best.taut_string import EnergyWindow
 from lifetime.split.share import SharedPass, read_demand
@@ -30,10 +31,10 @@ class Bound:
         alone_peak_W: Largest magnitude with the battery alone [W].
         best_rms_W: Quadratic mean with a lossless bank of unlimited power [W].
         best_peak_W: Largest magnitude then [W].
-        with_losses_rms_W: Quadratic mean with the bank's current limit and resistance [W]; None where the demand is too
-            long for it, or no limit of the bank's current is known.
+        with_losses_rms_W: Quadratic mean with the bank's current limit and resistance [W]; None where it is left out.
         with_losses_wasted_J: Energy that this bound throws away [J], which a bank cannot; near 0 the bound can be
             reached. None where the other is.
+        with_losses_left_out: Why the two are None, as a sentence; None where they are not.
     """
 
     demand: str
@@ -43,6 +44,7 @@ class Bound:
     best_peak_W: float
     with_losses_rms_W: float | None
     with_losses_wasted_J: float | None
+    with_losses_left_out: str | None
 
 
 def bounds(loaded: LoadedStudy, *, with_losses: bool) -> list[Bound]:
@@ -73,9 +75,10 @@ def _bound(loaded: LoadedStudy, spec: HistoryInput, *, with_losses: bool) -> Bou
     repeats, start_V = loaded.study.service.day.drive_repeats, section.start_voltage_V
     day = best_day(demand, bank, (start_V, start_V), repeats)
     alone = [SharedPass(day[0].length_s, day[0].battery_W + day[0].bank_W, day[0].bank_W, day[0].bank_A, day[0].bank_V)]
+    moves = day[0].length_s > 0.0
+    left_out = _left_out(int(moves.sum()), bank, with_losses=with_losses)
     tight = None
-    if with_losses and day[0].length_s.size <= MOST_INTERVALS and isfinite(bank.maximum_current_A):
-        moves = day[0].length_s > 0.0
+    if left_out is None:
         energies = (bank.minimum_voltage_V, bank.maximum_voltage_V, start_V, start_V)
         # The terminals of a full bank stand highest while it is charged with all the current it takes.
         terminal_V = bank.maximum_voltage_V + bank.resistance_ohm * bank.maximum_current_A
@@ -90,7 +93,22 @@ def _bound(loaded: LoadedStudy, spec: HistoryInput, *, with_losses: bool) -> Bou
         _peak(day),
         None if tight is None else tight.rms_W,
         None if tight is None else tight.thrown_away_J,
+        left_out,
     )
+
+
+def _left_out(intervals: int, bank: Bank, *, with_losses: bool) -> str | None:
+    """Why there is no bound with losses; None where there is one."""
+    if not with_losses:
+        return "A bound that knows the bank's losses needs another package: pip install 'packwear[design]'"
+    if intervals > MOST_INTERVALS:
+        return (
+            f"No bound with losses: the demand has {intervals:,} intervals, and it is found for {MOST_INTERVALS:,} at "
+            "most. Average the demand over longer steps, or give a shorter stretch of it."
+        )
+    if not isfinite(bank.maximum_current_A):
+        return "No bound with losses: neither the study nor the cell's parameter set limits the bank's current."
+    return None
 
 
 def _peak(day: list[SharedPass]) -> float:

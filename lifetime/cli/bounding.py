@@ -30,8 +30,7 @@ def bound_and_print(study: Path, console: "Console", *, as_json: bool) -> None:
     from lifetime.report.words import printable  # noqa: PLC0415
     from lifetime.study.load import load_study  # noqa: PLC0415
 
-    solves = find_spec("cvxpy") is not None
-    found = bounds(load_study(study), with_losses=solves)
+    found = bounds(load_study(study), with_losses=find_spec("cvxpy") is not None)
     if as_json:
         sys.stdout.write(json.dumps([asdict(one) for one in found], indent=2, allow_nan=False) + "\n")
         return
@@ -47,5 +46,5 @@ def bound_and_print(study: Path, console: "Console", *, as_json: bool) -> None:
             label = f"  with losses and limits, {one.with_losses_wasted_J / 1e3:.0f} kJ thrown away"
             table.add_row(label, f"{one.with_losses_rms_W / 1e3:.2f}", "")
     console.print(table)
-    if not solves:
-        console.print("For a bound that knows the bank's losses: pip install 'packwear[design]'", markup=False)
+    for reason in dict.fromkeys(one.with_losses_left_out for one in found if one.with_losses_left_out is not None):
+        console.print(reason, markup=False, highlight=False)

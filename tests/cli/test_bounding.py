@@ -43,10 +43,10 @@ purchase_per_farad_cell = 0.001
 
 @pytest.fixture
 def run(tmp_path):
-    def _run(bank, *options):
+    def _run(bank, *options, samples=1201):
         # 30 kW for 2 s once a minute, for ten minutes, in half-second steps: 1 kW on the mean.
-        power = np.zeros(1201)
-        power[np.arange(1201) % 120 < 4] = 30.0
+        power = np.zeros(samples)
+        power[np.arange(samples) % 120 < 4] = 30.0
         rows = "".join(f"{t / 2},{p}\n" for t, p in enumerate(power))
         (tmp_path / "d.csv").write_text("t_s,p_kW\n" + rows, encoding="utf-8")
         (tmp_path / "study.toml").write_text(STUDY.format(bank=bank), encoding="utf-8")
@@ -67,6 +67,17 @@ def test_a_bank_that_is_large_enough_leaves_the_mean(run):
     assert found["best_rms_W"] * 0.999 <= found["with_losses_rms_W"] <= 1.2 * found["best_rms_W"]
     # The battery alone has to carry every wasted joule, so none is.
     assert 0.0 <= found["with_losses_wasted_J"] < 1e-3 * mean_W * 600
+
+
+def test_it_says_why_there_is_no_bound_with_losses(run):
+    done = run(BANK, samples=21_001)
+    assert done.returncode == 0
+    assert "with losses and limits" not in done.stdout
+    # 21,001 stamps enclose 21,000 intervals.
+    assert "No bound with losses: the demand has 21,000 intervals" in done.stdout
+    found = json.loads(run(BANK, "--json", samples=21_001).stdout)[0]
+    assert found["with_losses_rms_W"] is None
+    assert "Average the demand over longer steps" in found["with_losses_left_out"]
 
 
 def test_it_prints_and_refuses(run):
