@@ -2,6 +2,8 @@
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from lifetime.ageing.contract import AgeingLaw, Sight
 from lifetime.assess.days import TracedDays
 from lifetime.constants import SECONDS_PER_DAY, SECONDS_PER_HOUR
@@ -112,6 +114,26 @@ def life_notices(law: AgeingLaw, limits: "Limits", trajectory: Trajectory, life_
 
 
 _LONGEST_TEST_YEARS = 10.0
+
+
+def loss_notices(cell: Cell, trajectory: Trajectory, life_years: float | None) -> list[Notice]:
+    """Whether the source lives on beyond the loss of capacity that its law was tested to."""
+    if cell.tested_loss is None:
+        return []
+    left, tested = trajectory.capacity_fraction, 1.0 - cell.tested_loss
+    end = float(trajectory.years[-1]) if life_years is None else life_years
+    if float(np.interp(end, trajectory.years, left)) >= tested:
+        return []
+    # Capacity only falls, so turned round it rises as interpolation asks.
+    passed = float(np.interp(-tested, -left, trajectory.years))
+    return [
+        Notice(
+            "extrapolated_in_loss",
+            f"The tests behind {cell.id} reached {100.0 * cell.tested_loss:.3g} % loss of capacity, which is passed "
+            f"after {passed:.3g} of {end:.3g} years. From there on the law is extrapolated beyond "
+            f"{100.0 * cell.tested_loss:.3g} %: a knee would shorten the life.",
+        )
+    ]
 
 
 def grade_notice(cell: Cell) -> list[Notice]:

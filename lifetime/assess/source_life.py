@@ -6,7 +6,7 @@ import numpy as np
 
 from lifetime.ageing.contract import AgeingLaw
 from lifetime.assess.days import TracedDays
-from lifetime.assess.remarks import blind_words, day_notices, grade_notice, life_notices
+from lifetime.assess.remarks import blind_words, day_notices, grade_notice, life_notices, loss_notices
 from lifetime.checks import FloatArray
 from lifetime.constants import LIFE_SEARCH_YEARS, SECONDS_PER_HOUR
 from lifetime.notices import Notice
@@ -88,6 +88,7 @@ def assess_source(
     notices += law.range_notices(duty.stress(1.0, 1.0))
     notices += day_notices(traced, source)
     notices += life_notices(law, limits, trajectory, life)
+    notices += loss_notices(cell, trajectory, life)
     notices += grade_notice(cell)
     return _result(source, cell, law, duty, limits, trajectory, tuple(crossings), first, state, small, notices)
 

@@ -102,6 +102,7 @@ class Cell:
         heat_capacity_J_per_K: Of one cell [J/K]; None where not known.
         open_circuit: Open-circuit voltage against state of charge.
         law: The ageing law with its numbers.
+        tested_loss: Loss of capacity that the tests behind the law reached [0..1]; None where not known.
         provenance: Every number of the set with its source.
         lowest_grade: The weakest grade among them.
         caveats: Standing sentences for reports.
@@ -126,6 +127,7 @@ class Cell:
     heat_capacity_J_per_K: float | None
     open_circuit: OpenCircuitCurve
     law: AgeingLaw
+    tested_loss: float | None
     provenance: tuple[ProvenanceEntry, ...]
     lowest_grade: Grade
     caveats: tuple[str, ...]

@@ -109,6 +109,7 @@ def cell_from_profile(profile: Profile, cell_id: str, sha256: str) -> Cell:
         heat_capacity_J_per_K=_number(section.heat_capacity_J_per_K),
         open_circuit=_curve(profile),
         law=build_law(profile.law.name, profile.law.numbers(), profile.law.words(), _validity(profile.validity)),
+        tested_loss=_number(profile.validity.tested_loss),
         provenance=provenance,
         lowest_grade=_weakest(provenance),
         caveats=profile.caveats,

@@ -205,6 +205,8 @@ class ValiditySection(_Strict):
     depth: Quantity | None = None
     c_rate: Quantity | None = None
     charge_c_rate: Quantity | None = None
+    tested_loss: Quantity | None = None
+    """Loss of capacity that the tests behind the law reached; one number."""
 
     @model_validator(mode="after")
     def _intervals(self) -> Self:
@@ -217,6 +219,9 @@ class ValiditySection(_Strict):
                 faults[key] = f'must be in the unit "{unit}", got "{quantity.unit}"'
             elif len(quantity.values) != 2 or quantity.values[0] >= quantity.values[1]:
                 faults[key] = f"must be [low, high] with low below high, got {quantity.value}"
+        loss = self.tested_loss
+        if loss is not None and (loss.unit != "1" or len(loss.values) != 1 or not 0.0 < loss.number < 1.0):
+            faults["tested_loss"] = f'must be one number between 0 and 1 in the unit "1", got {loss.value} {loss.unit}'
         _raise(faults)
         return self
 

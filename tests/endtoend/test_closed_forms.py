@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from lifetime.assess.run import assess
+from lifetime.packs.locate import profiles_folder
 from lifetime.study.load import Folder, load_study, resolve_study
 
 BATTERY = {
@@ -47,6 +48,27 @@ def test_ten_years_at_rest_lose_what_the_law_says(folder):
     assert one.battery.end_of_life_by == "capacity"
     # A square-root law: 20 % after (0.20 / 0.134447)^2 times ten years.
     assert one.battery.life_years == pytest.approx(10.0 * (0.20 / 0.134447) ** 2, rel=1e-5)
+
+
+def test_a_life_beyond_the_tested_loss_says_when_it_passes_it(folder):
+    """Trouble report "knee beyond the tested range": tested to 10 %, ended at 20 %; the tool must say "extrapolated
+    beyond 10 %". A square-root law passes half the loss after a quarter of the life: 22.13 y / 4 = 5.53 y, by hand.
+    """
+    shipped = (profiles_folder() / "batteries" / "lfp_naumann_2020.toml").read_text(encoding="utf-8")
+    text = '[validity]\ntested_loss = { value = 0.10, unit = "1", source = "invented", grade = "from memory" }\n'
+    (folder / "own.toml").write_text(shipped.replace("[validity]\n", text), encoding="utf-8")
+    study = rest_study(ambient_C=25.0)
+    (plain,) = assessed(study, folder).strategies
+    assert "extrapolated_in_loss" not in {one.code for one in plain.battery.notices}
+    study["battery"] = BATTERY | {"cell": "own.toml"}
+    (one,) = assessed(study, folder).strategies
+    (notice,) = [one for one in one.battery.notices if one.code == "extrapolated_in_loss"]
+    assert "passed after 5.53 of 22.1 years" in notice.message
+    assert "extrapolated beyond 10 %" in notice.message
+    # Ended at 90 % of its capacity, it never leaves what was tested.
+    study["end_of_life"] = {"battery_capacity": 0.9}
+    (one,) = assessed(study, folder).strategies
+    assert "extrapolated_in_loss" not in {one.code for one in one.battery.notices}
 
 
 def test_twelve_months_count_with_their_power_mean(folder):
