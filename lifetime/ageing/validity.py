@@ -81,8 +81,8 @@ def share_where(outside: BoolArray, weight: FloatArray) -> float:
 
 
 def percent(share: float) -> str:
-    """Write a share [0..1] as a percentage a person can read; a small share never reads as zero."""
-    return "less than 0.1 %" if share < 1e-3 else f"{100.0 * share:.3g} %"
+    """Write a share [0..1] as a percentage that can begin a sentence; a small share never reads as zero."""
+    return "Less than 0.1 %" if share < 1e-3 else f"{100.0 * share:.3g} %"
 
 
 def outside_notices(stress: Stress, validity: Validity, consequences: Mapping[str, str | None]) -> list[Notice]:

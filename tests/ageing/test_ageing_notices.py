@@ -79,5 +79,5 @@ def test_share_without_weight_is_zero_and_broadcasts():
 
 
 def test_small_share_never_reads_as_zero():
-    assert percent(1e-7) == "less than 0.1 %"
+    assert percent(1e-7) == "Less than 0.1 %"
     assert percent(0.1234) == "12.3 %"
