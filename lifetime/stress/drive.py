@@ -1,5 +1,6 @@
 """The drive of one working day, read once: charge, heat, cycles and time at state of one source."""
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import NamedTuple
@@ -27,6 +28,7 @@ from lifetime.stress.cycles import (
 )
 from lifetime.stress.intervals import Intervals
 from lifetime.stress.rainflow import IndexArray, extract, turning_points
+from lifetime.stress.refining import refined
 from lifetime.stress.scan import affine_scan
 from lifetime.stress.source import Source, Thermal
 from lifetime.stress.time_at_state import CurrentEnvelope, StateAccumulator, TimeAtState
@@ -34,6 +36,10 @@ from lifetime.stress.time_at_state import CurrentEnvelope, StateAccumulator, Tim
 CHARGE_BINS = 128
 """Charge bins per capacity."""
 TEMPERATURE_BIN_K = 0.5
+_LARGEST_MOVE = 0.02
+"""Share of the capacity, or of the energy at full voltage, that one interval may move before it is cut finer."""
+_LONGEST_WARMING = 0.5
+"""Thermal time constants that one interval may last before it is cut finer."""
 _LONGEST_GROWTH = 300.0
 """Time constants a stretch may last for its decay to be inverted within float64."""
 
@@ -129,6 +135,9 @@ class DriveTracer:
         self._moved_As = 0.0
         self._rise_K, self._decay = 0.0, 1.0
         thermal = source.thermal
+        per_charge = float(source.open_circuit_V(np.ones(1))[0]) if power_driven else 1.0
+        self._largest_move = _LARGEST_MOVE * source.capacity_As * per_charge
+        self._longest_s = thermal.time_constant_s * _LONGEST_WARMING if thermal else math.inf
         self._heat_rise = source.resistance_ohm * thermal.resistance_K_per_W if thermal else 0.0
         self._lowest = self._highest = self._peak = self._shortage = 0.0
         self._energy: float | None = 0.0
@@ -137,6 +146,8 @@ class DriveTracer:
 
     def add(self, run: Intervals) -> None:
         """Trace one stretch of intervals that follows the last one without a gap."""
+        if not self._charge_from_voltage:
+            run = refined(run, self._largest_move, self._longest_s)
         if self._power_driven:
             run = self._currents(run)
         current = run.mean

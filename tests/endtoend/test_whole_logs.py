@@ -50,6 +50,24 @@ def test_a_log_of_one_day_is_that_day_every_day(tmp_path):
     assert float(log.cycles.count.sum()) == 1.0
 
 
+@pytest.mark.parametrize(
+    ("cell", "capacity_Ah"),
+    [("lfp_naumann_2020", 60), ("lfp_schimpe_2018", 60), ("nmc_schmalstieg_2014", 41), ("lmo_xu_2018", 600)],
+)
+def test_a_log_written_on_change_is_the_log_written_every_minute(tmp_path, cell, capacity_Ah):
+    # One drive, written in 6 rows or in 1441. Laws that bend over state of charge must see the way through an interval
+    # of an hour that takes 60 % of the capacity, not its mean alone.
+    rows = [(0, 0), (6, 0.6 * capacity_Ah), (7, 0), (14, -0.075 * capacity_Ah), (22, 0), (24, 0)]
+    fine = [(minute / 60, [i for t, i in rows if t <= minute / 60][-1]) for minute in range(24 * 60 + 1)]
+    lives = []
+    for log in (rows, fine):
+        path = write(tmp_path, log)
+        path.write_text(path.read_text(encoding="utf-8").replace("lfp_naumann_2020", cell), encoding="utf-8")
+        lives.append(battery(path).life_years)
+    assert lives[1] > 0.0
+    assert lives[0] == pytest.approx(lives[1], rel=1e-4)
+
+
 def test_a_log_written_twice_in_a_row_gives_the_same_life(tmp_path):
     twice = [*ONE_DAY[:-1], *((t + 24, i) for t, i in ONE_DAY)]
     one, two = battery(write(tmp_path, ONE_DAY)), battery(write(tmp_path, twice))
