@@ -3,6 +3,7 @@
 import json
 import re
 from copy import deepcopy
+from dataclasses import replace
 from xml.etree import ElementTree as ET
 
 import numpy as np
@@ -103,6 +104,18 @@ def test_an_open_end_is_not_drawn_as_a_life(demo):
     assert bank.open_ended
     assert bank.label == "> 50 y"
     assert bank.years == bars.axis_years
+    # Its label stands inside the bar and is drawn only where the bar ends within the axis, to the last digit.
+    for axis_years in (12.3456, 43.5178, 43.5172):
+        drawn = ranking_plotly.life_plotly(replace(bars, axis_years=axis_years, bars=_ending_at(bars, axis_years)))
+        ends = [x for trace in drawn["data"] for x in trace["x"]]
+        assert max(ends) <= drawn["layout"]["xaxis"]["range"][1]
+
+
+def _ending_at(bars, years):
+    return {
+        part: tuple(bar and (replace(bar, years=years) if bar.open_ended else replace(bar, years=1.0)) for bar in row)
+        for part, row in bars.bars.items()
+    }
 
 
 def test_capacity_parts_sum_to_the_loss(demo):

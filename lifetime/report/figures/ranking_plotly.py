@@ -23,7 +23,8 @@ def life_plotly(bars: LifeBars) -> Json:
             barmode="group",
             bargap=0.25,
             height=150 + _ROW_PX * len(bars.names),
-            xaxis=axis("Life [years]", range=[0, bars.axis_years]),
+            # Rounded as the bars are: a bar a hair longer than its axis loses its label.
+            xaxis=axis("Life [years]", range=[0, round(bars.axis_years, 3)]),
             yaxis=names_axis(bars.names),
             shapes=[line],
             annotations=[label],
