@@ -6,7 +6,7 @@ Heat balance ``C dT/dt = I^2 R - (T - T_ambient) / R_th``: Bernardi, Pawlikowski
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from lifetime.stress.cycles import CHARGE
@@ -27,6 +27,17 @@ def moments(drive: Drive):
     totals = [drive.duration_s, drive.drawn_As, drive.lowest_As, drive.highest_As, drive.throughput_As]
     ends = [drive.squared_A2s, drive.peak_A, drive.end_rise_K, drive.end_decay, drive.shortage]
     return np.array([*sums, (t * states.measured_K).sum(), *totals, *ends])
+
+
+def half_cycles(drive: Drive):
+    """Ranges of all half cycles, closed and still open.
+
+    Where neighbours are equal to the last digit, whether one closes the other or both stay open is a matter of rounding
+    and of where the stretch was cut (ASTM E1049 leaves it open); closed and open halves together are not.
+    """
+    closed = np.repeat(drive.cycles.range_As, np.rint(2.0 * drive.cycles.count).astype(int))
+    together = np.concatenate([closed, np.abs(np.diff(drive.open_points[0]))])
+    return np.sort(together[together > 1e-6])
 
 
 def assert_same_drive(one: Drive, other: Drive, *, rtol=1e-9, samples=True):
@@ -293,6 +304,7 @@ def test_any_split_of_a_power_history_gives_the_same_drive(source, trace, power,
     np.testing.assert_allclose(parts.cycles.range_As, whole.cycles.range_As, rtol=1e-7, atol=1e-4)
 
 
+@example(current=[25.0, -5.0, -65.0, 70.0, -5.0, 0.0], repeats=2, how="held")  # 700 A s closed here, left open there
 @settings(deadline=None)
 @given(current=CURRENTS, repeats=st.integers(2, 4), how=HOW)
 def test_repeats_are_the_same_history_written_out(source, thermal, trace, current, repeats, how):
@@ -308,9 +320,7 @@ def test_repeats_are_the_same_history_written_out(source, thermal, trace, curren
         interpolation=how,
     )
     np.testing.assert_allclose(moments(written), moments(again), rtol=1e-9, atol=1e-6)
-    # Where neighbours are equal to the last digit, which of them closes the other is a matter of rounding and of where
-    # the stretch was cut (ASTM E1049 leaves it open); the ranges themselves are not.
-    np.testing.assert_allclose(np.sort(written.cycles.range_As), np.sort(again.cycles.range_As), rtol=1e-9, atol=1e-9)
+    np.testing.assert_allclose(half_cycles(written), half_cycles(again), rtol=1e-9, atol=1e-6)
 
 
 @settings(deadline=None)
