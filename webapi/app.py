@@ -14,7 +14,7 @@ from webapi.api.description import describe
 from webapi.context import Context
 from webapi.errors import DatabaseStateError
 from webapi.logs import LOGGER, log_requests
-from webapi.security import protect
+from webapi.security import answer_only_to, protect
 from webapi.services import tokens
 from webapi.settings import Settings
 from webapi.strict_json import StrictProvider
@@ -56,6 +56,8 @@ def create_app(settings: Settings) -> APIFlask:
     app.config["SESSION_COOKIE_HTTPONLY"] = True
     log_requests(app)
     protect(app)
+    if not settings.needs_token:
+        answer_only_to(app, frozenset({"localhost", "127.0.0.1", "::1", settings.host.lower()}))
     _answer_errors(app)
     for blueprint in blueprints():
         app.register_blueprint(blueprint)

@@ -6,6 +6,7 @@ PackwearError
 │   ├── QueryError            a filter, a sort key or a cursor cannot be used
 │   └── NotFoundError         nothing is stored under that id
 ├── StoreError                the store cannot be written or read, or something is missing from it
+├── ListenError               the web server cannot listen at its address
 ├── TokenError                no token, an unknown one, or one that was revoked
 └── DatabaseStateError        the database does not fit the program; names the command that helps
 """
@@ -47,6 +48,22 @@ class NotFoundError(InputError):
         self.kind = kind
         self.key = key
         super().__init__(f'No {kind} is stored under the id "{key[:80]}".')
+
+
+class ListenError(PackwearError):
+    """The web server cannot listen at its address: another program does, or this machine does not have it.
+
+    Args:
+        host: The address asked for.
+        port: The port asked for.
+        reason: What the system says.
+    """
+
+    def __init__(self, host: str, port: int, reason: str) -> None:
+        super().__init__(
+            f"The service cannot listen at {host}, port {port}: {reason}. Choose another with --port or --host, or "
+            "stop the program that listens there."
+        )
 
 
 class TokenError(PackwearError):

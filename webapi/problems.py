@@ -19,7 +19,7 @@ from lifetime.errors import (
     ProfileError,
     StudyError,
 )
-from webapi.errors import DatabaseStateError, LimitError, NotFoundError, QueryError, StoreError, TokenError
+from webapi.errors import DatabaseStateError, LimitError, ListenError, NotFoundError, QueryError, StoreError, TokenError
 
 STATUS: Final[dict[type[PackwearError], int]] = {
     PackwearError: 500,
@@ -37,6 +37,7 @@ STATUS: Final[dict[type[PackwearError], int]] = {
     TokenError: 401,
     StoreError: 503,
     DatabaseStateError: 503,
+    ListenError: 503,
 }
 """Status of every error that the library and the service raise on purpose; a test asks for completeness."""
 

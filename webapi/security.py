@@ -1,8 +1,9 @@
-"""Headers that every answer carries."""
+"""Headers that every answer carries, and the names the service answers to."""
 
 from typing import Final
+from urllib.parse import urlsplit
 
-from flask import Flask, Response
+from flask import Flask, Response, abort, request
 
 # Plotly sets the style attribute of what it draws, so styles may be inline; scripts may not, and nothing may come from
 # another host.
@@ -34,3 +35,24 @@ def protect(app: Flask) -> None:
             response.headers.setdefault(name, value)
         response.headers.setdefault("Cache-Control", "no-store")
         return response
+
+
+def answer_only_to(app: Flask, names: frozenset[str]) -> None:
+    """Refuse requests that reached the service under another name.
+
+    Without tokens, a page of the internet could otherwise let a name of its own lead to this machine and ask as if it
+    were one of ours. The framework's own list of trusted hosts cannot hold an IPv6 address.
+
+    Args:
+        app: The application.
+        names: Host names and addresses, in lower case and without ports.
+    """
+
+    @app.before_request
+    def check() -> None:
+        try:
+            name = urlsplit(f"//{request.host}").hostname
+        except ValueError:
+            name = None
+        if name not in names:
+            abort(400, "The service answers only to this machine's own name. Open it as localhost, or ask for tokens.")

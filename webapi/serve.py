@@ -2,7 +2,10 @@
 
 import json
 import multiprocessing
+import os
 import signal
+import socket
+import sys
 import threading
 from typing import Any
 
@@ -11,6 +14,7 @@ from waitress.server import create_server
 from waitress.task import ErrorTask
 
 from webapi.app import FORM_OVERHEAD_BYTES, create_app
+from webapi.errors import ListenError
 from webapi.logs import LOGGER, start_logging
 from webapi.settings import Settings
 from webapi.worker import work_forever
@@ -57,18 +61,22 @@ def make_server(settings: Settings) -> Any:
 
     Raises:
         DatabaseStateError: The database does not fit the program, or tokens are needed and there are none.
+        ListenError: Another program listens there, or this machine does not have the address.
     """
     app = create_app(settings)
-    server = create_server(
-        app,
-        host=settings.host,
-        port=settings.port,
-        threads=_THREADS,
-        # A little more than a form with the largest file, so that the application words the refusal near the limit.
-        max_request_body_size=settings.upload_bytes + 2 * FORM_OVERHEAD_BYTES,
-        ident="packwear",
-        clear_untrusted_proxy_headers=True,
-    )
+    try:
+        server = create_server(
+            app,
+            host=settings.host,
+            port=settings.port,
+            threads=_THREADS,
+            # A little more than a form with the largest file, so that the application words the refusal near the limit.
+            max_request_body_size=settings.upload_bytes + 2 * FORM_OVERHEAD_BYTES,
+            ident="packwear",
+            clear_untrusted_proxy_headers=True,
+        )
+    except (OSError, OverflowError, ValueError) as error:
+        raise ListenError(settings.host, settings.port, _reason(error)) from None
     server.channel_class = ProblemChannel
     return server
 
@@ -81,19 +89,28 @@ def serve_forever(settings: Settings) -> None:
 
     Raises:
         DatabaseStateError: The database does not fit the program, or tokens are needed and there are none.
+        ListenError: Another program listens there, or this machine does not have the address.
     """
     start_logging(settings.log_level)
     server = make_server(settings)
     ended = threading.Event()
     keeper = threading.Thread(target=_keep_worker, args=(settings, ended), name="keeper", daemon=True)
     keeper.start()
-    signal.signal(signal.SIGTERM, lambda *_: server.close())
+    # The server ends its loop in order on this exception; closing its socket under the loop would end in an error.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
     LOGGER.info("listening", extra={"facts": {"address": f"http://{settings.host}:{settings.port}/"}})
     try:
         server.run()
     finally:
+        server.close()
         ended.set()
         keeper.join(timeout=10.0)
+
+
+def _reason(error: Exception) -> str:
+    if isinstance(error, OSError) and error.errno is not None and not isinstance(error, socket.gaierror):
+        return os.strerror(error.errno).lower()
+    return "no address of this machine has that name"
 
 
 def _keep_worker(settings: Settings, ended: threading.Event) -> None:

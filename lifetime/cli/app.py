@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from lifetime.cli.targets import check_target
 from lifetime.errors import InputError, PackwearError
 
 if TYPE_CHECKING:
@@ -168,6 +169,7 @@ def assess_and_print(path: Path, *, as_json: bool, report: Path | None, record: 
         from lifetime.report.document import document, to_json  # noqa: PLC0415
         from lifetime.study.load import load_study  # noqa: PLC0415
 
+        check_target(report, "--report")
         loaded = load_study(path)
         assessment = _with_progress(loaded)
         if as_json:
@@ -222,3 +224,10 @@ def exit_codes() -> Iterator[None]:
         # The reader of our output has gone; there is nobody left to tell.
         sys.stderr.close()
         raise typer.Exit(0) from None
+    except OSError as error:
+        place = error.filename or "A file or an address"
+        sys.stderr.write(
+            f"{place}: {error.strerror or error}. Name a place that exists and that you may read and write, then run "
+            "the command again.\n"
+        )
+        raise typer.Exit(2) from None

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from lifetime.cli.targets import check_target
 from lifetime.errors import HistoryError, InputError
 
 if TYPE_CHECKING:
@@ -55,6 +56,8 @@ def check_and_print(wanted: Wanted, console: "Console") -> None:
 
     if wanted.write is not None and wanted.write.exists():
         raise InputError(f"{wanted.write}: the file is there already. Name another, or remove it first.")
+    check_target(wanted.write, "--write")
+    check_target(wanted.plot, "--plot")
     layout = _layout(wanted)
     found = _with_progress(wanted.file, layout)
     if wanted.as_json:

@@ -414,3 +414,11 @@ def test_logs_hold_no_secret(client, app, caplog):
     text = " ".join(str(record.__dict__) for record in caplog.records)
     assert "hidden" not in text
     assert "secretname" not in text
+
+
+def test_without_tokens_no_other_name_leads_to_the_service(client, settings):
+    # A page of the internet can let its own name point at this machine and ask as if it belonged to the service.
+    answer = client.get("/api/v1/health/live", headers={"Host": "elsewhere.example:8080"})
+    assert answer.status_code == (200 if settings.needs_token else 400)
+    for ours in ("localhost:8080", "127.0.0.1:8080", "[::1]:8080"):
+        assert client.get("/api/v1/health/live", headers={"Host": ours}).status_code == 200

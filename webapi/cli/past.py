@@ -8,6 +8,7 @@ from typing import Annotated, Any
 import typer
 
 from lifetime.cli.app import AsJson, Report, console
+from lifetime.cli.targets import check_target
 from webapi.cli.failing import answered
 
 app = typer.Typer(help="Past assessments: list them, show one, run one again.", no_args_is_help=True)
@@ -77,6 +78,7 @@ def show_past(key: Key, as_json: AsJson = False, report: Report = None) -> None:
         from webapi.services import assessments  # noqa: PLC0415
 
         with opened() as (factory, _), factory() as session:
+            check_target(report, "--report")
             row = assessments.get(session, key)
             if report is not None:
                 _write_report(row, report)
