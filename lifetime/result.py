@@ -230,10 +230,12 @@ class Gain:
         alone_peak_W: The same.
         best_rms_W: The same with the best possible split.
         best_peak_W: The same.
+        alone_net_present: Net present cost with the battery alone [currency]; None where it cannot deliver the day.
         best_life_years: Life of the battery then [years]; None beyond the horizon or where it fails new.
-        best_net_present: Net present cost then [currency]; None where there is none.
+        best_net_present: Net present cost then [currency]; None where even then the battery cannot deliver.
         wear_share: Share of the possible cut in wear that the strategy reaches; None where there is none to reach.
-        cost_share: Share of the possible cut in cost; None where the best possible split saves none.
+        cost_share: Share of the possible cut in cost; None where one of the three has no cost, or the best possible
+            split saves none.
     """
 
     battery_rms_W: float
@@ -242,6 +244,7 @@ class Gain:
     alone_peak_W: float
     best_rms_W: float
     best_peak_W: float
+    alone_net_present: float | None
     best_life_years: float | None
     best_net_present: float | None
     wear_share: float | None

@@ -72,6 +72,7 @@ def gain_of(this: Shared, alone: Shared, best: Shared) -> Gain:
         alone_peak_W=alone.peak_W,
         best_rms_W=battery_rms_W(best.day),
         best_peak_W=best.peak_W,
+        alone_net_present=costs[0],
         best_life_years=best.result.battery.life_years,
         best_net_present=costs[2],
         wear_share=_share(wear),

@@ -1,6 +1,7 @@
 """Assess a study: every strategy by itself, then all of them together."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import replace
 
 import numpy as np
@@ -18,11 +19,12 @@ from lifetime.assess.days import (
 )
 from lifetime.assess.fingerprint import fingerprint, input_hashes, program_version
 from lifetime.assess.gain import Shared, best_day, gain_of
-from lifetime.assess.remarks import rule_notices
+from lifetime.assess.remarks import limit_notices, rule_notices
 from lifetime.assess.sharing import Sharing, sharing
 from lifetime.assess.source_life import Limits, assess_source
 from lifetime.checks import FloatArray
 from lifetime.constants import SECONDS_PER_HOUR
+from lifetime.errors import AssessmentError
 from lifetime.history.spec import HistoryInput
 from lifetime.notices import Notice
 from lifetime.ranking import TripFigures, comparability_notices, order, rank
@@ -64,7 +66,8 @@ def assess(
     results = []
     for strategy in study.strategy:
         before = None if known is None else known.get(strategy.name)
-        results.append(run.assess(strategy) if before is None else priced_anew(loaded, before))
+        with _named(strategy.name):
+            results.append(run.assess(strategy) if before is None else priced_anew(loaded, before))
         if progress is not None:
             progress(strategy.name)
     results = run.with_gains(results)
@@ -79,8 +82,18 @@ def assess(
         service_years=study.service.years,
         strategies=tuple(ranked[at] for at in order(costs)),
         inputs=input_hashes(loaded),
-        notices=tuple(comparability_notices([one.trip for one in results])),
+        # What fails has no cost and is not ranked, so its trip need not compare.
+        notices=tuple(comparability_notices([one.trip for one in results if one.cost is not None])),
     )
+
+
+@contextmanager
+def _named(strategy: str) -> Iterator[None]:
+    """Say of which strategy an error is."""
+    try:
+        yield
+    except AssessmentError as error:
+        raise type(error)(f'Strategy "{strategy}": {error}') from error
 
 
 class _Run:
@@ -105,7 +118,11 @@ class _Run:
         result = replace(this.result, notices=(*this.result.notices, *rule_notices(strategy, demand)))
         if not self._in_detail:
             return result
-        result = replace(result, day=split_day(loaded, this, (battery, bank)))
+        result = replace(
+            result,
+            notices=(*result.notices, *limit_notices(strategy, this.day)),
+            day=split_day(loaded, this, (battery, bank)),
+        )
         if bank is not None:
             self._with_bank[strategy.name] = (strategy.demand, this)
         return result

@@ -85,7 +85,8 @@ def assess_source(
     small = None
     if smallest_cycle_soc > 0.0 and deliverable:
         small = _small_cycles(traced, source, law, ambient_K, limits, trajectory, smallest_cycle_soc, counted)
-    notices += law.range_notices(duty.stress(1.0, 1.0))
+    if deliverable:
+        notices += law.range_notices(duty.stress(1.0, 1.0))
     notices += day_notices(traced, source)
     notices += life_notices(law, limits, trajectory, life)
     notices += loss_notices(cell, trajectory, life)

@@ -53,9 +53,19 @@ def gain_sentence(gain: Mapping[str, Any] | None) -> str:
     if wear is not None:
         text += f" Reaches {100 * wear:.0f} % of the cut in battery wear that is possible with this bank"
         text += "." if cost is None else f", and {100 * cost:.0f} % of the cut in cost."
-    if cost is None:
-        text += " Even the best possible split would save no cost with this bank."
-    return text
+    return text + _why_no_cost_share(gain)
+
+
+def _why_no_cost_share(gain: Mapping[str, Any]) -> str:
+    if gain["cost_share"] is not None:
+        return ""
+    if gain["best_net_present"] is None:
+        return " Not even the best possible split lets this battery deliver the day."
+    if gain.get("alone_net_present") is None:
+        return " The battery alone cannot deliver the day, so there is no cost to compare with."
+    if gain["wear_share"] is None:
+        return ""
+    return " Even the best possible split would save no cost with this bank."
 
 
 def _kW(power_W: float) -> str:

@@ -151,13 +151,18 @@ def build_day(drive: Drive, source: Source, charging: Charging, *, ambient_at_te
     target_As = (source.start_soc - charging.to_soc) * source.capacity_As
     to_charge = drive.drawn_As - target_As
     charging_s = to_charge / charging.current_A if charging.current_A and to_charge > 0.0 else 0.0
+    if drive.duration_s + charging_s > SECONDS_PER_DAY:
+        if drive.duration_s > SECONDS_PER_DAY or not _takes_more_than_there_is(drive, source):
+            raise AssessmentError(
+                f"The working day of the {source.kind} does not fit into 24 h: {drive.duration_s / 3600:.1f} h of "
+                f"driving and {charging_s / 3600:.1f} h of charging. Lower service.day.drive_repeats or raise "
+                "service.day.charge_c_rate."
+            )
+        # No charging brings back what the source never held. That it cannot deliver the day is the answer; a day that
+        # closes is not needed for it.
+        charging_s = SECONDS_PER_DAY - drive.duration_s
+        to_charge = charging_s * (charging.current_A or 0.0)
     rest_s = SECONDS_PER_DAY - drive.duration_s - charging_s
-    if rest_s < 0.0:
-        raise AssessmentError(
-            f"The working day of the {source.kind} does not fit into 24 h: {drive.duration_s / 3600:.1f} h of driving "
-            f"and {charging_s / 3600:.1f} h of charging. Lower service.day.drive_repeats or raise "
-            "service.day.charge_c_rate."
-        )
     after_drive = _after_drive(drive, ambient_at_test_K)
     charge_bins, after_charge, charge_mean = _charge(drive, source, charging, charging_s, after_drive)
     rest_bins, day_rise, day_decay = _rest(source, rest_s, drive.drawn_As, after_charge)
@@ -178,6 +183,10 @@ def build_day(drive: Drive, source: Source, charging: Charging, *, ambient_at_te
         throughput_As=drive.throughput_As + charged_As,
         open_charge_As=drive.drawn_As - charged_As,
     )
+
+
+def _takes_more_than_there_is(drive: Drive, source: Source) -> bool:
+    return drive.shortage > 0.0 or drive.highest_As > source.start_soc * source.capacity_As
 
 
 def _log(drive: Drive, source: Source, ambient_at_test_K: float | None) -> Day:

@@ -73,6 +73,14 @@ class TestChargeByHand:
         with pytest.raises(AssessmentError, match="does not fit into 24 h"):
             build_day(drive, pack, Charging(0.3, 0.6))
 
+    def test_what_the_source_never_held_is_charged_as_long_as_the_day_lasts(self, source, trace):
+        # The trace goes on below empty; that the source cannot deliver such a day is said elsewhere.
+        pack = source(capacity_As=20_000.0, start_soc=0.6)
+        drive = trace(pack, np.arange(0.0, 1201.0), current_A=np.full(1201, 25.0))
+        day = build_day(drive, pack, Charging(0.3, 0.6))
+        assert day.charging_s == 86_400.0 - 1200.0
+        assert day.open_charge_As == pytest.approx(30_000.0 - 0.3 * 85_200.0)
+
     def test_nothing_to_charge_takes_no_time(self, source, trace):
         pack = source()
         drive = trace(pack, np.arange(0.0, 11.0), current_A=np.full(11, -25.0))

@@ -140,9 +140,9 @@ def test_candidates_that_share_lives_get_the_same_rows_as_alone(folder):
 
 
 def test_a_candidate_that_cannot_be_assessed_says_why(folder):
-    text = (folder / "study.toml").read_text(encoding="utf-8").replace("drive_repeats = 1", "drive_repeats = 40")
+    text = (folder / "study.toml").read_text(encoding="utf-8").replace("drive_repeats = 1", "drive_repeats = 6")
     data = tomllib.loads(text)
-    axis = named_axis("service.day.charge_c_rate=0.5,8", data)
+    axis = named_axis("service.day.charge_c_rate=0.02,8", data)
     slow, fast = (rows_of_batch(data, str(folder), [axis], [(0, (value,))]) for value in axis.values)
     assert len(slow) == 1
     assert "does not fit into 24 h" in slow[0]["problem"]

@@ -1,0 +1,77 @@
+"""A battery too small for its day: that is an answer, not a failure. What follows from it is by definition."""
+
+import shutil
+
+import pytest
+
+from lifetime.assess.run import assess
+from lifetime.errors import AssessmentError
+from lifetime.packs.locate import profiles_folder
+from lifetime.report.document import document
+from lifetime.report.words import gain_sentence
+from lifetime.study.load import load_study
+
+
+@pytest.fixture
+def demo(tmp_path):
+    """Load the built-in study with one line changed."""
+
+    def load(was, now):
+        folder = profiles_folder() / "demo"
+        shutil.copy(folder / "yard_shift.csv", tmp_path)
+        text = (folder / "yard_tractor.toml").read_text(encoding="utf-8")
+        assert was in text
+        (tmp_path / "study.toml").write_text(text.replace(was, now, 1), encoding="utf-8")
+        return load_study(tmp_path / "study.toml")
+
+    return load
+
+
+def test_no_strategy_delivers_and_none_is_ranked(demo):
+    # A tenth of the cells: the day takes several times what they hold, and no night would be long enough to charge it.
+    found = assess(demo("parallel = 40", "parallel = 4"))
+    assert {one.battery.life_state for one in found.strategies} == {"cannot_deliver"}
+    assert {one.rank for one in found.strategies} == {None}
+    assert found.notices == ()  # nothing is ranked, so nothing need compare
+    for one in found.strategies:
+        codes = {notice.code for notice in one.battery.notices}
+        assert "cannot_deliver_when_new" in codes
+        assert not {code for code in codes if "range" in code}
+    gains = [one["gain"] for one in document(found)["strategies"] if one["gain"] is not None]
+    assert len(gains) == 4
+    for gain in gains:
+        assert gain_sentence(gain).endswith("Not even the best possible split lets this battery deliver the day.")
+
+
+def test_a_day_too_long_to_charge_names_the_strategy(demo):
+    with pytest.raises(
+        AssessmentError, match=r'^Strategy "Battery alone": The working day of the battery does not fit'
+    ):
+        assess(demo("charge_c_rate = ", "charge_c_rate = 0.02 # "))
+
+
+def test_a_limit_that_the_bank_cannot_keep_is_named(demo):
+    strategies = {one.name: one for one in assess(demo("parallel = 40", "parallel = 40")).strategies}
+    for name, one in strategies.items():
+        said = [notice.message for notice in one.notices if notice.code == "battery_limit_passed"]
+        assert bool(said) == name.startswith("Battery limited"), name
+    limited = strategies["Battery limited to 60 kW"]
+    (message,) = [notice.message for notice in limited.notices if notice.code == "battery_limit_passed"]
+    assert f"(largest {limited.gain.battery_peak_W / 1000:.4g} kW)" in message
+
+
+@pytest.mark.parametrize(
+    ("alone", "best", "wear", "words"),
+    [
+        (None, 5e4, None, "The battery alone cannot deliver the day, so there is no cost to compare with."),
+        (None, None, None, "Not even the best possible split lets this battery deliver the day."),
+        (6e4, 7e4, 0.4, "Even the best possible split would save no cost with this bank."),
+        (6e4, 5e4, None, "kW."),
+    ],
+)
+def test_why_there_is_no_share_of_the_cost(alone, best, wear, words):
+    gain = dict.fromkeys(
+        ("battery_rms_W", "battery_peak_W", "alone_rms_W", "alone_peak_W", "best_rms_W", "best_peak_W"), 1e4
+    )
+    gain |= {"alone_net_present": alone, "best_net_present": best, "wear_share": wear, "cost_share": None}
+    assert gain_sentence(gain).endswith(words)
