@@ -18,6 +18,7 @@ from webapi.pages.recordings import keep_upload
 from webapi.pages.study_blocks import act, shown_form
 from webapi.pages.study_fields import all_groups
 from webapi.pages.study_form import empty_form, fill_form, not_shown, read_form, renumbered, with_history
+from webapi.pages.waiting import words_of
 from webapi.services import assessments, jobs, studies
 from webapi.worker import wake
 
@@ -49,6 +50,7 @@ def study_page(key: str) -> str:
     with context().factory() as session:
         row = studies.get(session, key)
         found = assessments.listed(session, study=key, limit=50).items
+        job = jobs.newest_of_study(session, key)
     return render_template(
         "pages/study.html",
         key=key,
@@ -56,7 +58,13 @@ def study_page(key: str) -> str:
         submitted=moment(row.created_at),
         rows=[{"key": one.id, "assessed": moment(one.created_at), "version": one.program_version} for one in found],
         text=toml_text(row.document),
+        job=None if job is None or job.state == "done" else _not_done(job),
     )
+
+
+def _not_done(job: Job) -> dict[str, str]:
+    """What stands on a study's page about a job that has no assessment to show."""
+    return {"key": job.id, "words": words_of(job), "why": printable(job.message) if job.state == "failed" else ""}
 
 
 @blueprint.post("/studies/<key>/assess", endpoint="assess_again")

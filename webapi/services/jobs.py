@@ -75,6 +75,17 @@ def get(session: Session, key: str) -> Job:
     return row
 
 
+def newest_of_study(session: Session, key: str) -> Job | None:
+    """The newest job of a study, or None where none was asked for.
+
+    Args:
+        session: Where.
+        key: The study's id.
+    """
+    query = select(Job).where(Job.study_id == key).order_by(Job.created_at.desc(), Job.id.desc()).limit(1)
+    return session.scalars(query).first()
+
+
 def waiting(session: Session, stale_s: float) -> Sequence[str]:
     """Ids of jobs to run: queued ones, and running ones without a sign of life, the oldest first.
 

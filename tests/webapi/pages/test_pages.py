@@ -231,3 +231,18 @@ def test_a_strategy_beyond_the_last(client, read, assessed):
 @pytest.mark.parametrize("query", ["sort=nothing", "life_min_years=long", "cursor=xx", "cost_max=nan"])
 def test_a_search_that_cannot_be_made(client, read, query):
     read(client.get(f"/find?{query}"), 400)
+
+
+def test_a_study_without_assessment_says_why(client, read, service_study, work):
+    # No night is long enough to charge at a five-hundredth of the capacity an hour.
+    service_study["service"]["day"]["charge_c_rate"] = 0.002
+    job = client.post("/api/v1/studies", json=service_study).json
+    page = client.get("/studies").text
+    address = re.search(r'href="(/studies/[0-9a-f]{32,})"', page)[1]
+    assert "Waiting for a worker." in read(client.get(address)).text
+    work()
+    text = read(client.get(address)).text
+    assert "Failed." in text
+    assert "Battery alone" in text
+    assert "does not fit into 24 h" in text
+    assert f'href="/jobs/{job["id"]}"' in client.get(address).text
