@@ -5,14 +5,17 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from lifetime.errors import InputError
+from lifetime.report.words import counted
 
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from lifetime.sweep.axes import Axis
     from lifetime.sweep.plan import Method, Plan
     from lifetime.sweep.summary import Summary
 
@@ -70,14 +73,27 @@ def sweep_and_print(wanted: WantedSweep, console: "Console") -> "tuple[Plan, Pat
     base = wanted.study.parent
     check_plan(plan, OpenOnce(base))
     folder = wanted.out or base / f"{wanted.study.stem}.sweep"
-    with executor(wanted.workers, wanted.scheduler) as pool, _bar("Assessing", len(plan.points)) as advance:
-        path = run_plan(plan, base, folder, pool, advance)
+    _say_uneven(plan.axes)
+    try:
+        with executor(wanted.workers, wanted.scheduler) as pool, _bar("Assessing", len(plan.points)) as advance:
+            path = run_plan(plan, base, folder, pool, advance)
+    except KeyboardInterrupt:
+        sys.stderr.write(f"Stopped. What was finished is kept in {folder}; the same command goes on from there.\n")
+        raise
     found = summarise(path, plan.axes)
     if wanted.as_json:
         sys.stdout.write(json.dumps({"file": str(path), **asdict(found)}, indent=2, allow_nan=False) + "\n")
     else:
         print_summary(found, path, console)
     return plan, path
+
+
+def _say_uneven(axes: "tuple[Axis, ...]") -> None:
+    """Counts are rounded to whole numbers; say where the steps come out uneven."""
+    for axis in axes:
+        steps = {later - one for one, later in pairwise(axis.values)}
+        if axis.whole and not axis.listed and len(steps) > 1:
+            sys.stderr.write(f"{axis.name} must be whole; it takes {', '.join(f'{one:g}' for one in axis.values)}.\n")
 
 
 def tune_and_print(
@@ -96,6 +112,8 @@ def tune_and_print(
     Raises:
         InputError: The study, an axis or an option cannot be used.
     """
+    from rich.text import Text  # noqa: PLC0415
+
     from lifetime.study.load import read_toml  # noqa: PLC0415
     from lifetime.sweep.axes import find_axes, named_axis  # noqa: PLC0415
     from lifetime.sweep.candidate import OpenOnce  # noqa: PLC0415
@@ -116,9 +134,12 @@ def tune_and_print(
         document = {"strategy": strategy, "best": best, "net_present": found.net_present, "axes": names, "tried": tried}
         sys.stdout.write(json.dumps(document, indent=2, allow_nan=False) + "\n")
         return
-    console.print(f"{strategy}: least net present cost {found.net_present:,.0f} of {found.evaluations} candidates, at")
+    words = f"least net present cost {found.net_present:,.0f} of {counted(found.evaluations, 'candidate')}, at"
+    console.print(Text(f"{strategy}: {words}"))
     for axis, value in zip(axes, found.values, strict=True):
-        console.print(f"  {axis.name} = {value:.6g}")
+        end = axis.end_at(value)
+        beyond = f", the {end} it may take: the least cost may lie beyond" if end else ""
+        console.print(Text(f"  {axis.name} = {value:.6g}{beyond}"))
 
 
 def print_summary(found: "Summary", path: Path, console: "Console") -> None:
@@ -131,7 +152,11 @@ def print_summary(found: "Summary", path: Path, console: "Console") -> None:
     """
     from rich.text import Text  # noqa: PLC0415
 
-    console.print(f"{found.candidates:,} candidates, {found.rows:,} rows with a cost; all in {path}")
+    lacking = f", {found.undelivered:,} where the pack cannot deliver the day" if found.undelivered else ""
+    console.print(
+        f"{counted(found.candidates, 'candidate')}, {counted(found.rows, 'row')} with a cost{lacking}; ", end=""
+    )
+    console.print(Text(f"all in {path}"))
     if found.problems[0]:
         console.print(Text(f"{found.problems[0]:,} candidates have no result, the first because: {found.problems[1]}"))
     if found.best is None:

@@ -21,6 +21,16 @@ _SAME_TIME = 1e-6
 _REPLACEMENT = "\N{REPLACEMENT CHARACTER}"
 
 
+def counted(number: int, what: str) -> str:
+    """A number of things in words: "1 row", "2,000 rows".
+
+    Args:
+        number: How many.
+        what: One of them; more than one end in s.
+    """
+    return f"{number:,} {what}{'' if number == 1 else 's'}"
+
+
 def life_words(source: Mapping[str, Any] | None) -> str:
     """A life in as many digits as it deserves.
 

@@ -15,6 +15,7 @@ Scale = Literal["linear", "log"]
 _RANGE_KEYS: Final = frozenset({"from", "to", "steps", "scale", "values"})
 _WHOLE: Final = frozenset({"series", "parallel", "drive_repeats"})
 """Keys that are counts."""
+_AT_END: Final = 0.02
 _STEP: Final = re.compile(r"([A-Za-z_]\w*)|\[(\d+)\]")
 
 
@@ -27,12 +28,14 @@ class Axis:
         values: What it takes on a grid, at least one; the ends are the bounds of a drawn sample.
         scale: How it is spread.
         whole: True where it must stay a whole number.
+        listed: True where it takes the listed values only, and nothing between them.
     """
 
     path: Path
     values: tuple[float, ...]
     scale: Scale
     whole: bool
+    listed: bool = False
 
     @property
     def name(self) -> str:
@@ -40,17 +43,33 @@ class Axis:
         return path_words(self.path)
 
     def at(self, share: float) -> float:
-        """The value a share of the way from its lowest to its highest, on its scale.
+        """The value a share of the way from its lowest to its highest, on its scale; of a list one of its values.
 
         Args:
             share: 0 to 1.
         """
+        if self.listed:
+            return sorted(self.values)[min(int(share * len(self.values)), len(self.values) - 1)]
         low, high = min(self.values), max(self.values)
         if self.scale == "log":
             value = math.exp(math.log(low) + share * (math.log(high) - math.log(low)))
         else:
             value = low + share * (high - low)
         return float(round(value)) if self.whole else value
+
+    def end_at(self, value: float) -> Literal["lowest", "highest"] | None:
+        """Which end of its range a value lies at, within a fiftieth of it; None between them, and for a list.
+
+        Args:
+            value: Within the range.
+        """
+        low, high = min(self.values), max(self.values)
+        if self.listed or low == high:
+            return None
+        if self.scale == "log":
+            low, value, high = math.log(low), math.log(value), math.log(high)
+        share = (value - low) / (high - low)
+        return "lowest" if share <= _AT_END else "highest" if share >= 1.0 - _AT_END else None
 
 
 def find_axes(data: Mapping[str, Any], name: str) -> list[Axis]:
@@ -158,8 +177,19 @@ def with_values(data: Mapping[str, Any], axes: Sequence[Axis], values: Sequence[
 def _known_path(key: str, data: Mapping[str, Any]) -> Path:
     path = parse_path(key)
     if not _has(data, path):
-        raise ValueError("the study has no such key; it must stand there with any number")
+        raise ValueError(f"no number stands there in the study.{_hint(key, data)}")
     return path
+
+
+def _hint(key: str, data: Mapping[str, Any]) -> str:
+    """What the writer may have meant."""
+    from difflib import get_close_matches  # noqa: PLC0415 - only needed for the message
+
+    known = [path_words(path) for path, value in _leaves(data, ()) if _is_number(value)]
+    near = get_close_matches(key, known, 3)
+    if near:
+        return f" Near it are {', '.join(near)}"
+    return " Write the key as it stands in the study, with any number; lists count from 1"
 
 
 def _axis(path: Path, given: Mapping[str, Any]) -> Axis:
@@ -177,18 +207,16 @@ def _axis(path: Path, given: Mapping[str, Any]) -> Axis:
         values = _between(_number(given["from"]), _number(given["to"]), given["steps"], scale)
     whole = path[-1] in _WHOLE
     rounded = tuple(dict.fromkeys(float(round(value)) if whole else value for value in values))
-    return Axis(path, rounded, scale, whole)
+    return Axis(path, rounded, scale, whole, listed="values" in given)
 
 
 def _between(low: float, high: float, steps: object, scale: Scale) -> list[float]:
-    if not isinstance(steps, int) or isinstance(steps, bool) or steps < 1:
-        raise ValueError("steps must be a whole number of at least 1, or the range is empty")
+    if not isinstance(steps, int) or isinstance(steps, bool) or steps < 2:
+        raise ValueError("steps must be a whole number of at least 2, with both ends among them")
     if not low < high:
         raise ValueError(f"the range from {low:g} to {high:g} is empty; from must be below to")
     if scale == "log" and low <= 0.0:
         raise ValueError("a log range must begin above 0")
-    if steps == 1:
-        return [low]
     shares = [step / (steps - 1) for step in range(steps)]
     if scale == "log":
         return [math.exp(math.log(low) + share * (math.log(high) - math.log(low))) for share in shares]
@@ -212,7 +240,11 @@ def _literal(text: str) -> int | float:
     try:
         return int(bare)
     except ValueError:
+        pass
+    try:
         return _number(float(bare))
+    except ValueError:
+        raise ValueError(f'"{bare}" is no finite number') from None
 
 
 def _number(value: object) -> float:
@@ -231,6 +263,8 @@ def _leaves(value: Any, path: Path) -> Iterator[tuple[Path, Any]]:
     elif isinstance(value, list):
         for number, item in enumerate(value):
             yield from _leaves(item, (*path, number))
+    else:
+        yield path, value
 
 
 def _has(data: Any, path: Path) -> bool:
@@ -241,4 +275,8 @@ def _has(data: Any, path: Path) -> bool:
         elif not isinstance(data, Mapping) or part not in data:
             return False
         data = data[part]
-    return isinstance(data, int | float | Mapping) and not isinstance(data, bool)
+    return _is_number(data) or isinstance(data, Mapping)
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)

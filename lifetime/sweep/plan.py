@@ -79,6 +79,9 @@ def make_plan(
             [Fault("sweep", "nothing is varied. Put a range in place of a number, { from = 1, to = 9, steps = 5 }, "
                             "or name one with --vary.")],
         )  # fmt: skip
+    if method == "grid" and samples:
+        text = "a grid runs every combination of its steps. Leave --samples out, or draw with --method latin or sobol."
+        raise StudyError(name, [Fault("sweep", text)])
     count = prod(len(axis.values) for axis in axes) if method == "grid" else samples
     if count < 1:
         raise StudyError(name, [Fault("sweep", "no candidates: give --samples a number of at least 1.")])

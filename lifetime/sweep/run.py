@@ -113,10 +113,10 @@ def _claim(folder: Path, plan: Plan) -> None:
     path = folder / _PLAN
     if path.is_file():
         if json.loads(path.read_text(encoding="utf-8"))["key"] != plan.key:
-            raise InputError(f"{folder}: another sweep lies there. Name another folder, or remove it.")
+            raise InputError(f"{folder}: another sweep lies there. Name another folder with --out, or remove it.")
         return
     if any(folder.iterdir()):
-        raise InputError(f"{folder}: the folder is not empty. Name another one.")
+        raise InputError(f"{folder}: the folder is not empty. Name another one with --out.")
     axes = [{"key": axis.name, "values": list(axis.values), "scale": axis.scale} for axis in plan.axes]
     text = json.dumps({"key": plan.key, "candidates": len(plan.points), "axes": axes}, indent=2)
     _replace(path, text.encode())

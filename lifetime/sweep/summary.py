@@ -24,6 +24,7 @@ class Summary:
     Args:
         candidates: How many were run.
         rows: How many rows have a cost.
+        undelivered: How many rows have none, because a source cannot deliver the day.
         problems: How many candidates have none, and the first reason.
         best: The cheapest row.
         best_with_bank: The cheapest row of a strategy with a bank.
@@ -37,6 +38,7 @@ class Summary:
 
     candidates: int
     rows: int
+    undelivered: int
     problems: tuple[int, str]
     best: dict[str, Any] | None
     best_with_bank: dict[str, Any] | None
@@ -61,8 +63,9 @@ def summarise(path: Path, axes: tuple[Axis, ...]) -> Summary:
     names = [axis.name for axis in axes]
     problems = (int(failed["candidate"].nunique()), "" if failed.empty else str(failed["problem"].iloc[0]))
     candidates = int(frame["candidate"].nunique())
+    undelivered = len(frame) - len(known) - len(failed)
     if known.empty:
-        return Summary(candidates, 0, problems, None, None, (), (), (), ())
+        return Summary(candidates, 0, undelivered, problems, None, None, (), (), (), ())
     with_bank = known[known["has_bank"] == 1.0]
     moved = known if with_bank.empty else with_bank.reset_index(drop=True)
     sized = moved.iloc[int(moved["net_present"].to_numpy(np.float64).argmin())]
@@ -70,6 +73,7 @@ def summarise(path: Path, axes: tuple[Axis, ...]) -> Summary:
     return Summary(
         candidates=candidates,
         rows=len(known),
+        undelivered=undelivered,
         problems=problems,
         best=_plain(best.to_dict()),
         best_with_bank=None if with_bank.empty else _plain(sized.to_dict()),

@@ -1,7 +1,8 @@
 """The best values of a few keys of one strategy, within bounds and a budget, without derivatives."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -60,8 +61,6 @@ def tune(
         DIRECT: D. R. Jones, C. D. Perttunen, B. E. Stuckman, J. Optim. Theory Appl. 79 (1993) 157-181, as in SciPy:
         deterministic, bounded, without derivatives.
     """
-    from scipy.optimize import Bounds, direct  # noqa: PLC0415 - slow import
-
     names = [one.get("name") for one in data.get("strategy", []) if isinstance(one, Mapping)]
     if strategy not in names:
         known = ", ".join(str(one) for one in names)
@@ -75,6 +74,8 @@ def tune(
     def cost(shares: FloatArray) -> float:
         values = tuple(axis.at(float(share)) for axis, share in zip(axes, shares, strict=True))
         if values not in tried:
+            if len(tried) >= budget:
+                raise _BudgetSpent
             row = rows_of_batch(alone, str(base.absolute()), moved, [(len(tried), values)])[0]
             found = row["net_present"]
             tried[values] = found if isinstance(found, float) else None
@@ -82,11 +83,23 @@ def tune(
             progress(min(known, default=float("nan")))
         return _NO_COST if tried[values] is None else float(tried[values] or 0.0)
 
-    direct(cost, Bounds(np.zeros(len(axes)), np.ones(len(axes))), maxfun=budget, maxiter=10 * budget, vol_tol=0.0)
+    _search(cost, len(axes), budget)
     best = min((one for one in tried.items() if one[1] is not None), key=lambda one: one[1] or 0.0, default=None)
     if best is None or best[1] is None:
         raise StudyError(name, [Fault("strategy", f'"{strategy}" has no cost anywhere within the bounds.')])
     return Tuned(best[0], best[1], len(tried), tuple(tried.items()))
+
+
+class _BudgetSpent(Exception):  # noqa: N818 - no error
+    """Ends the search: its own limit is looked at only between rounds, and a round may take many candidates."""
+
+
+def _search(cost: Callable[[FloatArray], float], axes: int, budget: int) -> None:
+    from scipy.optimize import Bounds, direct  # noqa: PLC0415 - slow import
+
+    # Where many shares lead to one value, as with whole numbers, most calls cost nothing; all the same they must end.
+    with suppress(_BudgetSpent):
+        direct(cost, Bounds(np.zeros(axes), np.ones(axes)), maxfun=50 * budget, maxiter=10 * budget, vol_tol=0.0)
 
 
 def _moved(axis: Axis, place: int, strategy: str, name: str) -> Axis:
@@ -96,4 +109,4 @@ def _moved(axis: Axis, place: int, strategy: str, name: str) -> Axis:
     if axis.path[1] != place:
         text = f'varies another strategy than "{strategy}"; leave it out.'
         raise StudyError(name, [Fault(axis.name, text)])
-    return Axis(("strategy", 0, *axis.path[2:]), axis.values, axis.scale, axis.whole)
+    return replace(axis, path=("strategy", 0, *axis.path[2:]))

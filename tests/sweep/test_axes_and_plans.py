@@ -52,15 +52,18 @@ def test_named_axes_and_paths():
 @pytest.mark.parametrize(
     ("text", "expected"),
     [
-        ("battery.parallels=1:2:3", "no such key"),
-        ("strategy[9].split.time_constant_s=1:2:3", "no such key"),
-        ("battery.cell=1:2:3", "no such key"),
+        ("battery.parallels=1:2:3", "no number stands there in the study. Near it are battery.parallel"),
+        ("strategy[9].split.time_constant_s=1:2:3", r"Near it are strategy\[\d\].split.time_constant_s"),
+        ("battery.cell=1:2:3", "no number stands there"),
+        ("qwx=1:2:3", "lists count from 1"),
         ("battery..parallel=1:2:3", "no path"),
         ("strategy[0].x=1:2:3", "no path"),
         ("battery.parallel", "give key=from:to:steps"),
         ("battery.parallel=", "give key=from:to:steps"),
         ("battery.parallel=5:1:3", "is empty"),
-        ("battery.parallel=1:5:0", "range is empty"),
+        ("battery.parallel=1:5:0", "at least 2"),
+        ("battery.parallel=1:5:1", "at least 2"),
+        ("battery.parallel=a:5:3", '"a" is no finite number'),
         ("battery.parallel=1:5:2.5", "whole number"),
         ("battery.parallel=0:5:3:log", "above 0"),
         ("battery.parallel=1:5:3:cubic", "scale must be"),
@@ -94,6 +97,8 @@ def test_a_million_by_accident_is_refused_with_the_count():
     assert len(make_plan(STUDY, "s.toml", axes, method="sobol", samples=64).points) == 64
     with pytest.raises(StudyError, match="nothing is varied"):
         make_plan(STUDY, "s.toml", [])
+    with pytest.raises(StudyError, match="Leave --samples out"):
+        make_plan(STUDY, "s.toml", axes, samples=64)
     with pytest.raises(StudyError, match="no candidates"):
         make_plan(STUDY, "s.toml", axes, method="latin")
 
@@ -102,6 +107,15 @@ def test_a_candidate_that_is_no_study_is_refused_before_anything_runs():
     axes = [named_axis("battery.start_soc=0.5:1.5:3", STUDY)]
     with pytest.raises(StudyError, match=r"with battery.start_soc = 1\.5"):
         check_plan(make_plan(STUDY, "s.toml", axes), OpenOnce(DEMO))
+
+
+def test_a_list_is_never_left_and_ends_of_a_range_are_known():
+    listed = named_axis("battery.parallel=20,80,40", STUDY)
+    assert {listed.at(share) for share in np.linspace(0.0, 1.0, 101)} == {20.0, 40.0, 80.0}
+    assert listed.end_at(20.0) is None
+    ranged = named_axis("service.years=2:20:2:log", STUDY)
+    # On the log scale 2 % of the range are a factor 10**0.02 = 1.047.
+    assert [ranged.end_at(value) for value in (2.09, 2.1, 19.05, 19.2)] == ["lowest", None, None, "highest"]
 
 
 @settings(deadline=None, max_examples=20)

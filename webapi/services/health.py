@@ -45,10 +45,10 @@ def examine(session: Session, store: HistoryStore) -> Examination:
         broken = session.execute(text("PRAGMA foreign_key_check")).all()
         if broken:
             sound = False
-            lines.append(f"{len(broken)} rows point at rows that are gone. Restore a backup.")
+            lines.append(f"Rows that point at rows that are gone: {len(broken)}. Restore a backup.")
     keys = session.scalars(select(models.History.store_key)).all()
     missing = [key for key in keys if not store.has(key)]
     if missing:
         sound = False
-        lines.append(f"{len(missing)} histories are missing from the store, the first {missing[0]}. Restore them.")
+        lines.append(f"Histories missing from the store: {len(missing)}, the first {missing[0]}. Restore them.")
     return Examination(sound, tuple(lines))
