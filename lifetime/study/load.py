@@ -26,6 +26,8 @@ from lifetime.study.split import RULES, FunctionSplit
 Model = TypeVar("Model", bound=BaseModel)
 
 _BIGGEST_STUDY_BYTES = 4_000_000
+_FILL_IN = 'is still "?"; it is yours to fill in.'
+_RANGE_KEYS = frozenset({"from", "to", "steps", "values"})
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -138,6 +140,7 @@ def resolve_study(data: Mapping[str, Any], name: str, shelf: Shelf) -> LoadedStu
         StudyError: With every fault found: in the schema, and in every section that could be read, in what it names.
     """
     faults: list[Fault] = []
+    unfilled = list(_unfilled(data))
     study: Study | None = None
     try:
         study = Study.model_validate(data)
@@ -145,6 +148,9 @@ def resolve_study(data: Mapping[str, Any], name: str, shelf: Shelf) -> LoadedStu
         faults.extend(_schema_faults(error))
     opened = _Opened(shelf, faults)
     opened.open_sections(data)
+    if unfilled:
+        faults = [*(Fault(one, _FILL_IN) for one in unfilled), *(one for one in faults if not _is_at(one, unfilled))]
+        raise StudyError(name, faults)
     if study is None or faults or opened.battery is None or opened.ambient_K is None:
         raise StudyError(name, faults)
     _check_voltages(study, opened, faults)
@@ -155,12 +161,30 @@ def resolve_study(data: Mapping[str, Any], name: str, shelf: Shelf) -> LoadedStu
     )
 
 
+def _unfilled(data: Any, place: str = "") -> Iterator[str]:
+    """Places where a study to edit still has its question mark; a history's columns may be called so."""
+    if data == "?":
+        if not place.startswith("strategy") or place.endswith(".discharge_is"):
+            yield place
+    elif isinstance(data, Mapping):
+        for key, value in data.items():
+            yield from _unfilled(value, f"{place}.{key}" if place else str(key))
+    elif isinstance(data, list | tuple):
+        for number, value in enumerate(data, start=1):
+            yield from _unfilled(value, f"{place}[{number}]")
+
+
+def _is_at(fault: Fault, places: Sequence[str]) -> bool:
+    return any(fault.place == place or fault.place.startswith(f"{place}[") for place in places)
+
+
 class _Opened:
     """Opens what each readable section names, and collects the faults on the way."""
 
     def __init__(self, shelf: Shelf, faults: list[Fault]) -> None:
         self._shelf = shelf
         self._faults = faults
+        self._refused: set[HistoryInput] = set()
         self.battery: Cell | None = None
         self.ultracapacitor: Cell | None = None
         self.ambient_K: FloatArray | None = None
@@ -180,7 +204,8 @@ class _Opened:
         if service is not None:
             self._climate(service)
         for place, spec in _inputs(data):
-            if spec not in self.histories:
+            # A file that several strategies name is looked at, and complained of, once.
+            if spec not in self.histories and spec not in self._refused:
                 self._history(place, spec, bank if place.endswith("ultracapacitor") else battery)
         for place, split in _functions(data):
             self._function(place, split)
@@ -212,6 +237,7 @@ class _Opened:
         try:
             self.histories[spec] = self._shelf.history(spec, series=series, parallel=parallel)
         except HistoryError as error:
+            self._refused.add(spec)
             self._faults.append(Fault(place, str(error)))
 
 
@@ -288,10 +314,17 @@ def _schema_faults(error: ValidationError) -> Iterator[Fault]:
             yield Fault(f"{place}.rule", f"must be one of {expected}; got {item['ctx']['tag']}.")
         elif kind == "union_tag_not_found":
             yield Fault(f"{place}.rule", 'is missing: name a rule, for example rule = "low_pass".')
+        elif kind == "too_short":
+            # A list whose every item has faults of its own counts as empty too; those are reported already.
+            if not item.get("input"):
+                yield Fault(place, "needs at least one entry.")
         elif kind == "value_error":
             yield Fault(place or "study", f"{item['ctx']['error']}.")
         else:
             given = item.get("input")
+            if isinstance(given, Mapping) and set(given) & _RANGE_KEYS:
+                yield Fault(place, "is a range, and one number is needed here. packwear sweep assesses ranges.")
+                continue
             shown = f", got {given!r}" if isinstance(given, int | float | str | bool) else ""
             yield Fault(place or "study", f"{item['msg'].replace('Input should', 'should')}{shown}.")
 

@@ -55,7 +55,11 @@ def test_a_study_to_edit_and_to_assess(run, tmp_path):
     assert tomllib.loads(text)["strategy"][0]["battery"]["current"] == "I_bat [A]"
     refused = run("assess", "study.toml", "--no-record")
     assert refused.returncode == 2
-    assert "battery.series" in refused.stderr
+    # One fault for each question mark, and no other.
+    marks = [line for line in text.splitlines() if line.partition("#")[0].rstrip().endswith('= "?"')]
+    faults = refused.stderr.splitlines()[1:]
+    assert len(faults) == len(marks) == 5
+    assert all(line.endswith('is still "?"; it is yours to fill in.') for line in faults)
     known = {"cell": '"lfp_naumann_2020"', "series": "110", "parallel": "4", "purchase_per_kWh": "200"}
     for key, value in known.items():
         text = text.replace(f'{key} = "?"', f"{key} = {value}", 1)

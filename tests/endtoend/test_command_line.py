@@ -162,3 +162,24 @@ def test_help_names_every_command():
     assert done.returncode == 0
     for command in ("assess", "demo", "check"):
         assert command in done.stdout
+
+
+def test_faults_are_said_once_and_ranges_lead_to_the_sweep(tmp_path):
+    strategy = """[[strategy]]
+name = "{name}"
+battery = {{ file = "gone.csv", time = "t_s", current = "i_A" }}
+"""
+    text = BROKEN[BROKEN.index("[service]") : BROKEN.index("[[strategy]]")]
+    for was, now in (("-3", "3"), ("= 400", "= 250"), ("venus", "temperate"), ("2021", "2020")):
+        text = text.replace(was, now)
+    text = text.replace("series = 10", "series = { from = 1, to = 9, steps = 3 }").replace(
+        "purchase = 1", "purchase = 1.0"
+    )
+    text = 'title = "Broken"\n' + text + strategy.format(name="A") + strategy.format(name="B")
+    (tmp_path / "study.toml").write_text(text, encoding="utf-8")
+    done = run("assess", "study.toml", cwd=tmp_path)
+    assert done.returncode == 2
+    assert done.stderr.count("gone.csv") == 1
+    assert "  battery.series: is a range, and one number is needed here. packwear sweep assesses ranges." in done.stderr
+    (tmp_path / "study.toml").write_text("strategy = []\n" + text[: text.index("[[strategy]]")], encoding="utf-8")
+    assert "  strategy: needs at least one entry." in run("assess", "study.toml", cwd=tmp_path).stderr
