@@ -115,7 +115,11 @@ def _write_study(found: "FileReport", wanted: Wanted) -> None:
     table = inline_table({**keys, **{key: value for key, value in stated.items() if isinstance(value, str)}})
     if wanted.header_row is not None:
         table = table.removesuffix(" }") + f", header_row = {wanted.header_row} }}"
-    target.write_text(skeleton(table, is_demand="current" not in keys), encoding="utf-8", newline="\n")
+    target.write_text(
+        skeleton(table, is_demand="current" not in keys, by_speed=not {"current", "power"} & keys.keys()),
+        encoding="utf-8",
+        newline="\n",
+    )
     sys.stderr.write(f'Wrote {target}; fill in every "?" before assessing it.\n')
 
 

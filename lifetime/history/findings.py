@@ -62,9 +62,12 @@ def of_file(reader: Reader, rows: int, fault: HistoryError | None, offered: tupl
         found.append(Finding("error", "file", "no column looks like time.", None, remedy))
     if not quantities & {"current", "power", "speed"}:
         remedy = "Name it in the study yourself; it must hold numbers."
-        found.append(Finding("error", "file", "no column of numbers looks like current or power.", None, remedy))
+        found.append(Finding("error", "file", "no column of numbers looks like current, power or speed.", None, remedy))
     if fault is not None:
-        place = "file" if fault.row is None else f"row {fault.row}"
+        file = "" if fault.file == reader.label else fault.file
+        row = "" if fault.row is None else f"row {fault.row}"
+        column = "" if fault.column is None else f'column "{fault.column}"'
+        place = ", ".join(part for part in (file, row, column) if part) or "file"
         found.append(Finding("error", place, f"{fault.problem} Reading stopped here.", None, fault.remedy))
     if rows < 2:
         found.append(Finding("error", "file", "fewer than two data rows.", rows, "Give a longer recording."))

@@ -16,7 +16,9 @@ _NAMES: Final[dict[Quantity, re.Pattern[str]]] = {
     "current": re.compile(r"current|strom|(?<![a-z])amps?\b|(?<![a-z0-9])i(?![a-z])", re.IGNORECASE),
     "power": re.compile(r"power|leistung|(?<![a-z0-9])p(?![a-z])", re.IGNORECASE),
     "voltage": re.compile(r"volt|spannung|(?<![a-z])[uv](?![a-z])|(?<![a-z])[uv]_?bat|ewe", re.IGNORECASE),
-    "speed": re.compile(r"speed|velocity|(?<![a-z0-9])v_?(act|veh)", re.IGNORECASE),
+    "speed": re.compile(
+        r"speed|velocity|(?<![a-z0-9])v_?(act|veh)|(?<!a)mps(?![a-z])|k[mp]_?h(?![a-z])|mph(?![a-z])", re.IGNORECASE
+    ),
     "temperature": re.compile(r"(?i:temp)|(?<![A-Za-z0-9])T\d?(?![A-Za-z0-9])"),
 }
 _OF_THE_SOURCE: Final = re.compile(r"batt|(?<![a-z])bat(?![a-z])|pack|bank|(?<![a-z])(uc|dc)(?![a-z])", re.IGNORECASE)

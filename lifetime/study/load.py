@@ -164,7 +164,7 @@ def resolve_study(data: Mapping[str, Any], name: str, shelf: Shelf) -> LoadedStu
 def _unfilled(data: Any, place: str = "") -> Iterator[str]:
     """Places where a study to edit still has its question mark; a history's columns may be called so."""
     if data == "?":
-        if not place.startswith("strategy") or place.endswith(".discharge_is"):
+        if not place.startswith("strategy") or place.endswith((".discharge_is", "_unit")):
             yield place
     elif isinstance(data, Mapping):
         for key, value in data.items():

@@ -49,12 +49,21 @@ purchase_per_farad_cell = "?"
 """
 
 
-def skeleton(history: str, *, is_demand: bool) -> str:
+_VEHICLE: Final = """
+[vehicle]                       # turns the speed into a power
+mass_kg = "?"
+rolling_resistance = "?"
+drag_area_m2 = "?"
+"""
+
+
+def skeleton(history: str, *, is_demand: bool, by_speed: bool = False) -> str:
     """The text of a study file around one history.
 
     Args:
         history: The history as an inline table of TOML, for example ``{ file = "log.csv", time = "t_s", ... }``.
         is_demand: True for a power to be shared by a rule, false for a battery's own history.
+        by_speed: True for a demand that is a speed, from which a vehicle makes a power.
     """
     batteries, banks, climates = (shipped_ids(one) for one in ("batteries", "ultracapacitors", "climates"))
     if is_demand:
@@ -63,11 +72,12 @@ def skeleton(history: str, *, is_demand: bool) -> str:
     else:
         name = "As recorded"
         strategy = f"battery = {history}"
+    vehicle = _VEHICLE if by_speed else ""
     bank = _BANK.format(ultracapacitors=", ".join(banks)) if is_demand else ""
     return _TEXT.format(
         climates=", ".join(climates),
         batteries=", ".join(batteries),
-        bank=bank,
+        bank=bank + vehicle,
         name=name,
         strategy=strategy,
     )

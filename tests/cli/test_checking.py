@@ -77,6 +77,25 @@ def test_a_power_becomes_a_demand(run, tmp_path):
     assert strategy["split"] == {"rule": "battery_only"}
 
 
+def test_a_speed_becomes_a_demand_with_a_vehicle(run, tmp_path):
+    (tmp_path / "v.csv").write_text("cycSecs,cycMps\n0,0\n1,2\n2,1\n", encoding="utf-8")
+    assert run("check", "v.csv", "--write", "study.toml").returncode == 0
+    study = tomllib.loads((tmp_path / "study.toml").read_text(encoding="utf-8"))
+    assert study["strategy"][0]["demand"]["speed"] == "cycMps"
+    refused = run("assess", "study.toml").stderr
+    for place in ("vehicle.mass_kg", "strategy[1].demand.time_unit", "strategy[1].demand.speed_unit"):
+        assert f"  {place}: is still" in refused
+
+
+def test_a_file_of_another_kind_is_named_with_the_column(run, tmp_path):
+    (tmp_path / "a1.csv").write_text("t [s],I [A]\n0,1\n1,2\n", encoding="utf-8")
+    (tmp_path / "a2.csv").write_text("t [s],current [A]\n2,1\n3,2\n", encoding="utf-8")
+    (fault,) = [
+        one for one in json.loads(run("check", "a*.csv", "--json").stdout)["findings"] if one["severity"] == "error"
+    ]
+    assert fault["place"] == 'a2.csv, column "I [A]"'
+
+
 def test_several_files_and_options(run, tmp_path):
     for name, start in (("a", 0), ("b", 60)):
         rows = "".join(f"{start + k};{k % 7},5\n" for k in range(60))

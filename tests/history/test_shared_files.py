@@ -260,7 +260,7 @@ def test_a_sheet_of_trips():
     # README: one row a trip; the sheet is no history, and says so.
     report = describe_file(DATA / "ev_trips_bmw_i3/Overview.xlsx")
     assert report.file_format == "Excel"
-    assert any("looks like current or power" in finding.message for finding in report.findings)
+    assert any("looks like current, power or speed" in finding.message for finding in report.findings)
 
 
 @pytest.mark.parametrize(
