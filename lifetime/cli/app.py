@@ -55,6 +55,14 @@ def build_app(record: Recorder, record_sweep: SweepRecorder) -> typer.Typer:
         pretty_exceptions_enable=False,
     )
 
+    @app.callback()
+    def top(
+        version: Annotated[
+            bool, typer.Option("--version", help="Print the version and end.", is_eager=True, callback=_print_version)
+        ] = False,
+    ) -> None:
+        """Options of the program itself."""
+
     @app.command()
     def assess(
         study: Annotated[Path, typer.Argument(help="The study file (TOML).", show_default=False)],
@@ -154,6 +162,14 @@ def build_app(record: Recorder, record_sweep: SweepRecorder) -> typer.Typer:
             tune_and_print(study, vary or [], strategy, budget, console(), as_json=as_json)
 
     return app
+
+
+def _print_version(wanted: bool) -> None:
+    if wanted:
+        from lifetime.assess.fingerprint import program_version  # noqa: PLC0415 - slow import
+
+        sys.stdout.write(f"packwear {program_version()}\n")
+        raise typer.Exit
 
 
 def assess_and_print(path: Path, *, as_json: bool, report: Path | None, record: Recorder | None) -> None:

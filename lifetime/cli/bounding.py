@@ -11,6 +11,12 @@ if TYPE_CHECKING:
     from rich.console import Console
 
 
+_ENDS = (
+    "The bank ends the day as full as it begins. In an assessment the best possible split may end it as empty as the "
+    "emptiest of the strategies does, so its figures can be a little lower there."
+)
+
+
 def bound_and_print(study: Path, console: "Console", *, as_json: bool) -> None:
     """Print the bounds of every demand of a study.
 
@@ -35,7 +41,7 @@ def bound_and_print(study: Path, console: "Console", *, as_json: bool) -> None:
         sys.stdout.write(json.dumps([asdict(one) for one in found], indent=2, allow_nan=False) + "\n")
         return
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
-    table.add_column("battery power [kW]", overflow="fold")
+    table.add_column(Text("battery power [kW]"), overflow="fold")
     for heading in ("rms", "peak"):
         table.add_column(heading, justify="right")
     for one in found:
@@ -46,5 +52,6 @@ def bound_and_print(study: Path, console: "Console", *, as_json: bool) -> None:
             label = f"  with losses and limits, {one.with_losses_wasted_J / 1e3:.0f} kJ thrown away"
             table.add_row(label, f"{one.with_losses_rms_W / 1e3:.2f}", "")
     console.print(table)
+    console.print(_ENDS)
     for reason in dict.fromkeys(one.with_losses_left_out for one in found if one.with_losses_left_out is not None):
         console.print(reason, markup=False, highlight=False)

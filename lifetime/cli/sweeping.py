@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from lifetime.sweep.summary import Summary
 
 _SHOWN_FRONT = 12
+_SHOWN_STEPS = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +85,7 @@ def sweep_and_print(wanted: WantedSweep, console: "Console") -> "tuple[Plan, Pat
     if wanted.as_json:
         sys.stdout.write(json.dumps({"file": str(path), **asdict(found)}, indent=2, allow_nan=False) + "\n")
     else:
-        print_summary(found, path, console)
+        print_summary(found, f"all in {path}", console)
     return plan, path
 
 
@@ -93,7 +94,9 @@ def _say_uneven(axes: "tuple[Axis, ...]") -> None:
     for axis in axes:
         steps = {later - one for one, later in pairwise(axis.values)}
         if axis.whole and not axis.listed and len(steps) > 1:
-            sys.stderr.write(f"{axis.name} must be whole; it takes {', '.join(f'{one:g}' for one in axis.values)}.\n")
+            shown = ", ".join(f"{one:g}" for one in axis.values[:_SHOWN_STEPS])
+            more = f" and {len(axis.values) - _SHOWN_STEPS} more" if len(axis.values) > _SHOWN_STEPS else ""
+            sys.stderr.write(f"{axis.name} must be whole, so its steps are uneven: {shown}{more}.\n")
 
 
 def tune_and_print(
@@ -142,21 +145,19 @@ def tune_and_print(
         console.print(Text(f"  {axis.name} = {value:.6g}{beyond}"))
 
 
-def print_summary(found: "Summary", path: Path, console: "Console") -> None:
+def print_summary(found: "Summary", where: str, console: "Console") -> None:
     """Print what a sweep shows.
 
     Args:
         found: What it shows.
-        path: Where its rows are.
+        where: Where its rows are, in words.
         console: Where to print.
     """
     from rich.text import Text  # noqa: PLC0415
 
     lacking = f", {found.undelivered:,} where the pack cannot deliver the day" if found.undelivered else ""
-    console.print(
-        f"{counted(found.candidates, 'candidate')}, {counted(found.rows, 'row')} with a cost{lacking}; ", end=""
-    )
-    console.print(Text(f"all in {path}"))
+    counts = f"{counted(found.candidates, 'candidate')}, {counted(found.rows, 'row')} with a cost{lacking}"
+    console.print(Text(f"{counts}; {where}"))
     if found.problems[0]:
         console.print(Text(f"{found.problems[0]:,} candidates have no result, the first because: {found.problems[1]}"))
     if found.best is None:

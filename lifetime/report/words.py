@@ -71,7 +71,8 @@ def _why_no_cost_share(gain: Mapping[str, Any]) -> str:
         return ""
     if gain["best_net_present"] is None:
         return " Not even the best possible split lets this battery deliver the day."
-    if gain.get("alone_net_present") is None:
+    # Documents recorded before this figure was kept do not hold it.
+    if gain.get("alone_net_present", gain["best_net_present"]) is None:
         return " The battery alone cannot deliver the day, so there is no cost to compare with."
     if gain["wear_share"] is None:
         return ""

@@ -99,7 +99,7 @@ def rows_of_batch(
             known = {name: held[name, feels] for name, feels in felt.items() if (name, feels) in held}
             assessment = assess(loaded, in_detail=False, known=known)
         except PackwearError as error:
-            rows.append({**start, "strategy": None, "problem": str(error)} | dict.fromkeys(_FIGURES))
+            rows.append({**start, "strategy": None, "problem": str(error)} | dict.fromkeys(FIGURES))
             continue
         held |= {(one.name, felt[one.name]): one for one in assessment.strategies}
         mass = mass_kg(loaded)
@@ -139,7 +139,7 @@ def mass_kg(loaded: LoadedStudy) -> tuple[float | None, float | None]:
     return battery, None if cell is None else cell * bank.series * bank.parallel
 
 
-_FIGURES: Final = (
+FIGURES: Final = (
     "has_bank",
     "net_present",
     "battery_life_years",

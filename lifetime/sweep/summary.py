@@ -1,5 +1,6 @@
 """What a sweep shows: the best candidate and its neighbours, the Pareto front, sensitivities, break-even prices."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -48,7 +49,7 @@ class Summary:
     break_even: tuple[tuple[str, float | None, float | None], ...]
 
 
-def summarise(path: Path, axes: tuple[Axis, ...]) -> Summary:
+def summarise(path: Path, axes: Sequence[Axis]) -> Summary:
     """Sum up a finished sweep.
 
     Args:
@@ -57,10 +58,18 @@ def summarise(path: Path, axes: tuple[Axis, ...]) -> Summary:
     """
     import pandas as pd  # noqa: PLC0415 - slow import
 
-    frame = pd.read_parquet(path)
+    return summarise_rows(pd.read_parquet(path), [axis.name for axis in axes])
+
+
+def summarise_rows(frame: "pd.DataFrame", names: list[str]) -> Summary:
+    """Sum up the rows of a sweep.
+
+    Args:
+        frame: One row a candidate and strategy, with the columns of a sweep's file.
+        names: The keys that were varied, columns too.
+    """
     failed = frame[frame["problem"].notna()]
     known = frame[frame["net_present"].notna()].reset_index(drop=True)
-    names = [axis.name for axis in axes]
     problems = (int(failed["candidate"].nunique()), "" if failed.empty else str(failed["problem"].iloc[0]))
     candidates = int(frame["candidate"].nunique())
     undelivered = len(frame) - len(known) - len(failed)

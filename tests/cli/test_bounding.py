@@ -82,6 +82,7 @@ def test_it_says_why_there_is_no_bound_with_losses(run):
 
 def test_it_prints_and_refuses(run):
     done = run(BANK)
+    assert "battery power [kW]" in done.stdout
     assert "best possible split" in done.stdout
     assert max(map(len, done.stdout.splitlines())) <= 80
     without = run("")

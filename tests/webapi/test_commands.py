@@ -5,6 +5,7 @@ import os
 import socket
 import subprocess
 import sys
+from importlib.metadata import version
 
 import pytest
 
@@ -108,6 +109,24 @@ def test_what_fails_says_so_in_one_line(run, arguments, environment, words, code
     assert words in done.stderr
     assert "Traceback" not in done.stderr
     assert "secret" not in done.stderr
+
+
+def test_a_sweep_is_recorded_and_shown_by_the_first_letters_of_its_id(run, tmp_path):
+    swept = run("sweep", STUDY, "--vary", "cost.discount_rate=0,0.05", "--out", tmp_path / "sweep")
+    assert swept.returncode == 0, swept.stderr
+    (row,) = json.loads(run("past", "sweeps", "--json").stdout)
+    assert f"packwear past show {row['id']}" in swept.stderr
+    shown = run("past", "show", row["id"][:6])
+    # All but where the rows are.
+    assert shown.stdout.split("\n\n", 1)[1] == swept.stdout.split("\n\n", 1)[1]
+    found = json.loads(run("past", "show", row["id"], "--json").stdout)
+    assert found["best"]["net_present"] == row["least_net_present"]
+    assert "is a sweep" in run("past", "show", row["id"], "--report", tmp_path / "r.html").stderr
+    assert run("past", "show", "").returncode == 2
+
+
+def test_the_version_is_printed(run):
+    assert run("--version").stdout == f"packwear {version('packwear')}\n"
 
 
 def test_a_port_in_use_is_named(run):

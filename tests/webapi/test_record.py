@@ -11,7 +11,7 @@ from lifetime.study.load import Folder, load_study, resolve_study
 from webapi import models
 from webapi.database import write
 from webapi.errors import NotFoundError, QueryError
-from webapi.services import assessments, studies
+from webapi.services import assessments, keys, studies
 from webapi.services.recording import record_files
 
 DEMO_FILE = "yard_tractor.toml"
@@ -218,3 +218,18 @@ def test_the_demo_file_is_what_the_record_says(session, store):
     row, _ = record_files(session, store, loaded, assess(loaded), folder)
     assert row.title == tomllib.loads((folder / DEMO_FILE).read_text("utf-8"))["title"]
     assert row.strategies == 5
+
+
+def test_first_letters_of_an_id_are_enough_where_they_fit_one_thing(session):
+    plain = {"title": "x", "document": {}, "axes": [], "candidates": 1, "program_version": "0"}
+    session.add_all([models.Sweep(id=key, **plain) for key in ("aa1", "aa2", "b%c")])
+    session.commit()
+    assert keys.of_anything(session, "aa1") == "aa1"
+    assert keys.of_anything(session, "b%") == "b%c"  # a letter like any other, no pattern
+    with pytest.raises(QueryError, match='"aa" begins several: aa1, aa2'):
+        keys.of_anything(session, "aa")
+    for start in ("", "c", "%"):
+        with pytest.raises(NotFoundError):
+            keys.of_anything(session, start)
+    with pytest.raises(NotFoundError):
+        keys.of_assessment(session, "aa1")

@@ -2,21 +2,30 @@
 
 import json
 import sys
+from dataclasses import asdict
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from lifetime.cli.app import AsJson, Report, console
 from lifetime.cli.targets import check_target
+from lifetime.errors import InputError
 from webapi.cli.failing import answered
 
+if TYPE_CHECKING:
+    from lifetime.sweep.summary import Summary
+    from webapi.models import Sweep
+
 app = typer.Typer(help="Past assessments: list them, show one, run one again.", no_args_is_help=True)
-Key = Annotated[str, typer.Argument(help="The assessment's id.", show_default=False)]
+Key = Annotated[str, typer.Argument(help="The id, or its first letters.", show_default=False)]
 
 
 @app.command("sweeps")
-def list_sweeps(limit: Annotated[int, typer.Option(min=1, max=500, help="How many, the newest first.")] = 20) -> None:
+def list_sweeps(
+    limit: Annotated[int, typer.Option(min=1, max=500, help="How many, the newest first.")] = 20,
+    as_json: AsJson = False,
+) -> None:
     """List the newest sweeps on record."""
     with answered():
         from rich.table import Table  # noqa: PLC0415
@@ -27,12 +36,15 @@ def list_sweeps(limit: Annotated[int, typer.Option(min=1, max=500, help="How man
 
         with opened() as (factory, _), factory() as session:
             rows = sweeps.listed(session, limit)
+            if as_json:
+                _print_json([_sweep(row, least) for row, least in rows])
+                return
             if not rows:
                 console().print("No sweep is on record yet. packwear sweep STUDY records its rows.")
                 return
             table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
             for heading in ("id", "when (UTC)", "study", "candidates", "least cost"):
-                table.add_column(heading, overflow="fold")
+                table.add_column(heading, overflow="fold", no_wrap=heading in {"id", "when (UTC)"})
             for row, least in rows:
                 cost = "" if least is None else f"{least:,.0f}"
                 when = f"{row.created_at:%Y-%m-%d %H:%M}"
@@ -72,14 +84,18 @@ def list_past(
 
 @app.command("show")
 def show_past(key: Key, as_json: AsJson = False, report: Report = None) -> None:
-    """Show an assessment as it was recorded."""
+    """Show an assessment as it was recorded, or what a sweep shows."""
     with answered():
         from webapi.cli.opening import opened  # noqa: PLC0415
-        from webapi.services import assessments  # noqa: PLC0415
+        from webapi.services import assessments, keys, sweeps  # noqa: PLC0415
 
         with opened() as (factory, _), factory() as session:
             check_target(report, "--report")
-            row = assessments.get(session, key)
+            full = keys.of_anything(session, key)
+            if (found := sweeps.summary(session, full)) is not None:
+                _show_sweep(*found, as_json=as_json, report=report)
+                return
+            row = assessments.get(session, full)
             if report is not None:
                 _write_report(row, report)
             if as_json:
@@ -95,10 +111,10 @@ def rerun_past(key: Key, as_json: AsJson = False) -> None:
     """Run a recorded assessment again and say whether the numbers still agree (exit code 1 where they do not)."""
     with answered():
         from webapi.cli.opening import opened  # noqa: PLC0415
-        from webapi.services import assessments  # noqa: PLC0415
+        from webapi.services import assessments, keys  # noqa: PLC0415
 
         with opened() as (factory, store), factory() as session:
-            found = assessments.rerun(session, store, key)
+            found = assessments.rerun(session, store, keys.of_assessment(session, key))
     if as_json:
         rows = [
             {"figure": one.place, "stored": one.stored, "now": one.now, "relative_difference": one.relative}
@@ -117,6 +133,30 @@ def rerun_past(key: Key, as_json: AsJson = False) -> None:
                 out.print(f"  {one.place}: {one.stored} then, {one.now} now{moved}", markup=False)
     if not found.agrees:
         raise typer.Exit(1)
+
+
+def _show_sweep(row: "Sweep", found: "Summary", *, as_json: bool, report: Path | None) -> None:
+    from lifetime.cli.sweeping import print_summary  # noqa: PLC0415
+
+    if report is not None:
+        raise InputError(f"{row.id} is a sweep, and reports are of assessments. Assess the candidate you want one of.")
+    if as_json:
+        _print_json({"id": row.id, "title": row.title, **asdict(found)})
+        return
+    console().print(row.title, markup=False)
+    print_summary(found, f"on record as {row.id}", console())
+
+
+def _sweep(row: "Sweep", least: float | None) -> dict[str, Any]:
+    return {
+        "id": row.id,
+        "title": row.title,
+        "program_version": row.program_version,
+        "created_at": row.created_at.isoformat(),
+        "candidates": row.candidates,
+        "keys": [axis["key"] for axis in row.axes],
+        "least_net_present": least,
+    }
 
 
 def _row(row: Any) -> dict[str, Any]:

@@ -60,7 +60,9 @@ def record_sweep(plan: "Plan", path: Path) -> None:
         told = error if isinstance(error, PackwearError) else unreachable(error)
         sys.stderr.write(f"Not recorded: {told}\n")
         return
-    sys.stderr.write(f"{'Recorded' if new else 'Already on record'} as {plan.key}; see it with: packwear past sweeps\n")
+    sys.stderr.write(
+        f"{'Recorded' if new else 'Already on record'} as {plan.key}; see it with: packwear past show {plan.key}\n"
+    )
 
 
 def program() -> typer.Typer:

@@ -7,7 +7,9 @@ from sqlalchemy import func, insert, select
 from sqlalchemy.orm import Session
 
 from lifetime.assess.fingerprint import program_version
+from lifetime.sweep.candidate import FIGURES
 from lifetime.sweep.plan import Plan
+from lifetime.sweep.summary import Summary, summarise_rows
 from webapi import models
 from webapi.database import write
 from webapi.services.inserting import insert_once
@@ -63,6 +65,28 @@ def listed(session: Session, limit: int = 20) -> list[tuple[models.Sweep, float 
     )
     newest = select(models.Sweep, least).order_by(models.Sweep.created_at.desc(), models.Sweep.id.desc()).limit(limit)
     return [(sweep, cost) for sweep, cost in session.execute(newest)]
+
+
+def summary(session: Session, key: str) -> tuple[models.Sweep, Summary] | None:
+    """What a sweep on record shows, or None where no sweep has that id.
+
+    Args:
+        session: Where.
+        key: Its id.
+    """
+    import pandas as pd  # noqa: PLC0415 - slow import
+
+    sweep = session.get(models.Sweep, key)
+    if sweep is None:
+        return None
+    names = [axis["key"] for axis in sweep.axes]
+    rows = session.scalars(
+        select(models.SweepRow).where(models.SweepRow.sweep_id == key).order_by(models.SweepRow.place)
+    )
+    given = [{name: getattr(row, name) for name in _OWN} | row.figures for row in rows]
+    frame = pd.DataFrame(given, columns=["candidate", *names, "strategy", "problem", *FIGURES])
+    numbers = [*names, *FIGURES]
+    return sweep, summarise_rows(frame.astype(dict.fromkeys(numbers, "float64")), names)
 
 
 def _row(key: str, place: int, one: dict[str, Any]) -> dict[str, Any]:
