@@ -82,7 +82,7 @@ def open_excel(path: Path, label: str, layout: Layout = AS_FOUND) -> TableReader
         raise HistoryError(
             f'the sheet "{sheet}" holds no table of numbers.',
             file=label,
-            remedy=f'Name another with sheet = "..."; there are {", ".join(sheets)}.',
+            remedy=f'Name another with sheet = "..." or --sheet; there are {", ".join(sheets)}.',
         )
     below = islice(_rows(path, label, sheet), table.data_row - 1, None)
     rows = sum(any(cell is not None for cell in row) for row in below)

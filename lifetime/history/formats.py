@@ -75,7 +75,7 @@ def _head(path: Path, label: str) -> bytes:
             return file.read(_HEAD_BYTES)
     except FileNotFoundError:
         raise HistoryError(
-            "the file does not exist.", file=label, remedy="Check the path; it is relative to the study file."
+            "the file does not exist.", file=label, remedy="Check the path; in a study it starts from the study file."
         ) from None
     except IsADirectoryError:
         raise HistoryError("this is a directory, not a file.", file=label, remedy="Name the file inside it.") from None

@@ -171,7 +171,7 @@ def _opened(path: Path, label: str, bus_database: Path | None) -> Iterator[Any]:
         raise HistoryError(
             f"the bus data base {bus_database.name} does not exist.",
             file=label,
-            remedy="Check the path; it is relative to the study file.",
+            remedy="Check the path; in a study it starts from the study file.",
         )
     try:
         mdf = MDF(str(path))

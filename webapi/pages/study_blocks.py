@@ -13,6 +13,7 @@ from lifetime.units import known_units
 from webapi.context import context
 from webapi.errors import NotFoundError
 from webapi.pages.base import moment
+from webapi.pages.form_faults import place_words
 from webapi.pages.recordings import PREVIEW_ROWS, preview_text, size_words
 from webapi.pages.study_fields import ROLE_WORDS, SPLIT_FIELDS, WAYS, Group
 from webapi.pages.study_form import (
@@ -79,7 +80,7 @@ def shown_form(
         "pages/new_study.html",
         values=values,
         groups=groups,
-        found=faults,
+        found=[Fault(place_words(fault.place, groups), fault.message) for fault in faults],
         fault_at={fault.place: fault.message for fault in faults},
         remarks=remarks,
         stored=[

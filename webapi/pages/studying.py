@@ -2,6 +2,7 @@
 
 import tomllib
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from typing import Any
 
 from flask import g, redirect, render_template, request, url_for
@@ -14,6 +15,7 @@ from webapi.context import context
 from webapi.errors import LimitError
 from webapi.models import Job
 from webapi.pages.base import blueprint, moment, wait_or_go
+from webapi.pages.form_faults import form_faults
 from webapi.pages.recordings import keep_upload
 from webapi.pages.study_blocks import act, shown_form
 from webapi.pages.study_fields import all_groups
@@ -112,13 +114,11 @@ def change_study() -> ResponseReturnValue:
     if action != "submit":
         return shown_form(act(values, action), groups)
     read = read_form(values, groups)
-    faults: Sequence[Fault] = read.faults
-    if not faults:
-        try:
+    if not read.faults:
+        # What the form can tell is complete; what the study check finds is told in the form's own words.
+        with suppress(StudyError):
             return _on_to(submitted(read.document))
-        except StudyError as error:
-            faults = error.faults
-    return shown_form(values, groups, faults), 422
+    return shown_form(values, groups, form_faults(read, values, groups)), 422
 
 
 @blueprint.get("/studies/new/text", endpoint="new_study_text")

@@ -200,8 +200,27 @@ def test_the_librarys_faults_come_back_at_their_fields(client, read, send, servi
     values = read(client.get(f"/studies/new?start={key}")).values()
     values |= {"battery.start_soc": "7", "service.years": "0", "input[1].discharge_is": "positive"}
     page = read(send("/studies/new", values, do="submit"), 422)
-    assert "battery.start_soc" in page.text
-    assert "service.years" in page.text
+    assert "Battery pack, state of charge when the day begins [0 to 1]" in page.text
+    assert "Service and duty, service life [years]" in page.text
+
+
+def test_an_empty_form_names_everything_at_once_as_its_labels_do(client, read, send):
+    values = read(client.get("/studies/new")).values()
+    values |= {"strategy[1].name": "a", "strategy[1].way": ""}
+    page = send("/studies/new", values, do="submit")
+    text = read(page, 422).text
+    assert "things need mending" in text
+    for place in (
+        "Title is needed.",
+        "Service and duty, service life [years] is needed.",
+        "Battery pack, cell is needed.",
+        "Battery pack, cells in series is needed.",
+        "Cost, currency is needed.",
+        "Strategy 1, the demand it shares choose one of the histories above.",
+        "Strategy 1, how it shares the power choose how this strategy shares the power.",
+    ):
+        assert place in text
+    assert "README" not in text
 
 
 def test_blocks_are_added_copied_and_removed(client, read, send, uploaded):
