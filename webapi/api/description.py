@@ -33,7 +33,8 @@ _PAGE = """<!DOCTYPE html>
 <html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
 <title>API · packwear</title>
 <style>body{font:16px/1.5 system-ui,sans-serif;margin:0 auto;max-width:60rem;padding:1rem;color:#1a1a1a}
-h2{margin:2rem 0 .5rem;border-top:1px solid #bbb;padding-top:1rem}code,pre{font-family:ui-monospace,monospace}
+h2{overflow-wrap:anywhere;margin:2rem 0 .5rem;border-top:1px solid #bbb;padding-top:1rem}
+code,pre{font-family:ui-monospace,monospace}
 pre{background:#f3f3f0;padding:.75rem;overflow-x:auto}table{border-collapse:collapse}
 td,th{border:1px solid #bbb;padding:.2rem .5rem;text-align:left;vertical-align:top}.box{overflow-x:auto}</style></head>
 <body><h1>packwear API {{ spec.info.version }}</h1>

@@ -13,9 +13,8 @@ from webapi.services import studies
 _BLOCK: Final = re.compile(r"(input|strategy)\[(\d+)\]")
 _BLOCK_WORDS: Final = {"input": "History", "strategy": "Strategy"}
 _NEEDED: Final = "is needed."
-_OWN_WORDS: Final = {
-    "title": "Title",
-    "strategy": "Strategies",
+_OWN_WORDS: Final = {"title": "Title", "strategy": "Strategies"}
+_IN_BLOCKS: Final = {
     "name": "name",
     "way": "how it shares the power",
     "demand": "the demand it shares",
@@ -61,7 +60,7 @@ def place_words(place: str, groups: Sequence[Group]) -> str:
         return _OWN_WORDS.get(place, place)
     rest = place[match.end() :].removeprefix(".")
     words = f"{_BLOCK_WORDS[match[1]]} {match[2]}"
-    return f"{words}, {_OWN_WORDS.get(rest, rest)}" if rest else words
+    return f"{words}, {_IN_BLOCKS.get(rest, rest)}" if rest else words
 
 
 def _of_the_study(document: Mapping[str, Any]) -> Sequence[Fault]:
@@ -75,7 +74,7 @@ def _of_the_study(document: Mapping[str, Any]) -> Sequence[Fault]:
 
 
 def _is_said(place: str, found: Sequence[Fault]) -> bool:
-    """Whether a fault of that place, or of the strategy it is in, is there already."""
+    """Whether a fault of that place, of a part of it, or of the strategy it is in, is there already."""
     block = _BLOCK.match(place)
-    lead = place if block is None else block[0]
-    return any(one.place == place or (block is not None and one.place.startswith(lead)) for one in found)
+    lead = f"{place}." if block is None else block[0]
+    return any(one.place == place or one.place.startswith(lead) for one in found)

@@ -209,7 +209,8 @@ def test_an_empty_form_names_everything_at_once_as_its_labels_do(client, read, s
     values |= {"strategy[1].name": "a", "strategy[1].way": ""}
     page = send("/studies/new", values, do="submit")
     text = read(page, 422).text
-    assert "things need mending" in text
+    # The eight other fields marked as needed, the title, and two of the strategy; no section besides its fields.
+    assert "11 things need mending" in text
     for place in (
         "Title is needed.",
         "Service and duty, service life [years] is needed.",
