@@ -35,6 +35,8 @@ _CLOSING = {
     True: "It is scaled to a year all the same.",
 }
 _SAME_POWER = 1e-6
+_SHORT_DRIVE_S = 60.0
+"""A day driven for less than a minute is more likely a wrong unit than a duty."""
 _OPEN_DAY = 0.01
 """Net charge a day may leave open, relative to capacity, before it is remarked on."""
 
@@ -90,6 +92,14 @@ def day_notices(traced: TracedDays, source: Source) -> list[Notice]:
                 f"{_LEAVES[whole]} {abs(day.open_charge_As) / SECONDS_PER_HOUR:.3g} Ah "
                 f"({100 * abs(open_share):.1f} % of capacity) {way} the {source.kind} that nothing in the study brings "
                 f"back. {_CLOSING[whole]}",
+            )
+        )
+    if not whole and source.is_battery and day.drive.duration_s < _SHORT_DRIVE_S:
+        notices.append(
+            Notice(
+                "short_drive",
+                f"A working day is driven for {day.drive.duration_s:.3g} s in all. Check the history's time unit and "
+                "service.day.drive_repeats.",
             )
         )
     measured = day.drive.end_measured_K is not None

@@ -50,6 +50,20 @@ def test_ten_years_at_rest_lose_what_the_law_says(folder):
     assert one.battery.life_years == pytest.approx(10.0 * (0.20 / 0.134447) ** 2, rel=1e-5)
 
 
+@pytest.mark.parametrize(("unit", "is_short"), [("s", False), ("ms", True)])
+def test_a_day_of_seconds_asks_for_the_time_unit(folder, unit, is_short):
+    # Eight hours, or 28.8 s where seconds are taken for milliseconds.
+    study = rest_study(ambient_C=25.0)
+    (folder / "rest.csv").write_text(
+        (folder / "rest.csv").read_text(encoding="utf-8").replace("t_s", "t"), encoding="utf-8"
+    )
+    study["strategy"][0]["battery"] |= {"time": "t", "time_unit": unit}
+    (one,) = assessed(study, folder).strategies
+    said = [notice.message for notice in one.battery.notices if notice.code == "short_drive"]
+    assert bool(said) == is_short
+    assert all("28.8 s" in message for message in said)
+
+
 def test_a_life_beyond_the_tested_loss_says_when_it_passes_it(folder):
     """Trouble report "knee beyond the tested range": tested to 10 %, ended at 20 %; the tool must say "extrapolated
     beyond 10 %". A square-root law passes half the loss after a quarter of the life: 22.13 y / 4 = 5.53 y, by hand.
