@@ -315,9 +315,10 @@ def _schema_faults(error: ValidationError) -> Iterator[Fault]:
         elif kind == "union_tag_not_found":
             yield Fault(f"{place}.rule", 'is missing: name a rule, for example rule = "low_pass".')
         elif kind == "too_short":
-            # A list whose every item has faults of its own counts as empty too; those are reported already.
-            if not item.get("input"):
-                yield Fault(place, "needs at least one entry.")
+            # Items with faults of their own are not counted; those are reported already.
+            given, least = item["input"], item["ctx"]["min_length"]
+            if not isinstance(given, Sequence) or len(given) < least:
+                yield Fault(place, f"needs at least {least} {'entry' if least == 1 else 'entries'}.")
         elif kind == "value_error":
             yield Fault(place or "study", f"{item['ctx']['error']}.")
         else:

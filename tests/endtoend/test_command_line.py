@@ -182,4 +182,4 @@ battery = {{ file = "gone.csv", time = "t_s", current = "i_A" }}
     assert done.stderr.count("gone.csv") == 1
     assert "  battery.series: is a range, and one number is needed here. packwear sweep assesses ranges." in done.stderr
     (tmp_path / "study.toml").write_text("strategy = []\n" + text[: text.index("[[strategy]]")], encoding="utf-8")
-    assert "  strategy: needs at least one entry." in run("assess", "study.toml", cwd=tmp_path).stderr
+    assert "  strategy: needs at least 1 entry." in run("assess", "study.toml", cwd=tmp_path).stderr
