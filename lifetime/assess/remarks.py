@@ -7,6 +7,7 @@ import numpy as np
 from lifetime.ageing.contract import AgeingLaw, Sight
 from lifetime.assess.days import TracedDays
 from lifetime.constants import SECONDS_PER_DAY, SECONDS_PER_HOUR
+from lifetime.economics import ONE_DAY_YEARS
 from lifetime.notices import Notice
 from lifetime.packs.cell import Cell
 from lifetime.projection.years import LOWEST_CAPACITY, Trajectory
@@ -129,6 +130,8 @@ def life_notices(law: AgeingLaw, limits: "Limits", trajectory: Trajectory, life_
         notices.append(
             Notice("no_resistance_law", "This law predicts no resistance growth; capacity alone ends it.", "note")
         )
+    if life_years is not None and 0.0 < life_years < ONE_DAY_YEARS:
+        notices.append(Notice("life_below_a_day", "It does not last a day, so no cost is given."))
     if trajectory.years[-1] < limits.service_years - 1e-9 and trajectory.years.size > 1:
         notices.append(
             Notice(

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from lifetime.errors import InputError
-from lifetime.report.words import counted
+from lifetime.report.words import counted, short_life
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -211,7 +211,7 @@ def _print_break_even(found: "Summary", console: "Console") -> None:
 def _words(row: dict[str, Any], found: "Summary") -> str:
     keys = [name for name, _, _ in found.sensitivity]
     values = ", ".join(f"{key} = {row[key]:.6g}" for key in keys)
-    life = "> 50 y" if row["battery_life_years"] is None else f"{row['battery_life_years']:.1f} y"
+    life = short_life(row["battery_life_years"])
     mass = "" if row["cells_kg"] is None else f", {row['cells_kg']:,.0f} kg of cells"
     return f"{row['net_present']:,.0f}: {row['strategy']}; {values}; battery {life}{mass}"
 

@@ -78,6 +78,8 @@ def time_sentence(report: FileReport) -> str:
     time = report.time
     if time is None:
         return ""
+    if time.span < 0.0:
+        return printable(f'Time in "{time.column}" runs backwards')
     unit = f" {time.unit}" if time.unit else " (unit not stated)"
     edges = f", {time.switching_edges} switching edges" if time.switching_edges else ""
     return printable(

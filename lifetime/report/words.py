@@ -4,7 +4,7 @@ import textwrap
 from collections.abc import Mapping
 from typing import Any
 
-from lifetime.constants import LIFE_SEARCH_YEARS
+from lifetime.constants import DAYS_PER_YEAR, LIFE_SEARCH_YEARS
 
 PARTS: Mapping[str, str] = {"battery": "Battery", "ultracapacitor": "Bank"}
 """The two sources as tables and pictures call them; the text explains that the bank is the ultracapacitor bank."""
@@ -18,6 +18,7 @@ LIMITS: Mapping[str, str] = {
 }
 
 _SAME_TIME = 1e-6
+_LEAST_IN_YEARS = 0.1
 _REPLACEMENT = "\N{REPLACEMENT CHARACTER}"
 
 
@@ -41,9 +42,33 @@ def life_words(source: Mapping[str, Any] | None) -> str:
         return "none"
     if source["life_state"] == "cannot_deliver":
         return "fails new"
-    if source["life_years"] is None:
+    return short_life(source["life_years"])
+
+
+def short_life(years: float | None) -> str:
+    """A life for a column of a table: in years, or in days below a tenth of a year.
+
+    Args:
+        years: The life [years], or None beyond the years searched.
+    """
+    if years is None:
         return f"> {LIFE_SEARCH_YEARS:.0f} y"
-    return f"{source['life_years']:.1f} y"
+    if years >= _LEAST_IN_YEARS:
+        return f"{years:.1f} y"
+    days = years * DAYS_PER_YEAR
+    return "< 1 d" if days < 1.0 else f"{days:.0f} d"
+
+
+def long_life(years: float) -> str:
+    """A life for a sentence.
+
+    Args:
+        years: The life [years].
+    """
+    if years >= _LEAST_IN_YEARS:
+        return f"{years:.1f} years"
+    days = years * DAYS_PER_YEAR
+    return "less than a day" if days < 1.0 else f"{days:.0f} day{'' if round(days) == 1 else 's'}"
 
 
 def gain_sentence(gain: Mapping[str, Any] | None) -> str:
@@ -70,10 +95,10 @@ def _why_no_cost_share(gain: Mapping[str, Any]) -> str:
     if gain["cost_share"] is not None:
         return ""
     if gain["best_net_present"] is None:
-        return " Not even the best possible split lets this battery deliver the day."
+        return " Not even the best possible split makes a pack that gets through its days."
     # Documents recorded before this figure was kept do not hold it.
     if gain.get("alone_net_present", gain["best_net_present"]) is None:
-        return " The battery alone cannot deliver the day, so there is no cost to compare with."
+        return " The battery alone does not get through its days, so there is no cost to compare with."
     if gain["wear_share"] is None:
         return ""
     return " Even the best possible split would save no cost with this bank."
@@ -96,8 +121,8 @@ def end_sentence(source: Mapping[str, Any]) -> str:
         return f"Outlasts the {LIFE_SEARCH_YEARS:.0f} years searched."
     reached = [one for one in source["limits"] if one["years"] is not None]
     first = [one for one in reached if _together(one["years"], source["life_years"])]
-    words = f"Ends by {' and '.join(_limit(one) for one in first)} after {source['life_years']:.1f} years"
-    later = [f"{_limit(one)} at {one['years']:.1f} years" for one in reached if one not in first]
+    words = f"Ends by {' and '.join(_limit(one) for one in first)} after {long_life(source['life_years'])}"
+    later = [f"{_limit(one)} at {long_life(one['years'])}" for one in reached if one not in first]
     return f"{words}; later {', '.join(later)}." if later else f"{words}."
 
 

@@ -120,3 +120,10 @@ def test_bad_input_is_said_in_one_line(run, tmp_path, arguments, expected):
     assert done.returncode == 2
     assert expected in done.stderr
     assert len(done.stderr.splitlines()) == 1
+
+
+def test_time_that_runs_backwards_is_not_given_a_length(run, tmp_path):
+    (tmp_path / "b.csv").write_text("t [s],I [A]\n" + "".join(f"{9 - k},{k}\n" for k in range(9)), encoding="utf-8")
+    done = run("check", "b.csv").stdout
+    assert 'Time in "t [s]" runs backwards' in done
+    assert "-8 s" not in done

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
-from lifetime.report.words import PARTS, life_words, printable
+from lifetime.report.words import PARTS, life_words, long_life, printable
 
 
 def answer(document: Mapping[str, Any]) -> str:
@@ -96,4 +96,4 @@ def _lives(one: Mapping[str, Any]) -> str:
 
 def _years(source: Mapping[str, Any]) -> str:
     years = source["life_years"]
-    return "longer than the 50 years searched" if years is None else f"{years:.1f} years"
+    return "longer than the 50 years searched" if years is None else long_life(years)

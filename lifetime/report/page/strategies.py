@@ -8,7 +8,7 @@ from markupsafe import Markup
 from lifetime.report.figures.day_svg import day_svg
 from lifetime.report.figures.source_data import course_figure, cycle_figure, time_figure
 from lifetime.report.figures.source_svg import capacity_svg, map_svg, resistance_svg
-from lifetime.report.words import LIMITS, PARTS, end_sentence, gain_sentence, life_words, printable
+from lifetime.report.words import LIMITS, PARTS, end_sentence, gain_sentence, life_words, printable, short_life
 
 Picture = tuple[Markup, str]
 
@@ -171,7 +171,7 @@ def _all_cycles(small: Mapping[str, Any] | None) -> str:
     if small is None:
         return _NONE
     years = small["life_years_with_all_cycles"]
-    return "> 50 y" if years is None else f"{years:.1f} y"
+    return short_life(years)
 
 
 def _percent(value: float | None) -> str:
