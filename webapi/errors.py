@@ -40,7 +40,7 @@ class NotFoundError(InputError):
     """Nothing is stored under that id.
 
     Args:
-        kind: What was looked for: history, study, assessment, job, token.
+        kind: What was looked for: history, study, assessment, sweep, job, token.
         key: The id given.
     """
 

@@ -79,6 +79,9 @@ def make_plan(
             [Fault("sweep", "nothing is varied. Put a range in place of a number, { from = 1, to = 9, steps = 5 }, "
                             "or name one with --vary.")],
         )  # fmt: skip
+    twice = sorted({axis.name for axis in axes if [one.name for one in axes].count(axis.name) > 1})
+    if twice:
+        raise StudyError(name, [Fault(key, "is varied more than once. Leave all but one out.") for key in twice])
     if method == "grid" and samples:
         text = "a grid runs every combination of its steps. Leave --samples out, or draw with --method latin or sobol."
         raise StudyError(name, [Fault("sweep", text)])

@@ -109,6 +109,8 @@ def _results(
 
 
 def _claim(folder: Path, plan: Plan) -> None:
+    if folder.is_file():
+        raise InputError(f"{folder}: this is a file. Name a folder with --out.")
     folder.mkdir(parents=True, exist_ok=True)
     path = folder / _PLAN
     if path.is_file():

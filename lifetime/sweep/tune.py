@@ -63,7 +63,7 @@ def tune(
     """
     names = [one.get("name") for one in data.get("strategy", []) if isinstance(one, Mapping)]
     if strategy not in names:
-        known = ", ".join(str(one) for one in names)
+        known = ", ".join(f'"{one}"' for one in names)
         raise StudyError(name, [Fault("strategy", f'there is none called "{strategy}"; there are {known}.')])
     # Only this strategy is assessed; what others would cost does not matter here.
     place = names.index(strategy)

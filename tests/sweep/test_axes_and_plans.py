@@ -95,6 +95,8 @@ def test_a_million_by_accident_is_refused_with_the_count():
     with pytest.raises(StudyError, match=r"would run 1,000,000 candidates; 20,000 are allowed"):
         make_plan(STUDY, "s.toml", axes)
     assert len(make_plan(STUDY, "s.toml", axes, method="sobol", samples=64).points) == 64
+    with pytest.raises(StudyError, match="battery.series: is varied more than once"):
+        make_plan(STUDY, "s.toml", [axes[0], axes[0]])
     with pytest.raises(StudyError, match="nothing is varied"):
         make_plan(STUDY, "s.toml", [])
     with pytest.raises(StudyError, match="Leave --samples out"):

@@ -234,4 +234,4 @@ class TestProgram:
         assert "strategy[2].split.time_constant_s = " in done.stdout
         wrong = run("tune", "study.toml", "--strategy", "high pass", *vary)
         assert wrong.returncode == 2
-        assert "alone, low pass" in wrong.stderr
+        assert '"alone", "low pass"' in wrong.stderr

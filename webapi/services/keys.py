@@ -32,7 +32,7 @@ def of_anything(session: Session, start: str) -> str:
         NotFoundError: None does.
         QueryError: Several do.
     """
-    return _only("assessment", start, _fitting(session, Assessment, start) + _fitting(session, Sweep, start))
+    return _only("assessment or sweep", start, _fitting(session, Assessment, start) + _fitting(session, Sweep, start))
 
 
 def _fitting(session: Session, table: type[Assessment] | type[Sweep], start: str) -> list[str]:
