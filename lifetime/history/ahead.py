@@ -31,3 +31,17 @@ def work_ahead(work: Callable[[Item], Result], items: Iterable[Item]) -> Iterato
         finally:
             for future in waiting:
                 future.cancel()
+
+
+def read_ahead(items: Iterator[Item]) -> Iterator[Item]:
+    """The same items in the same order, the next one fetched while the present one is being used.
+
+    Args:
+        items: Whose next one lets go of the interpreter's lock while it is fetched.
+    """
+    ended = object()
+    with ThreadPoolExecutor(1, thread_name_prefix="history") as pool:
+        waiting: Future[Item | object] = pool.submit(next, items, ended)
+        while (item := waiting.result()) is not ended:
+            waiting = pool.submit(next, items, ended)
+            yield item  # type: ignore[misc]  # what is not the end is an item

@@ -8,6 +8,7 @@ from typing import Any, Final
 import numpy as np
 
 from lifetime.errors import HistoryError
+from lifetime.history.ahead import read_ahead
 from lifetime.history.columnar import is_number, is_text, is_time, require_numbers, text_of, values_of
 from lifetime.history.reader import Chunk, OneFile
 from lifetime.history.text_values import NO_TEXTS, Texts
@@ -117,7 +118,7 @@ class ParquetReader(OneFile):
         how = [texts.get(position) for position in columns]
         row = _FIRST_DATA_ROW
         with _parquet_file(self.path, self.label) as file:
-            for batch in _batches(file, wanted, self.batch_rows, self.label):
+            for batch in read_ahead(_batches(file, wanted, self.batch_rows, self.label)):
                 size = int(batch.num_rows)
                 values = values_of(batch, wanted, kinds, how)
                 yield Chunk(np.arange(row, row + size, dtype=np.int64), values)
@@ -161,7 +162,7 @@ def _parquet_file(path: Path, label: str) -> Any:
 def _batches(file: Any, wanted: list[str], batch_rows: int, label: str) -> Iterator[Any]:
     import pyarrow as pa  # noqa: PLC0415 - slow import
 
-    batches = file.iter_batches(batch_size=batch_rows, columns=wanted, use_threads=False)
+    batches = file.iter_batches(batch_size=batch_rows, columns=wanted, use_threads=True)
     while True:
         try:
             batch = next(batches)
