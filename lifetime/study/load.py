@@ -18,16 +18,15 @@ from lifetime.packs.climate import load_climate
 from lifetime.packs.load import load_cell, with_capacity, with_open_circuit
 from lifetime.packs.profile import Kind
 from lifetime.split.rules.user_function import BatteryFunction
+from lifetime.study.faults import schema_faults, with_question_marks
 from lifetime.study.functions import load_function
 from lifetime.study.schema import Study
 from lifetime.study.sections import Battery, OpenCircuit, Service, Ultracapacitor
-from lifetime.study.split import RULES, FunctionSplit
+from lifetime.study.split import FunctionSplit
 
 Model = TypeVar("Model", bound=BaseModel)
 
 _BIGGEST_STUDY_BYTES = 4_000_000
-_FILL_IN = 'is still "?"; it is yours to fill in.'
-_RANGE_KEYS = frozenset({"from", "to", "steps", "values"})
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -140,17 +139,14 @@ def resolve_study(data: Mapping[str, Any], name: str, shelf: Shelf) -> LoadedStu
         StudyError: With every fault found: in the schema, and in every section that could be read, in what it names.
     """
     faults: list[Fault] = []
-    unfilled = list(_unfilled(data))
     study: Study | None = None
     try:
         study = Study.model_validate(data)
     except ValidationError as error:
-        faults.extend(_schema_faults(error))
+        faults.extend(schema_faults(error))
     opened = _Opened(shelf, faults)
     opened.open_sections(data)
-    if unfilled:
-        faults = [*(Fault(one, _FILL_IN) for one in unfilled), *(one for one in faults if not _is_at(one, unfilled))]
-        raise StudyError(name, faults)
+    faults = with_question_marks(data, faults)
     if study is None or faults or opened.battery is None or opened.ambient_K is None:
         raise StudyError(name, faults)
     _check_voltages(study, opened, faults)
@@ -159,23 +155,6 @@ def resolve_study(data: Mapping[str, Any], name: str, shelf: Shelf) -> LoadedStu
     return LoadedStudy(
         study, opened.battery, opened.ultracapacitor, opened.ambient_K, opened.histories, opened.functions
     )
-
-
-def _unfilled(data: Any, place: str = "") -> Iterator[str]:
-    """Places where a study to edit still has its question mark; a history's columns may be called so."""
-    if data == "?":
-        if not place.startswith("strategy") or place.endswith((".discharge_is", "_unit")):
-            yield place
-    elif isinstance(data, Mapping):
-        for key, value in data.items():
-            yield from _unfilled(value, f"{place}.{key}" if place else str(key))
-    elif isinstance(data, list | tuple):
-        for number, value in enumerate(data, start=1):
-            yield from _unfilled(value, f"{place}[{number}]")
-
-
-def _is_at(fault: Fault, places: Sequence[str]) -> bool:
-    return any(fault.place == place or fault.place.startswith(f"{place}[") for place in places)
 
 
 class _Opened:
@@ -299,44 +278,3 @@ def _check_voltages(study: Study, opened: _Opened, faults: list[Fault]) -> None:
                     f"got {value:g} V. Use more cells in series or a lower voltage.",
                 )
             )
-
-
-def _schema_faults(error: ValidationError) -> Iterator[Fault]:
-    for item in error.errors(include_url=False):
-        place = _place(item["loc"])
-        kind = item["type"]
-        if kind == "extra_forbidden":
-            yield Fault(place, "is not a key of a study file. Check its spelling, or remove it.")
-        elif kind == "missing":
-            yield Fault(place, "is missing; the README's table of keys says what belongs there.")
-        elif kind == "union_tag_invalid":
-            expected = item["ctx"]["expected_tags"].replace("'", "")
-            yield Fault(f"{place}.rule", f"must be one of {expected}; got {item['ctx']['tag']}.")
-        elif kind == "union_tag_not_found":
-            yield Fault(f"{place}.rule", 'is missing: name a rule, for example rule = "low_pass".')
-        elif kind == "too_short":
-            # Items with faults of their own are not counted; those are reported already.
-            given, least = item["input"], item["ctx"]["min_length"]
-            if not isinstance(given, Sequence) or len(given) < least:
-                yield Fault(place, f"needs at least {least} {'entry' if least == 1 else 'entries'}.")
-        elif kind == "value_error":
-            yield Fault(place or "study", f"{item['ctx']['error']}.")
-        else:
-            given = item.get("input")
-            if isinstance(given, Mapping) and set(given) & _RANGE_KEYS:
-                yield Fault(place, "is a range, and one number is needed here. packwear sweep assesses ranges.")
-                continue
-            shown = f", got {given!r}" if isinstance(given, int | float | str | bool) else ""
-            yield Fault(place or "study", f"{item['msg'].replace('Input should', 'should')}{shown}.")
-
-
-def _place(parts: tuple[int | str, ...]) -> str:
-    """A pydantic location as a person counts: ``strategy[2].split.time_constant_s``."""
-    place = ""
-    tags = set(RULES)
-    for part in parts:
-        if isinstance(part, int):
-            place += f"[{part + 1}]"
-        elif part not in tags and not part.startswith(("function-", "constrained-", "tuple[", "float")):
-            place += f".{part}" if place else part
-    return place

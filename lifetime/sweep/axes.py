@@ -3,16 +3,15 @@
 import copy
 import math
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, Literal
 
 from lifetime.errors import Fault, StudyError
+from lifetime.study.paths import Path, leaves, path_words
 
-Path = tuple[str | int, ...]
 Scale = Literal["linear", "log"]
 
-_RANGE_KEYS: Final = frozenset({"from", "to", "steps", "scale", "values"})
 _WHOLE: Final = frozenset({"series", "parallel", "drive_repeats"})
 """Keys that are counts."""
 _AT_END: Final = 0.02
@@ -50,11 +49,7 @@ class Axis:
         """
         if self.listed:
             return sorted(self.values)[min(int(share * len(self.values)), len(self.values) - 1)]
-        low, high = min(self.values), max(self.values)
-        if self.scale == "log":
-            value = math.exp(math.log(low) + share * (math.log(high) - math.log(low)))
-        else:
-            value = low + share * (high - low)
+        value = _along(min(self.values), max(self.values), share, self.scale)
         return float(round(value)) if self.whole else value
 
     def end_at(self, value: float) -> Literal["lowest", "highest"] | None:
@@ -84,7 +79,7 @@ def find_axes(data: Mapping[str, Any], name: str) -> list[Axis]:
     """
     faults: list[Fault] = []
     axes = []
-    for path, value in _leaves(data, ()):
+    for path, value in leaves(data):
         if isinstance(value, Mapping):
             try:
                 axes.append(_axis(path, value))
@@ -136,18 +131,6 @@ def parse_path(text: str) -> Path:
     return tuple(path)
 
 
-def path_words(path: Path) -> str:
-    """A path as a person writes it, lists counted from 1.
-
-    Args:
-        path: The path.
-    """
-    words = ""
-    for part in path:
-        words += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if words else part
-    return words
-
-
 def is_price(path: Path) -> bool:
     """Whether a key is money only: it moves costs, and no life.
 
@@ -185,7 +168,7 @@ def _hint(key: str, data: Mapping[str, Any]) -> str:
     """What the writer may have meant."""
     from difflib import get_close_matches  # noqa: PLC0415 - only needed for the message
 
-    known = [path_words(path) for path, value in _leaves(data, ()) if _is_number(value)]
+    known = [path_words(path) for path, value in leaves(data) if _is_number(value)]
     near = get_close_matches(key, known, 3)
     if near:
         return f" Near it are {', '.join(near)}"
@@ -217,10 +200,14 @@ def _between(low: float, high: float, steps: object, scale: Scale) -> list[float
         raise ValueError(f"the range from {low:g} to {high:g} is empty; from must be below to")
     if scale == "log" and low <= 0.0:
         raise ValueError("a log range must begin above 0")
-    shares = [step / (steps - 1) for step in range(steps)]
+    return [_along(low, high, step / (steps - 1), scale) for step in range(steps)]
+
+
+def _along(low: float, high: float, share: float, scale: Scale) -> float:
+    """The value a share of the way from low to high."""
     if scale == "log":
-        return [math.exp(math.log(low) + share * (math.log(high) - math.log(low))) for share in shares]
-    return [low + share * (high - low) for share in shares]
+        return math.exp(math.log(low) + share * (math.log(high) - math.log(low)))
+    return low + share * (high - low)
 
 
 def _spread(text: str) -> dict[str, Any]:
@@ -251,20 +238,6 @@ def _number(value: object) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
         raise ValueError(f"{value!r} is no finite number")
     return float(value)
-
-
-def _leaves(value: Any, path: Path) -> Iterator[tuple[Path, Any]]:
-    if isinstance(value, Mapping):
-        if value and set(value) <= _RANGE_KEYS and ("values" in value or "from" in value or "steps" in value):
-            yield path, value
-            return
-        for key, item in value.items():
-            yield from _leaves(item, (*path, key))
-    elif isinstance(value, list):
-        for number, item in enumerate(value):
-            yield from _leaves(item, (*path, number))
-    else:
-        yield path, value
 
 
 def _has(data: Any, path: Path) -> bool:

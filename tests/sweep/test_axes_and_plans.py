@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from lifetime.errors import StudyError
 from lifetime.packs.locate import profiles_folder
-from lifetime.sweep.axes import find_axes, named_axis, parse_path, path_words, with_values
+from lifetime.study.paths import path_words
+from lifetime.sweep.axes import find_axes, named_axis, parse_path, with_values
 from lifetime.sweep.candidate import OpenOnce
 from lifetime.sweep.plan import check_plan, make_plan
 from lifetime.sweep.summary import pareto
