@@ -224,12 +224,13 @@ def test_first_letters_of_an_id_are_enough_where_they_fit_one_thing(session):
     plain = {"title": "x", "document": {}, "axes": [], "candidates": 1, "program_version": "0"}
     session.add_all([models.Sweep(id=key, **plain) for key in ("aa1", "aa2", "b%c")])
     session.commit()
-    assert keys.of_anything(session, "aa1") == "aa1"
-    assert keys.of_anything(session, "b%") == "b%c"  # a letter like any other, no pattern
+    both = (models.Assessment, models.Sweep)
+    assert keys.full_id(session, "aa1", *both) == "aa1"
+    assert keys.full_id(session, "b%", *both) == "b%c"  # a letter like any other, no pattern
     with pytest.raises(QueryError, match='"aa" begins several: aa1, aa2'):
-        keys.of_anything(session, "aa")
+        keys.full_id(session, "aa", *both)
     for start in ("", "c", "%"):
         with pytest.raises(NotFoundError):
-            keys.of_anything(session, start)
+            keys.full_id(session, start, *both)
     with pytest.raises(NotFoundError):
-        keys.of_assessment(session, "aa1")
+        keys.full_id(session, "aa1", models.Assessment)

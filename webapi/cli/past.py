@@ -15,7 +15,7 @@ from webapi.cli.failing import answered
 
 if TYPE_CHECKING:
     from lifetime.sweep.summary import Summary
-    from webapi.models import Sweep
+    from webapi.models import Assessment, Sweep
 
 app = typer.Typer(help="Past assessments: list them, show one, run one again.", no_args_is_help=True)
 Key = Annotated[str, typer.Argument(help="The id, or its first letters.", show_default=False)]
@@ -65,7 +65,7 @@ def list_past(
         with opened() as (factory, _), factory() as session:
             rows = assessments.listed(session, limit=limit).items
             if as_json:
-                _print_json([_row(row) for row in rows])
+                _print_json([{**_row(row), "strategies": row.strategies} for row in rows])
                 return
             if not rows:
                 console().print("Nothing is on record yet. packwear assess STUDY records its result.")
@@ -87,11 +87,12 @@ def show_past(key: Key, as_json: AsJson = False, report: Report = None) -> None:
     """Show an assessment as it was recorded, or what a sweep shows."""
     with answered():
         from webapi.cli.opening import opened  # noqa: PLC0415
+        from webapi.models import Assessment, Sweep  # noqa: PLC0415
         from webapi.services import assessments, keys, sweeps  # noqa: PLC0415
 
+        check_target(report, "--report")
         with opened() as (factory, _), factory() as session:
-            check_target(report, "--report")
-            full = keys.of_anything(session, key)
+            full = keys.full_id(session, key, Assessment, Sweep)
             if (found := sweeps.summary(session, full)) is not None:
                 _show_sweep(*found, as_json=as_json, report=report)
                 return
@@ -111,10 +112,11 @@ def rerun_past(key: Key, as_json: AsJson = False) -> None:
     """Run a recorded assessment again and say whether the numbers still agree (exit code 1 where they do not)."""
     with answered():
         from webapi.cli.opening import opened  # noqa: PLC0415
+        from webapi.models import Assessment  # noqa: PLC0415
         from webapi.services import assessments, keys  # noqa: PLC0415
 
         with opened() as (factory, store), factory() as session:
-            found = assessments.rerun(session, store, keys.of_assessment(session, key))
+            found = assessments.rerun(session, store, keys.full_id(session, key, Assessment))
     if as_json:
         rows = [
             {"figure": one.place, "stored": one.stored, "now": one.now, "relative_difference": one.relative}
@@ -148,24 +150,17 @@ def _show_sweep(row: "Sweep", found: "Summary", *, as_json: bool, report: Path |
 
 
 def _sweep(row: "Sweep", least: float | None) -> dict[str, Any]:
+    keys = [axis["key"] for axis in row.axes]
+    return {**_row(row), "candidates": row.candidates, "keys": keys, "least_net_present": least}
+
+
+def _row(row: "Assessment | Sweep") -> dict[str, Any]:
+    """What every list says of a row."""
     return {
         "id": row.id,
         "title": row.title,
         "program_version": row.program_version,
         "created_at": row.created_at.isoformat(),
-        "candidates": row.candidates,
-        "keys": [axis["key"] for axis in row.axes],
-        "least_net_present": least,
-    }
-
-
-def _row(row: Any) -> dict[str, Any]:
-    return {
-        "id": row.id,
-        "title": row.title,
-        "program_version": row.program_version,
-        "created_at": row.created_at.isoformat(),
-        "strategies": row.strategies,
     }
 
 

@@ -12,9 +12,14 @@ from webapi.cli import database, past, service, tokens
 from webapi.cli.failing import unreachable
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from sqlalchemy.orm import Session
+
     from lifetime.result import Assessment
     from lifetime.study.load import LoadedStudy
     from lifetime.sweep.plan import Plan
+    from webapi.store import HistoryStore
 
 
 def record(loaded: "LoadedStudy", assessment: "Assessment", base: Path) -> None:
@@ -25,20 +30,13 @@ def record(loaded: "LoadedStudy", assessment: "Assessment", base: Path) -> None:
         assessment: Its result.
         base: Folder that the study's paths start from.
     """
-    from sqlalchemy.exc import SQLAlchemyError  # noqa: PLC0415
 
-    from webapi.cli.opening import opened  # noqa: PLC0415
-    from webapi.services.recording import record_files  # noqa: PLC0415
+    def keep(session: "Session", store: "HistoryStore") -> bool:
+        from webapi.services.recording import record_files  # noqa: PLC0415
 
-    try:
-        with opened() as (factory, store), factory() as session:
-            _, new = record_files(session, store, loaded, assessment, base)
-    except (PackwearError, SQLAlchemyError, OSError, ModuleNotFoundError) as error:
-        told = error if isinstance(error, PackwearError) else unreachable(error)
-        sys.stderr.write(f"Not recorded: {told}\n")
-        return
-    words = "Recorded" if new else "Already on record"
-    sys.stderr.write(f"{words} as {assessment.id}; see it with: packwear past show {assessment.id}\n")
+        return record_files(session, store, loaded, assessment, base)[1]
+
+    _keep(assessment.id, keep)
 
 
 def record_sweep(plan: "Plan", path: Path) -> None:
@@ -48,21 +46,30 @@ def record_sweep(plan: "Plan", path: Path) -> None:
         plan: What was run.
         path: The Parquet file with its rows.
     """
+
+    def keep(session: "Session", _: "HistoryStore") -> bool:
+        from webapi.services import sweeps  # noqa: PLC0415
+
+        return sweeps.record(session, plan, path)[1]
+
+    _keep(plan.key, keep)
+
+
+def _keep(key: str, keep: "Callable[[Session, HistoryStore], bool]") -> None:
+    """Keep something under its id, and say whether it is new, or why it is not kept."""
     from sqlalchemy.exc import SQLAlchemyError  # noqa: PLC0415
 
     from webapi.cli.opening import opened  # noqa: PLC0415
-    from webapi.services import sweeps  # noqa: PLC0415
 
     try:
-        with opened() as (factory, _), factory() as session:
-            _, new = sweeps.record(session, plan, path)
+        with opened() as (factory, store), factory() as session:
+            new = keep(session, store)
     except (PackwearError, SQLAlchemyError, OSError, ModuleNotFoundError) as error:
         told = error if isinstance(error, PackwearError) else unreachable(error)
         sys.stderr.write(f"Not recorded: {told}\n")
         return
-    sys.stderr.write(
-        f"{'Recorded' if new else 'Already on record'} as {plan.key}; see it with: packwear past show {plan.key}\n"
-    )
+    words = "Recorded" if new else "Already on record"
+    sys.stderr.write(f"{words} as {key}; see it with: packwear past show {key}\n")
 
 
 def program() -> typer.Typer:

@@ -7,42 +7,24 @@ from webapi.errors import NotFoundError, QueryError
 from webapi.models import Assessment, Sweep
 
 
-def of_assessment(session: Session, start: str) -> str:
-    """The id of the one assessment that begins so.
+def full_id(session: Session, start: str, *tables: type[Assessment] | type[Sweep]) -> str:
+    """The id of the one row that begins so.
 
     Args:
         session: Where.
         start: The id or its first letters.
+        tables: Where to look, at least one.
 
     Raises:
         NotFoundError: None does.
         QueryError: Several do.
     """
-    return _only("assessment", start, _fitting(session, Assessment, start))
-
-
-def of_anything(session: Session, start: str) -> str:
-    """The id of the one assessment or sweep that begins so.
-
-    Args:
-        session: Where.
-        start: The id or its first letters.
-
-    Raises:
-        NotFoundError: None does.
-        QueryError: Several do.
-    """
-    return _only("assessment or sweep", start, _fitting(session, Assessment, start) + _fitting(session, Sweep, start))
-
-
-def _fitting(session: Session, table: type[Assessment] | type[Sweep], start: str) -> list[str]:
-    query = select(table.id).where(table.id.startswith(start, autoescape=True)).order_by(table.id).limit(2)
-    return list(session.scalars(query))
-
-
-def _only(kind: str, start: str, found: list[str]) -> str:
+    found: list[str] = []
+    for table in tables:
+        query = select(table.id).where(table.id.startswith(start, autoescape=True)).order_by(table.id).limit(2)
+        found += session.scalars(query)
     if not found or not start:
-        raise NotFoundError(kind, start)
+        raise NotFoundError(" or ".join(table.__name__.lower() for table in tables), start)
     if len(found) > 1:
         raise QueryError("id", f'"{start}" begins several: {", ".join(found)}. Give more of it.')
     return found[0]

@@ -1,19 +1,20 @@
 """Sweeps on record: what was varied, and one row a candidate and strategy."""
 
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from sqlalchemy import func, insert, select
 from sqlalchemy.orm import Session
 
 from lifetime.assess.fingerprint import program_version
-from lifetime.sweep.candidate import FIGURES
 from lifetime.sweep.plan import Plan
-from lifetime.sweep.summary import Summary, summarise_rows
 from webapi import models
 from webapi.database import write
 from webapi.services.inserting import insert_once
 from webapi.types import plain
+
+if TYPE_CHECKING:
+    from lifetime.sweep.summary import Summary
 
 _CHUNK: Final = 1_000
 _OWN: Final = frozenset({"candidate", "strategy", "net_present", "battery_life_years"})
@@ -67,18 +68,21 @@ def listed(session: Session, limit: int = 20) -> list[tuple[models.Sweep, float 
     return [(sweep, cost) for sweep, cost in session.execute(newest)]
 
 
-def summary(session: Session, key: str) -> tuple[models.Sweep, Summary] | None:
+def summary(session: Session, key: str) -> "tuple[models.Sweep, Summary] | None":
     """What a sweep on record shows, or None where no sweep has that id.
 
     Args:
         session: Where.
         key: Its id.
     """
-    import pandas as pd  # noqa: PLC0415 - slow import
-
     sweep = session.get(models.Sweep, key)
     if sweep is None:
         return None
+    import pandas as pd  # noqa: PLC0415 - slow imports, and most ids are no sweep's
+
+    from lifetime.sweep.candidate import FIGURES  # noqa: PLC0415
+    from lifetime.sweep.summary import summarise_rows  # noqa: PLC0415
+
     names = [axis["key"] for axis in sweep.axes]
     rows = session.scalars(
         select(models.SweepRow).where(models.SweepRow.sweep_id == key).order_by(models.SweepRow.place)
