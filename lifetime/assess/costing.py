@@ -3,9 +3,9 @@
 from dataclasses import replace
 
 from lifetime.assess import build
-from lifetime.cost import CostTerms, LifeCycleCost, SourceCost, life_cycle_cost
-from lifetime.economics import ONE_DAY_YEARS
-from lifetime.result import SourceResult, StrategyResult
+from lifetime.costing.discounting import ONE_DAY_YEARS
+from lifetime.costing.life_cycle import CostTerms, LifeCycleCost, SourceCost, life_cycle_cost
+from lifetime.results.records import SourceResult, StrategyResult
 from lifetime.study.load import LoadedStudy
 
 

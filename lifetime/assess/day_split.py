@@ -7,15 +7,13 @@ from lifetime.assess import build
 from lifetime.assess.gain import Shared
 from lifetime.assess.timeline import wear_timeline
 from lifetime.checks import FloatArray
-from lifetime.constants import SECONDS_PER_HOUR
-from lifetime.result import DaySplit, ModeRow, SourceResult, WearTimeline
+from lifetime.constants import JOULES_PER_KWH, SECONDS_PER_HOUR
+from lifetime.results.records import DaySplit, ModeRow, SourceResult, WearTimeline
 from lifetime.split.modes import DEAD_BAND, MODES, changes, figures, modes_of, transfer_W
 from lifetime.stress.current import to_currents
 from lifetime.stress.intervals import NO_CROSSINGS, Intervals
 from lifetime.stress.source import Source
 from lifetime.study.load import LoadedStudy
-
-_JOULES_PER_KWH = 3.6e6
 
 
 def split_day(loaded: LoadedStudy, this: Shared, sources: tuple[Source, Source | None]) -> DaySplit:
@@ -56,7 +54,7 @@ def split_day(loaded: LoadedStudy, this: Shared, sources: tuple[Source, Source |
         mode=codes,
         passes=len(this.day),
         mode_changes=changes(codes),
-        transfer_kWh=float(np.sum(transfer_W(battery_W, bank_W) * length)) / _JOULES_PER_KWH,
+        transfer_kWh=float(np.sum(transfer_W(battery_W, bank_W) * length)) / JOULES_PER_KWH,
         rows=tuple(rows),
         battery=battery,
         ultracapacitor=bank,
@@ -86,11 +84,11 @@ def _rows(
                     mode=mode,
                     part="battery" if source.is_battery else "ultracapacitor",
                     time_s=float(length_s[among].sum()),
-                    energy_out_kWh=found.energy_out_J / _JOULES_PER_KWH,
-                    energy_in_kWh=found.energy_in_J / _JOULES_PER_KWH,
+                    energy_out_kWh=found.energy_out_J / JOULES_PER_KWH,
+                    energy_in_kWh=found.energy_in_J / JOULES_PER_KWH,
                     throughput_Ah=found.throughput_As / SECONDS_PER_HOUR,
                     rms_A=found.rms_A,
-                    loss_kWh=found.loss_J / _JOULES_PER_KWH,
+                    loss_kWh=found.loss_J / JOULES_PER_KWH,
                     wear_share=share,
                 )
             )

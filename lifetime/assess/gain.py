@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from lifetime.assess.sharing import battery_rms_W
-from lifetime.result import Gain, StrategyResult
+from lifetime.results.records import Gain, StrategyResult
 from lifetime.split.bank import Bank
 from lifetime.split.best.achieved import achieved_share
 from lifetime.split.best.taut_string import EnergyWindow, taut_string

@@ -7,7 +7,7 @@ import numpy as np
 from lifetime.ageing.contract import AgeingLaw, Sight
 from lifetime.assess.days import TracedDays
 from lifetime.constants import SECONDS_PER_DAY, SECONDS_PER_HOUR
-from lifetime.economics import ONE_DAY_YEARS
+from lifetime.costing.discounting import ONE_DAY_YEARS
 from lifetime.notices import Notice
 from lifetime.packs.cell import Cell
 from lifetime.projection.years import LOWEST_CAPACITY, Trajectory

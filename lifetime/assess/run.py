@@ -23,12 +23,12 @@ from lifetime.assess.remarks import limit_notices, rule_notices
 from lifetime.assess.sharing import Sharing, sharing
 from lifetime.assess.source_life import Limits, assess_source
 from lifetime.checks import FloatArray
-from lifetime.constants import SECONDS_PER_HOUR
+from lifetime.constants import JOULES_PER_KWH, SECONDS_PER_HOUR
+from lifetime.costing.ranking import TripFigures, comparability_notices, order, rank
 from lifetime.errors import AssessmentError
 from lifetime.history.spec import HistoryInput
 from lifetime.notices import Notice
-from lifetime.ranking import TripFigures, comparability_notices, order, rank
-from lifetime.result import Assessment, StrategyResult
+from lifetime.results.records import Assessment, StrategyResult
 from lifetime.split.bank import Bank
 from lifetime.split.share import Demand, SharedPass, read_demand
 from lifetime.stress.day import Charging
@@ -38,7 +38,6 @@ from lifetime.study.load import LoadedStudy
 from lifetime.study.schema import Strategy
 from lifetime.study.split import BatteryOnlySplit, PowerLimitSplit
 
-_JOULES_PER_KWH = 3.6e6
 _ENERGY_POINTS = 513
 
 
@@ -82,6 +81,7 @@ def assess(
         service_years=study.service.years,
         strategies=tuple(ranked[at] for at in order(costs)),
         inputs=input_hashes(loaded),
+        loaded=loaded,
         # What fails has no cost and is not ranked, so its trip need not compare.
         notices=tuple(comparability_notices([one.trip for one in results if one.cost is not None])),
     )
@@ -297,10 +297,10 @@ def _trip(name: str, sources: tuple[Source, Source | None], days: tuple[TracedDa
         bank_energy = _stored_energy_J(drive, sources[1])
     return TripFigures(
         name=name,
-        energy_kWh=energy / _JOULES_PER_KWH,
+        energy_kWh=energy / JOULES_PER_KWH,
         duration_s=battery_day.drive.duration_s,
         net_battery_charge_Ah=battery_day.open_charge_As / SECONDS_PER_HOUR,
-        net_ultracapacitor_energy_kWh=bank_energy / _JOULES_PER_KWH,
+        net_ultracapacitor_energy_kWh=bank_energy / JOULES_PER_KWH,
         battery_throughput_Ah=battery_day.throughput_As / SECONDS_PER_HOUR,
     )
 

@@ -8,16 +8,14 @@ from lifetime.ageing.contract import AgeingLaw
 from lifetime.assess.days import TracedDays
 from lifetime.assess.remarks import blind_words, day_notices, grade_notice, life_notices, loss_notices
 from lifetime.checks import FloatArray
-from lifetime.constants import LIFE_SEARCH_YEARS, SECONDS_PER_HOUR
+from lifetime.constants import JOULES_PER_KWH, LIFE_SEARCH_YEARS, SECONDS_PER_HOUR
 from lifetime.notices import Notice
 from lifetime.packs.cell import Cell
 from lifetime.projection.duty import Duty, WornDay
 from lifetime.projection.limits import Crossing, DutyMargin, health_crossings
 from lifetime.projection.years import LOWEST_CAPACITY, Trajectory, project
-from lifetime.result import Course, LifeState, SmallCycles, SourceResult
+from lifetime.results.records import Course, LifeState, SmallCycles, SourceResult
 from lifetime.stress.source import Source
-
-_JOULES_PER_KWH = 3.6e6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -216,7 +214,7 @@ def _result(
         throughput_Ah_per_year=day.throughput_As / SECONDS_PER_HOUR * limits.runs_per_year,
         rms_current_A=float(np.sqrt(drive.squared_A2s / drive.duration_s)),
         peak_current_A=drive.peak_A,
-        heat_kWh_per_year=heat_J * mean_resistance / _JOULES_PER_KWH,
+        heat_kWh_per_year=heat_J * mean_resistance / JOULES_PER_KWH,
         lowest_soc=source.start_soc - drive.highest_As / capacity_As,
         highest_soc=source.start_soc - drive.lowest_As / capacity_As,
         open_charge_Ah=day.open_charge_As / SECONDS_PER_HOUR,
@@ -234,6 +232,9 @@ def _result(
         caveats=cell.caveats,
         references=cell.references,
         cell_sha256=cell.sha256,
+        source=source,
+        runs_per_year=limits.runs_per_year,
+        morning_rise_K=day.starting_rise_K,
     )
 
 

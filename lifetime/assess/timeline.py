@@ -13,7 +13,7 @@ from lifetime.ageing.contract import AgeingLaw, Stress
 from lifetime.checks import FloatArray
 from lifetime.constants import SECONDS_PER_HOUR
 from lifetime.projection.duty import Duty, WornDay
-from lifetime.result import WearTimeline
+from lifetime.results.records import WearTimeline
 from lifetime.stress.day import Day
 from lifetime.stress.rainflow import close_loop, turning_points
 from lifetime.stress.source import Source

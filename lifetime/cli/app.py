@@ -17,7 +17,7 @@ from lifetime.errors import InputError, PackwearError
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from lifetime.result import Assessment
+    from lifetime.results.records import Assessment
     from lifetime.study.load import LoadedStudy
     from lifetime.sweep.plan import Plan
 
@@ -198,7 +198,7 @@ def assess_and_print(path: Path, *, as_json: bool, report: Path | None, record: 
         if report is not None:
             from lifetime.report.html import write_report  # noqa: PLC0415
 
-            write_report(assessment, loaded, report)
+            write_report(assessment, report)
         if record is not None:
             record(loaded, assessment, path.parent)
 

@@ -6,7 +6,7 @@ from typing import Any, Final
 import numpy as np
 
 from lifetime.checks import FloatArray
-from lifetime.result import DaySplit, WearTimeline
+from lifetime.results.records import DaySplit, WearTimeline
 
 _STRETCHES: Final = 160
 _DIGITS: Final = 5

@@ -10,14 +10,13 @@ from typing import Any
 
 import numpy as np
 
-from lifetime.assess import build
+from lifetime.checks import FloatArray
 from lifetime.constants import ZERO_CELSIUS_K
 from lifetime.packs.cell import Cell
 from lifetime.packs.pack import Pack
 from lifetime.report.day_course import day_course
-from lifetime.report.maps import cycle_map, time_map
-from lifetime.result import Assessment, Course, SourceResult
-from lifetime.stress.source import Source
+from lifetime.results.maps import cycle_map, time_map
+from lifetime.results.records import Assessment, Course, SourceResult
 from lifetime.study.load import LoadedStudy
 from lifetime.study.sections import Battery, Ultracapacitor
 
@@ -28,13 +27,13 @@ MOST_POINTS = 200
 _DIGITS = 7
 
 
-def detail(assessment: Assessment, loaded: LoadedStudy) -> dict[str, Any]:
+def detail(assessment: Assessment) -> dict[str, Any]:
     """Everything that pictures and report show beside the result document, as plain JSON data.
 
     Args:
-        assessment: What ``assess`` returned for ``loaded``.
-        loaded: The study with everything it names.
+        assessment: What ``assess`` returned.
     """
+    loaded = assessment.loaded
     study = loaded.study
     return {
         "schema": SCHEMA,
@@ -65,36 +64,28 @@ def detail(assessment: Assessment, loaded: LoadedStudy) -> dict[str, Any]:
         },
         "sets": _sets(assessment, loaded),
         "histories": _histories(loaded),
-        "strategies": _strategies(assessment, loaded),
+        "strategies": _strategies(assessment),
     }
 
 
-def _strategies(assessment: Assessment, loaded: LoadedStudy) -> list[dict[str, Any]]:
-    study = loaded.study
-    battery = build.battery_source(study.battery, loaded.battery, study.service.day)
-    bank = None
-    if study.ultracapacitor is not None and loaded.ultracapacitor is not None:
-        bank = build.bank_source(study.ultracapacitor, loaded.ultracapacitor)
+def _strategies(assessment: Assessment) -> list[dict[str, Any]]:
+    ambient_K = assessment.loaded.ambient_K
     return [
         {
             "name": one.name,
-            "battery": _source(one.battery, battery, loaded),
-            "ultracapacitor": None
-            if one.ultracapacitor is None or bank is None
-            else _source(one.ultracapacitor, bank, loaded),
+            "battery": _source(one.battery, ambient_K),
+            "ultracapacitor": None if one.ultracapacitor is None else _source(one.ultracapacitor, ambient_K),
             "day": None if one.day is None else day_course(one.day),
         }
         for one in assessment.strategies
     ]
 
 
-def _source(result: SourceResult, source: Source, loaded: LoadedStudy) -> dict[str, Any]:
-    service = loaded.study.service
-    days = service.runs_per_year(float(result.bins.time_s.sum()))
+def _source(result: SourceResult, ambient_K: FloatArray) -> dict[str, Any]:
     return {
         "course": _course(result.course),
-        "cycle_map": cycle_map(result, source, days),
-        "time_map": time_map(result, source, loaded.ambient_K, days, service.years),
+        "cycle_map": cycle_map(result),
+        "time_map": time_map(result, ambient_K),
         "open_charge_Ah": result.open_charge_Ah,
     }
 

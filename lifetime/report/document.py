@@ -5,9 +5,9 @@ from collections.abc import Iterable
 from dataclasses import asdict
 from typing import Any
 
-from lifetime.cost import LifeCycleCost
+from lifetime.costing.life_cycle import LifeCycleCost
 from lifetime.notices import Notice
-from lifetime.result import Assessment, Gain, SmallCycles, SourceResult, StrategyResult
+from lifetime.results.records import Assessment, Gain, SmallCycles, SourceResult, StrategyResult
 
 
 def to_json(assessment: Assessment) -> str:

@@ -17,8 +17,7 @@ from lifetime.report.page.sets import blind_facts, set_texts
 from lifetime.report.page.strategies import day_picture, source_pictures, strategy_text
 from lifetime.report.table import CAUTION
 from lifetime.report.words import printable
-from lifetime.result import Assessment
-from lifetime.study.load import LoadedStudy
+from lifetime.results.records import Assessment
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -44,18 +43,17 @@ _CONTENTS = (
 )
 
 
-def write_report(assessment: Assessment, loaded: LoadedStudy, path: Path) -> None:
+def write_report(assessment: Assessment, path: Path) -> None:
     """Write the report of a fresh assessment.
 
     Args:
-        assessment: What ``assess`` returned for ``loaded``.
-        loaded: The study with everything it names.
+        assessment: What ``assess`` returned.
         path: Where to; an existing file is replaced.
 
     Raises:
         OSError: The file cannot be written.
     """
-    path.write_text(report_html(document_of(assessment), detail_of(assessment, loaded)), encoding="utf-8", newline="\n")
+    path.write_text(report_html(document_of(assessment), detail_of(assessment)), encoding="utf-8", newline="\n")
 
 
 def report_html(document: Mapping[str, Any], detail: Mapping[str, Any]) -> str:

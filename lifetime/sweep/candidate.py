@@ -11,7 +11,7 @@ from lifetime.history.model import History
 from lifetime.history.spec import HistoryInput
 from lifetime.packs.cell import Cell
 from lifetime.packs.profile import Kind
-from lifetime.result import StrategyResult
+from lifetime.results.records import StrategyResult
 from lifetime.split.rules.user_function import BatteryFunction
 from lifetime.study.load import Folder, LoadedStudy, resolve_study
 from lifetime.sweep.axes import Axis, is_price, with_values

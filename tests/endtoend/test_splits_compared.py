@@ -147,7 +147,7 @@ def test_losses_cost_energy(study):
 def test_document_detail_and_report_carry_it(study):
     loaded = study("alone", "low pass")
     assessment = assess(loaded)
-    shown, told = detail(assessment, loaded), document(assessment)
+    shown, told = detail(assessment), document(assessment)
     gains = [one["gain"] for one in told["strategies"]]
     assert sum(gain is None for gain in gains) == 1
     day = shown["strategies"][0]["day"]

@@ -115,7 +115,7 @@ def test_report_and_maps_of_a_log(tmp_path):
 
     loaded = load_study(write(tmp_path, ONE_DAY))
     assessment = assess(loaded)
-    shown = detail(assessment, loaded)
+    shown = detail(assessment)
     hours = np.array(shown["strategies"][0]["battery"]["time_map"]["hours_per_year"])
     assert hours.sum() == pytest.approx(8760.0)  # 365 days
     assert "whole logs, scaled to a year" in report_html(document(assessment), shown)

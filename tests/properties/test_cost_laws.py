@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from lifetime.cost import CostTerms, SourceCost, break_even_purchase, life_cycle_cost
-from lifetime.economics import uniform_present_value
+from lifetime.costing.discounting import uniform_present_value
+from lifetime.costing.life_cycle import CostTerms, SourceCost, break_even_purchase, life_cycle_cost
 
 LIVES = st.floats(0.5, 100)
 PRICES = st.integers(0, 10**8).map(lambda cents: cents / 100)

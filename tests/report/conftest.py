@@ -12,7 +12,7 @@ from lifetime.packs.locate import profiles_folder
 from lifetime.report.detail import detail
 from lifetime.report.document import document
 from lifetime.report.html import report_html
-from lifetime.result import Assessment
+from lifetime.results.records import Assessment
 from lifetime.study.load import Folder, LoadedStudy, load_study, read_toml, resolve_study
 
 DEMO = profiles_folder() / "demo" / "yard_tractor.toml"
@@ -28,7 +28,7 @@ class Assessed:
 
 def assessed(loaded: LoadedStudy) -> Assessed:
     result = assess(loaded)
-    return Assessed(loaded, result, document(result), detail(result, loaded))
+    return Assessed(loaded, result, document(result), detail(result))
 
 
 @pytest.fixture(scope="session")

@@ -172,7 +172,7 @@ def test_a_study_without_any_result_still_reports(study, run, tmp_path):
     study["service"]["day"]["drive_repeats"] = 12
     found = run(study)
     assert all(one["rank"] is None for one in found.document["strategies"])
-    write_report(found.assessment, found.loaded, tmp_path / "report.html")
+    write_report(found.assessment, tmp_path / "report.html")
     page = Page((tmp_path / "report.html").read_text(encoding="utf-8"))
     assert "No strategy has a result" in page.text
     assert "no cost, because" in page.text

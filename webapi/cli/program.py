@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy.orm import Session
 
-    from lifetime.result import Assessment
+    from lifetime.results.records import Assessment
     from lifetime.study.load import LoadedStudy
     from lifetime.sweep.plan import Plan
     from webapi.store import HistoryStore

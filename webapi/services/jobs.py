@@ -19,7 +19,7 @@ from sqlalchemy.orm import Session, sessionmaker
 from lifetime.assess.fingerprint import program_version
 from lifetime.assess.run import assess
 from lifetime.errors import AssessmentError, Fault, InputError, PackwearError, StudyError
-from lifetime.result import Assessment
+from lifetime.results.records import Assessment
 from lifetime.study.load import LoadedStudy
 from lifetime.study.schema import Study
 from webapi import models

@@ -12,7 +12,7 @@ from lifetime.history.spec import HistoryInput
 from lifetime.packs.locate import find_file, shipped_ids
 from lifetime.report.detail import detail
 from lifetime.report.document import document
-from lifetime.result import Assessment, SourceResult, StrategyResult
+from lifetime.results.records import Assessment, SourceResult, StrategyResult
 from lifetime.study.load import LoadedStudy
 from lifetime.study.schema import Study
 from webapi import models
@@ -78,7 +78,7 @@ def keep(session: Session, study: Study, loaded: LoadedStudy, assessment: Assess
             strategies=len(assessment.strategies),
             created_at=now,
             document=plain(document(assessment)),
-            detail=plain(detail(assessment, loaded)),
+            detail=plain(detail(assessment)),
         ),
     )
     if new:

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from lifetime.cost import PAYMENT_KINDS
+from lifetime.costing.life_cycle import PAYMENT_KINDS
 from lifetime.report.words import life_words, printable
 
 _ROOM = 1.22

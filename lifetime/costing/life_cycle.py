@@ -9,7 +9,7 @@ day it falls due, the value left at the end of service as a credit. The rules:
 * What the last one still has in it at the end of service counts straight-line: purchase * (1 - years used / life).
 * Energy lost as heat is paid for at the end of each year, and for the last part of a year at the end of service.
 
-Prices are in today's money, any currency; so the discount rate is a real one (``economics.real_rate``).
+Prices are in today's money, any currency; so the discount rate is a real one (``discounting.real_rate``).
 """
 
 from collections.abc import Iterator, Sequence
@@ -19,7 +19,7 @@ from typing import Final, Literal
 
 from lifetime.checks import in_range
 from lifetime.constants import LIFE_SEARCH_YEARS
-from lifetime.economics import ONE_DAY_YEARS, YEARS_HIGH, capital_recovery, single_present_value
+from lifetime.costing.discounting import ONE_DAY_YEARS, YEARS_HIGH, capital_recovery, single_present_value
 from lifetime.notices import Notice
 
 Source = Literal["battery", "ultracapacitor"]

@@ -5,8 +5,8 @@ from dataclasses import replace
 
 import pytest
 
+from lifetime.costing.ranking import TripFigures, comparability_notices, order, rank
 from lifetime.errors import NumberError
-from lifetime.ranking import TripFigures, comparability_notices, order, rank
 
 CLOSED_DAY = TripFigures(
     name="Battery alone",

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from lifetime.economics import (
+from lifetime.costing.discounting import (
     capital_recovery,
     escalating_uniform_present_value,
     real_rate,

@@ -5,7 +5,7 @@ import pickle
 
 import pytest
 
-from lifetime.cost import PAYMENT_KINDS, CostTerms, SourceCost, break_even_purchase, life_cycle_cost
+from lifetime.costing.life_cycle import PAYMENT_KINDS, CostTerms, SourceCost, break_even_purchase, life_cycle_cost
 from lifetime.errors import NumberError
 
 CENT = 0.005

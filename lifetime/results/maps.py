@@ -10,29 +10,25 @@ from lifetime.constants import (
     SECONDS_PER_HOUR,
     ZERO_CELSIUS_K,
 )
-from lifetime.result import SourceResult
-from lifetime.stress.source import Source
+from lifetime.results.records import SourceResult
 
 SOC_STEP = 0.05
 TEMPERATURE_STEP_K = 2.5
 DEPTH_EDGES = np.concatenate([[0.0], np.logspace(-4.0, 0.0, 17)])
 """Four classes a decade of depth, from a ten-thousandth to the whole; the first class holds what is smaller still."""
 _DIGITS = 6
-_JOULES_PER_KWH = 3.6e6
 
 
-def cycle_map(result: SourceResult, source: Source, runs_per_year: float) -> dict[str, object]:
+def cycle_map(result: SourceResult) -> dict[str, object]:
     """Bin the cycles of a year by depth and mean state of charge, for the new source.
 
     Args:
         result: The assessed source.
-        source: The same source as the trace saw it.
-        runs_per_year: How often a year holds what the bins hold [1/year].
 
     Returns:
         Edges, and rows of depth by columns of mean state: cycles per year, and equivalent full cycles per year.
     """
-    cycles = result.cycles
+    cycles, source, runs_per_year = result.cycles, result.source, result.runs_per_year
     depth = cycles.range_As / source.capacity_As
     mean_soc = source.start_soc - cycles.mean_As / source.capacity_As
     per_year = cycles.count * runs_per_year
@@ -51,32 +47,22 @@ def cycle_map(result: SourceResult, source: Source, runs_per_year: float) -> dic
     }
 
 
-def time_map(
-    result: SourceResult,
-    source: Source,
-    ambient_K: FloatArray,
-    runs_per_year: float,
-    service_years: float,
-) -> dict[str, object]:
+def time_map(result: SourceResult, ambient_K: FloatArray) -> dict[str, object]:
     """Bin the hours of a year by state of charge and temperature of the hottest cell, for the new source.
 
     Args:
         result: The assessed source.
-        source: The same source as the trace saw it.
-        ambient_K: Monthly mean ambient temperature [K], shape (12,).
-        runs_per_year: How often a year holds what the bins hold [1/year]; for what is left the source rests at ambient.
-        service_years: Service time [years].
+        ambient_K: Monthly mean ambient temperature [K], shape (12,). On days without work the source rests at it.
 
     Returns:
         Edges, and rows of temperature by columns of state of charge: hours per year. The hours sum to a year.
     """
-    bins = result.bins
+    bins, source, runs_per_year = result.bins, result.source, result.runs_per_year
     worked_h = bins.time_s * (runs_per_year / SECONDS_PER_HOUR / MONTHS_PER_YEAR)
     rested_s = max(DAYS_PER_YEAR * SECONDS_PER_DAY - runs_per_year * float(bins.time_s.sum()), 0.0)
     rested_h = rested_s / SECONDS_PER_HOUR / MONTHS_PER_YEAR
-    soc = np.append(bins.soc - bins.charge_As / source.capacity_As, _rest_soc(result, source))
-    morning_K = morning_rise_K(result, source, runs_per_year, service_years)
-    warm = bins.rise_K + morning_K * bins.decay
+    soc = np.append(bins.soc - bins.charge_As / source.capacity_As, _rest_soc(result))
+    warm = bins.rise_K + result.morning_rise_K * bins.decay
     ambient = ambient_K.reshape(-1, 1)
     temperature_K = np.concatenate([bins.ambient_share * ambient + bins.fixed_K + warm, ambient], axis=1)
     temperature_C = temperature_K - ZERO_CELSIUS_K
@@ -95,35 +81,9 @@ def time_map(
     }
 
 
-def morning_rise_K(result: SourceResult, source: Source, runs_per_year: float, service_years: float) -> float:
-    """Temperature rise left from the day before when the new source's repeated day begins [K].
-
-    By the heat balance of a day that repeats: what the pack gives off, its mean rise over the thermal resistance, is
-    what its resistance turns into heat. The bins hold the rise from a cold start and the share of a starting rise
-    still left; their means over the day leave one unknown.
-
-    Args:
-        result: The assessed source.
-        source: The same source as the trace saw it.
-        runs_per_year: How often a year holds what the bins hold [1/year].
-        service_years: Service time over which ``heat_kWh_per_year`` is a mean [years].
-    """
-    bins = result.bins
-    length_s = float(bins.time_s.sum())
-    is_day = abs(length_s - SECONDS_PER_DAY) < 1.0  # a log of everything begins cold and does not repeat
-    if source.thermal is None or runs_per_year <= 0.0 or not is_day or not bins.decay.any():
-        return 0.0
-    served = result.course.years <= service_years * (1.0 + 1e-9)
-    mean_resistance_ratio = float(np.mean(result.course.resistance_ratio[served]))
-    heat_J = result.heat_kWh_per_year * _JOULES_PER_KWH / mean_resistance_ratio / runs_per_year
-    mean_rise_K = source.thermal.resistance_K_per_W * heat_J / SECONDS_PER_DAY
-    weights = bins.time_s / SECONDS_PER_DAY
-    from_cold_K, left = float(weights @ bins.rise_K), float(weights @ bins.decay)
-    return max(0.0, (mean_rise_K - from_cold_K) / left)
-
-
-def _rest_soc(result: SourceResult, source: Source) -> float:
+def _rest_soc(result: SourceResult) -> float:
     """State of charge on a day without work."""
+    source = result.source
     if source.rest_soc is not None:
         return source.rest_soc
     return source.start_soc - result.open_charge_Ah * SECONDS_PER_HOUR / source.capacity_As

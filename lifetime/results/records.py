@@ -8,13 +8,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lifetime.checks import FloatArray
-from lifetime.cost import LifeCycleCost
+from lifetime.costing.life_cycle import LifeCycleCost
+from lifetime.costing.ranking import TripFigures
 from lifetime.notices import Notice
 from lifetime.packs.cell import ProvenanceEntry
 from lifetime.projection.limits import Crossing
-from lifetime.ranking import TripFigures
 from lifetime.stress.cycles import CycleTable
 from lifetime.stress.day import Bins
+from lifetime.stress.source import Source
+from lifetime.study.load import LoadedStudy
 
 LifeState = Literal["reached", "beyond_horizon", "cannot_deliver"]
 
@@ -94,6 +96,9 @@ class SourceResult:
         caveats: Standing sentences of the parameter set.
         references: Published sources of the parameter set.
         cell_sha256: Hash of the parameter set.
+        source: The source as it was traced, when new.
+        runs_per_year: How often a year holds the traced day [1/year].
+        morning_rise_K: Temperature rise left from the day before when the new source's repeated day begins [K].
     """
 
     kind: Literal["battery", "ultracapacitor"]
@@ -127,6 +132,9 @@ class SourceResult:
     caveats: tuple[str, ...]
     references: tuple[str, ...]
     cell_sha256: str
+    source: Source
+    runs_per_year: float
+    morning_rise_K: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -290,6 +298,7 @@ class Assessment:
         service_years: Horizon of the cost [years].
         strategies: In the order of rank, those without a result last.
         inputs: Content hash of every input file, by the name the study gave it.
+        loaded: The study that was assessed, with everything it names.
         notices: Remarks that concern the comparison as a whole.
     """
 
@@ -300,4 +309,5 @@ class Assessment:
     service_years: float
     strategies: tuple[StrategyResult, ...]
     inputs: Mapping[str, str]
+    loaded: LoadedStudy
     notices: tuple[Notice, ...]

@@ -1,0 +1,1 @@
+"""What an assessment answers: frozen records, and the typed document that is stored, sent and shown."""
