@@ -73,7 +73,7 @@ def test_imports_run_one_way(module, path):
 def test_the_library_knows_neither_web_nor_database(module, path):
     if not module.startswith("lifetime"):
         return
-    forbidden = {"webapi", "flask", "apiflask", "sqlalchemy", "alembic", "huey"}
+    forbidden = {"webapi", "flask", "apiflask", "sqlalchemy", "alembic"}
     assert not {name.split(".")[0] for name in imports(path)} & forbidden
 
 

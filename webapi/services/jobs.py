@@ -1,4 +1,4 @@
-"""Jobs: the row says what is true; a queue only wakes a worker. Running a job twice is harmless.
+"""Jobs: the row says what is true, and workers look at the rows. Running a job twice is harmless.
 
 A worker claims a job by raising its attempt number and keeps it by signs of life; whoever holds an older number has
 lost it and cannot write. A job ends in one transaction that inserts the assessment and marks the row, so no reader ever
