@@ -13,7 +13,7 @@ Prices are in today's money, any currency; so the discount rate is a real one (`
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import ceil, floor, fsum
 from typing import Final, Literal
 
@@ -190,45 +190,6 @@ def life_cycle_cost(
             if source.life_years is None and terms.residual_credit
         ),
     )
-
-
-def break_even_purchase(
-    reference_net_present_cost: float,
-    battery: SourceCost,
-    ultracapacitor: SourceCost,
-    terms: CostTerms,
-    *,
-    energy_losses_kWh_per_year: float,
-) -> float | None:
-    """Price of the ultracapacitor bank at which the hybrid costs as much as the reference.
-
-    Every cash flow for the bank but its labour is in proportion to its purchase price, so the price follows from one
-    division: what the hybrid with a free bank saves, over the present cost of a bank of price 1.
-
-    Args:
-        reference_net_present_cost: Net present cost of the strategy to match, usually the battery alone [currency].
-        battery: The hybrid's battery.
-        ultracapacitor: The bank's life and labour; its purchase price plays no part.
-        terms: Service life and prices, the same as for the reference.
-        energy_losses_kWh_per_year: Energy losses of both sources of the hybrid [kWh/year].
-
-    Returns:
-        Price of the whole bank [currency], or None where the hybrid is dearer even with a free bank: it never pays.
-
-    Raises:
-        NumberError: A number is not finite or out of range.
-    """
-    reference = in_range(reference_net_present_cost, "net present cost of the reference", -1e18, 1e18)
-    free = life_cycle_cost(
-        battery,
-        terms,
-        ultracapacitor=replace(ultracapacitor, purchase=0.0),
-        energy_losses_kWh_per_year=energy_losses_kWh_per_year,
-    )
-    price_of_one = SourceCost(purchase=1.0, life_years=ultracapacitor.life_years)
-    present_cost_of_one = _present_value_sum(list(_source_cash_flows("ultracapacitor", price_of_one, terms)))
-    price = (reference - free.net_present_cost) / present_cost_of_one
-    return price if price >= 0 else None
 
 
 def _lives(source: SourceCost, terms: CostTerms) -> tuple[int, float, float]:
