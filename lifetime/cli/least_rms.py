@@ -1,57 +1,61 @@
-"""What the command ``bound`` does."""
+"""The command ``least-rms``: the least-rms split of every demand of a study."""
 
-import json
-import sys
 from dataclasses import asdict
 from importlib.util import find_spec
-from pathlib import Path
 from typing import TYPE_CHECKING
 
+from lifetime.cli.options import AsJson, StudyFile
+from lifetime.cli.terminal import console, exit_codes, print_json
+from lifetime.text import printable
+
 if TYPE_CHECKING:
-    from rich.console import Console
+    from lifetime.assess.bounds import Bound
 
-
-_ENDS = (
-    "The bank ends the day as full as it begins. In an assessment the best possible split may end it as empty as the "
+_END_OF_DAY = (
+    "The bank ends the day as full as it begins. In an assessment the least-rms split may end it as empty as the "
     "emptiest of the strategies does, so its figures can be a little lower there."
 )
 
 
-def bound_and_print(study: Path, console: "Console", *, as_json: bool) -> None:
-    """Print the bounds of every demand of a study.
+def least_rms(study: StudyFile, as_json: AsJson = False) -> None:
+    """Print the least battery power that any split can reach.
 
-    Args:
-        study: The study file.
-        console: Where to print.
-        as_json: Print one JSON document.
-
-    Raises:
-        InputError: The study cannot be read.
-        AssessmentError: It has no bank, or no demand.
+    For each demand of the study: rms and peak, with the battery alone and with the least-rms split.
     """
+    with exit_codes():
+        from lifetime.assess.bounds import bounds  # noqa: PLC0415
+        from lifetime.study.load import load_study  # noqa: PLC0415
+
+        found = bounds(load_study(study), with_losses=find_spec("cvxpy") is not None)
+        if as_json:
+            print_json([asdict(bound) for bound in found])
+        else:
+            _print_bounds(found)
+
+
+def _print_bounds(bounds: "list[Bound]") -> None:
     from rich.table import Table  # noqa: PLC0415
     from rich.text import Text  # noqa: PLC0415
 
-    from lifetime.assess.bounds import bounds  # noqa: PLC0415
-    from lifetime.study.load import load_study  # noqa: PLC0415
-    from lifetime.text import printable  # noqa: PLC0415
-
-    found = bounds(load_study(study), with_losses=find_spec("cvxpy") is not None)
-    if as_json:
-        sys.stdout.write(json.dumps([asdict(one) for one in found], indent=2, allow_nan=False) + "\n")
-        return
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
     table.add_column(Text("battery power [kW]"), overflow="fold")
     for heading in ("rms", "peak"):
         table.add_column(heading, justify="right")
-    for one in found:
-        table.add_row(Text(printable(one.demand), style="bold"), "", "")
-        table.add_row("  alone", f"{one.alone_rms_W / 1e3:.2f}", f"{one.alone_peak_W / 1e3:.2f}")
-        table.add_row("  best possible split", f"{one.best_rms_W / 1e3:.2f}", f"{one.best_peak_W / 1e3:.2f}")
-        if one.with_losses_rms_W is not None and one.with_losses_wasted_J is not None:
-            label = f"  with losses and limits, {one.with_losses_wasted_J / 1e3:.0f} kJ thrown away"
-            table.add_row(label, f"{one.with_losses_rms_W / 1e3:.2f}", "")
-    console.print(table)
-    console.print(_ENDS)
-    for reason in dict.fromkeys(one.with_losses_left_out for one in found if one.with_losses_left_out is not None):
-        console.print(reason, markup=False, highlight=False)
+    for bound in bounds:
+        table.add_row(Text(printable(bound.demand), style="bold"), "", "")
+        table.add_row("  battery alone", _kW(bound.alone_rms_W), _kW(bound.alone_peak_W))
+        table.add_row("  least-rms split", _kW(bound.best_rms_W), _kW(bound.best_peak_W))
+        if bound.with_losses_rms_W is not None and bound.with_losses_wasted_J is not None:
+            label = f"  with losses and limits, {bound.with_losses_wasted_J / 1e3:.3g} kJ dissipated"
+            table.add_row(label, _kW(bound.with_losses_rms_W), "")
+    out = console()
+    out.print(table)
+    out.print(_END_OF_DAY)
+    for reason in dict.fromkeys(
+        bound.with_losses_left_out for bound in bounds if bound.with_losses_left_out is not None
+    ):
+        out.print(reason, markup=False, highlight=False)
+
+
+def _kW(power_W: float) -> str:
+    return f"{power_W / 1e3:.3g}"
