@@ -5,7 +5,7 @@ from typing import Any, Final
 from lifetime.constants import DAYS_PER_YEAR, LIFE_SEARCH_YEARS
 
 _LEAST_IN_YEARS: Final = 0.1
-_REPLACEMENT: Final = "\N{REPLACEMENT CHARACTER}"
+_REPLACEMENT: Final = "\ufffd"
 
 
 def counted(number: int, what: str) -> str:

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 from lifetime.cli.options import AsJson, StudyFile
 from lifetime.cli.terminal import console, exit_codes, print_json
-from lifetime.text import printable
 
 if TYPE_CHECKING:
     from lifetime.assess.bounds import Bound
@@ -36,6 +35,8 @@ def least_rms(study: StudyFile, as_json: AsJson = False) -> None:
 def _print_bounds(bounds: "list[Bound]") -> None:
     from rich.table import Table  # noqa: PLC0415
     from rich.text import Text  # noqa: PLC0415
+
+    from lifetime.text import printable  # noqa: PLC0415
 
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
     table.add_column(Text("battery power [kW]"), overflow="fold")

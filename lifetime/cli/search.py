@@ -7,7 +7,6 @@ import typer
 from lifetime.cli.options import AsJson, VariedStudy, Vary
 from lifetime.cli.terminal import console, exit_codes, print_json, progress
 from lifetime.errors import InputError
-from lifetime.text import counted, printable
 
 if TYPE_CHECKING:
     from lifetime.sweep.axes import Axis
@@ -67,6 +66,8 @@ def _document(strategy: str, currency: str, axes: "tuple[Axis, ...]", found: "Se
 
 def _print(strategy: str, currency: str, axes: "tuple[Axis, ...]", found: "SearchResult") -> None:
     from rich.text import Text  # noqa: PLC0415
+
+    from lifetime.text import counted, printable  # noqa: PLC0415
 
     out = console()
     cost = f"{found.net_present_cost:,.0f} {printable(currency)}"

@@ -3,7 +3,6 @@
 Exit codes: 0 done, 1 a run failed, 2 bad input.
 """
 
-import json
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -30,6 +29,8 @@ def print_json(document: Any) -> None:
     Args:
         document: Plain data without NaN or infinity.
     """
+    import json  # noqa: PLC0415 - slow import
+
     sys.stdout.write(json.dumps(document, indent=2, allow_nan=False, ensure_ascii=False) + "\n")
 
 
