@@ -209,7 +209,7 @@ class AssessmentSource(Base):
 
 
 class Job(Base):
-    """Work to be done; the row, not the queue, says what is true.
+    """Work to be done; the row says what is true.
 
     ``attempt`` counts claims and fences them: whoever holds an older number has lost the job. ``retryable`` is set
     where the fault lay with the machine, so that submitting again runs it again.

@@ -13,6 +13,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field, SecretStr, ValidationError
 
 from lifetime.errors import InputError
+from lifetime.validation import InvalidValue, invalid_values
 
 PREFIX = "PACKWEAR_"
 _RATIO_FLOOR_BYTES = 100_000_000
@@ -94,7 +95,7 @@ class Settings(BaseModel):
         try:
             return cls.model_validate(values)
         except ValidationError as error:
-            raise SettingsError("\n".join(_fault(item["loc"], item["msg"]) for item in error.errors())) from None
+            raise SettingsError("\n".join(_fault(invalid) for invalid in invalid_values(error))) from None
 
     @property
     def is_embedded(self) -> bool:
@@ -127,6 +128,6 @@ def data_folder() -> Path:
     return user_data_path("packwear", appauthor=False)
 
 
-def _fault(place: tuple[int | str, ...], message: str) -> str:
+def _fault(invalid: InvalidValue) -> str:
     # The value itself stays out of the message: it may be a secret or hold a password.
-    return f"{PREFIX}{str(place[0]).upper()}: {message}. Correct or unset the variable."
+    return f"{PREFIX}{str(invalid.place[0]).upper()} {invalid.message}. Correct or unset the variable."

@@ -4,41 +4,24 @@ import hashlib
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
 from pydantic import ValidationError
 
 from lifetime.errors import ProfileError
 from lifetime.packs.profile import Profile
+from lifetime.validation import invalid_values
 
-_WORDS = {
-    "missing": "must be given",
-    "extra_forbidden": "must not be there (unknown key)",
-    "literal_error": "must be one of {expected}",
-    "string_type": "must be text",
-    "string_too_short": "must not be empty",
-    "model_type": "must be a table such as {{ value = 1.0, unit = ..., source = ..., grade = ... }}",
-    "dict_type": "must be a table",
-    "tuple_type": "must be a list",
-}
-
-
-def _shown(value: Any) -> str:
-    text = repr(value)
-    return text if len(text) <= 80 else f"{text[:77]}..."
+_EXAMPLE = " such as { value = 1.0, unit = ..., source = ..., grade = ... }"
 
 
 def _faults(error: ValidationError) -> Iterator[str]:
-    for part in error.errors(include_url=False):
-        place = ".".join(str(step) for step in part["loc"])
-        context = part.get("ctx", {})
-        if part["type"] == "section":
-            for key, fault in context["faults"].items():
+    for invalid in invalid_values(error):
+        place = ".".join(str(step) for step in invalid.place)
+        if invalid.kind == "section":
+            for key, fault in invalid.context["faults"].items():
                 yield f"{place}.{key} {fault}" if place else f"{key} {fault}"
-            continue
-        words = _WORDS.get(part["type"], part["msg"]).format(**context)
-        got = "nothing" if part["type"] == "missing" else _shown(part["input"])
-        yield f"{place} {words}, got {got}"
+        else:
+            yield f"{place} {invalid.message}{_EXAMPLE if invalid.kind == 'model_type' else ''}{invalid.got}"
 
 
 def parse_profile(text: str, file: str) -> Profile:

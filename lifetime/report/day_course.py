@@ -7,6 +7,7 @@ import numpy as np
 
 from lifetime.checks import FloatArray
 from lifetime.results.records import DaySplit, WearTimeline
+from lifetime.text import short_numbers
 
 _STRETCHES: Final = 160
 _DIGITS: Final = 5
@@ -28,7 +29,7 @@ def day_course(day: DaySplit) -> dict[str, Any]:
     starts = np.minimum(np.searchsorted(ends - 0.5 * length, edges[:-1]), n - 1)
     return {
         "passes": day.passes,
-        "edges_s": _plain(edges),
+        "edges_s": short_numbers(edges, _DIGITS),
         "demand_W": _span(day.demand_W[:n], starts),
         "battery_W": _span(day.battery_W[:n], starts),
         "bank_W": _span(day.bank_W[:n], starts),
@@ -42,8 +43,8 @@ def day_course(day: DaySplit) -> dict[str, Any]:
 
 def _wear(wear: WearTimeline, starts: np.ndarray[Any, Any], passes: int) -> dict[str, Any]:
     return {
-        "calendar_fraction": _plain(_summed(wear.calendar_fraction, starts, passes)),
-        "cycle_fraction": _plain(_summed(wear.cycle_fraction, starts, passes)),
+        "calendar_fraction": short_numbers(_summed(wear.calendar_fraction, starts, passes), _DIGITS),
+        "cycle_fraction": short_numbers(_summed(wear.cycle_fraction, starts, passes), _DIGITS),
         "charging_fraction": wear.charging_fraction,
         "resting_fraction": wear.resting_fraction,
         "total_fraction": wear.total_fraction,
@@ -58,10 +59,6 @@ def _summed(values: FloatArray, starts: np.ndarray[Any, Any], passes: int) -> Fl
 
 def _span(values: FloatArray, starts: np.ndarray[Any, Any]) -> dict[str, list[float]]:
     return {
-        "low": _plain(np.minimum.reduceat(values, starts)),
-        "high": _plain(np.maximum.reduceat(values, starts)),
+        "low": short_numbers(np.minimum.reduceat(values, starts), _DIGITS),
+        "high": short_numbers(np.maximum.reduceat(values, starts), _DIGITS),
     }
-
-
-def _plain(values: FloatArray) -> list[float]:
-    return [float(f"{value:.{_DIGITS}g}") for value in values.tolist()]

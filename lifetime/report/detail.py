@@ -19,6 +19,7 @@ from lifetime.results.maps import cycle_map, time_map
 from lifetime.results.records import Assessment, Course, SourceResult
 from lifetime.study.load import LoadedStudy
 from lifetime.study.sections import Battery, Ultracapacitor
+from lifetime.text import short_numbers
 
 SCHEMA = 1
 """Raised whenever a key changes its meaning or goes away."""
@@ -45,7 +46,7 @@ def detail(assessment: Assessment) -> dict[str, Any]:
             "histories_cover": study.service.histories_cover,
             "distance_km_per_day": study.service.distance_km_per_day,
             "climate": study.service.climate,
-            "ambient_C": _plain(loaded.ambient_K - ZERO_CELSIUS_K),
+            "ambient_C": short_numbers(loaded.ambient_K - ZERO_CELSIUS_K, _DIGITS),
             "drive_repeats": study.service.day.drive_repeats,
             "charge_c_rate": study.service.day.charge_c_rate,
             "charge_to_soc": study.service.day.charge_to_soc,
@@ -98,7 +99,7 @@ def _course(course: Course) -> dict[str, list[float]]:
     if months and keep[-1] != months - 1:
         keep = np.append(keep, months - 1)
     return {
-        name: _plain(getattr(course, name)[keep])
+        name: short_numbers(getattr(course, name)[keep], _DIGITS)
         for name in (
             "years",
             "capacity_fraction",
@@ -179,7 +180,3 @@ def _histories(loaded: LoadedStudy) -> list[dict[str, Any]]:
         }
         for spec, history in loaded.histories.items()
     ]
-
-
-def _plain(values: Any) -> list[float]:
-    return [float(f"{value:.{_DIGITS}g}") for value in values.tolist()]

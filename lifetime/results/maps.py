@@ -11,6 +11,7 @@ from lifetime.constants import (
     ZERO_CELSIUS_K,
 )
 from lifetime.results.records import SourceResult
+from lifetime.text import short_numbers
 
 SOC_STEP = 0.05
 TEMPERATURE_STEP_K = 2.5
@@ -40,10 +41,10 @@ def cycle_map(result: SourceResult) -> dict[str, object]:
     counted, _, _ = np.histogram2d(depth, mean_soc, bins=grid, weights=per_year)
     moved, _, _ = np.histogram2d(depth, mean_soc, bins=grid, weights=per_year * depth)
     return {
-        "depth_edges": _plain(depth_edges),
-        "mean_soc_edges": _plain(soc_edges),
-        "cycles_per_year": [_plain(row) for row in counted],
-        "equivalent_full_cycles_per_year": [_plain(row) for row in moved],
+        "depth_edges": short_numbers(depth_edges, _DIGITS),
+        "mean_soc_edges": short_numbers(soc_edges, _DIGITS),
+        "cycles_per_year": [short_numbers(row, _DIGITS) for row in counted],
+        "equivalent_full_cycles_per_year": [short_numbers(row, _DIGITS) for row in moved],
     }
 
 
@@ -75,9 +76,9 @@ def time_map(result: SourceResult, ambient_K: FloatArray) -> dict[str, object]:
         weights=np.tile(np.append(worked_h, rested_h), MONTHS_PER_YEAR),
     )
     return {
-        "temperature_C_edges": _plain(temperature_edges),
-        "soc_edges": _plain(soc_edges),
-        "hours_per_year": [_plain(row) for row in hours],
+        "temperature_C_edges": short_numbers(temperature_edges, _DIGITS),
+        "soc_edges": short_numbers(soc_edges, _DIGITS),
+        "hours_per_year": [short_numbers(row, _DIGITS) for row in hours],
     }
 
 
@@ -99,8 +100,3 @@ def _edges(values: FloatArray, step: float, low: float | None = None, high: floa
     # A value a rounding error beyond its edge belongs inside.
     edges[0], edges[-1] = min(edges[0], bottom), max(edges[-1], top)
     return edges
-
-
-def _plain(values: FloatArray) -> list[float]:
-    """Numbers for JSON, with as many digits as a picture can use."""
-    return [float(f"{value:.{_DIGITS}g}") for value in values.tolist()]

@@ -23,7 +23,7 @@ class Axis:
     """One varied key.
 
     Args:
-        path: Where it stands in the study, lists counted from 0.
+        path: Place in the study, lists counted from 0.
         values: What it takes on a grid, at least one; the ends are the bounds of a drawn sample.
         scale: How it is spread.
         whole: True where it must stay a whole number.
@@ -41,15 +41,15 @@ class Axis:
         """The path as a person writes it, lists counted from 1."""
         return path_words(self.path)
 
-    def at(self, share: float) -> float:
-        """The value a share of the way from its lowest to its highest, on its scale; of a list one of its values.
+    def at(self, fraction: float) -> float:
+        """The value a fraction of the way from its lowest to its highest, on its scale; of a list one of its values.
 
         Args:
-            share: 0 to 1.
+            fraction: 0 to 1.
         """
         if self.listed:
-            return sorted(self.values)[min(int(share * len(self.values)), len(self.values) - 1)]
-        value = _along(min(self.values), max(self.values), share, self.scale)
+            return sorted(self.values)[min(int(fraction * len(self.values)), len(self.values) - 1)]
+        value = _along(min(self.values), max(self.values), fraction, self.scale)
         return float(round(value)) if self.whole else value
 
     def end_at(self, value: float) -> Literal["lowest", "highest"] | None:
@@ -63,12 +63,12 @@ class Axis:
             return None
         if self.scale == "log":
             low, value, high = math.log(low), math.log(value), math.log(high)
-        share = (value - low) / (high - low)
-        return "lowest" if share <= _AT_END else "highest" if share >= 1.0 - _AT_END else None
+        fraction = (value - low) / (high - low)
+        return "lowest" if fraction <= _AT_END else "highest" if fraction >= 1.0 - _AT_END else None
 
 
 def find_axes(data: Mapping[str, Any], name: str) -> list[Axis]:
-    """Find the ranges that stand in a study in place of numbers.
+    """Find the ranges in a study that take the place of numbers.
 
     Args:
         data: The study as plain data.
@@ -95,7 +95,7 @@ def named_axis(text: str, data: Mapping[str, Any]) -> Axis:
 
     Args:
         text: What was given.
-        data: The study as plain data; the key must stand in it.
+        data: The study as plain data; which must have the key.
 
     Raises:
         StudyError: The text cannot be read, or the study has no such key.
@@ -121,7 +121,7 @@ def parse_path(text: str) -> Path:
     while place < len(text):
         found = _STEP.match(text, place)
         if found is None or (found[2] is not None and int(found[2]) < 1):
-            raise ValueError(f'"{text}" is no path of keys such as strategy[2].split.time_constant_s')
+            raise ValueError(f'"{text}" is not a path of keys such as strategy[2].split.time_constant_s')
         path.append(found[1] if found[1] is not None else int(found[2]) - 1)
         place = found.end()
         if place < len(text) and text[place] == ".":
@@ -135,9 +135,20 @@ def is_price(path: Path) -> bool:
     """Whether a key is money only: it moves costs, and no life.
 
     Args:
-        path: Where it stands in the study.
+        path: Place in the study.
     """
     return path[0] == "cost" or path[1:2] == ("price",)
+
+
+def belongs_to(key: str, strategy: int) -> bool:
+    """Whether a key has to do with a strategy: one of its own, or one outside the strategies.
+
+    Args:
+        key: The path as a person writes it.
+        strategy: The strategy's place in the study, from 0.
+    """
+    path = parse_path(key)
+    return path[0] != "strategy" or path[1] == strategy
 
 
 def with_values(data: Mapping[str, Any], axes: Sequence[Axis], values: Sequence[float]) -> dict[str, Any]:
@@ -160,7 +171,7 @@ def with_values(data: Mapping[str, Any], axes: Sequence[Axis], values: Sequence[
 def _known_path(key: str, data: Mapping[str, Any]) -> Path:
     path = parse_path(key)
     if not _has(data, path):
-        raise ValueError(f"no number stands there in the study.{_hint(key, data)}")
+        raise ValueError(f"the study has no number there.{_hint(key, data)}")
     return path
 
 
@@ -172,7 +183,7 @@ def _hint(key: str, data: Mapping[str, Any]) -> str:
     near = get_close_matches(key, known, 3)
     if near:
         return f" Near it are {', '.join(near)}"
-    return " Write the key as it stands in the study, with any number; lists count from 1"
+    return " Write the key as in the study, with any number; lists count from 1"
 
 
 def _axis(path: Path, given: Mapping[str, Any]) -> Axis:
@@ -181,7 +192,7 @@ def _axis(path: Path, given: Mapping[str, Any]) -> Axis:
         raise ValueError('scale must be "linear" or "log"')
     if "values" in given:
         if set(given) != {"values"} or not isinstance(given["values"], list) or not given["values"]:
-            raise ValueError("values must be a list of at least one number, and stand alone")
+            raise ValueError("values must be a list of at least one number, without from, to or steps")
         values = [_number(value) for value in given["values"]]
     else:
         missing = {"from", "to", "steps"} - set(given)
@@ -203,11 +214,11 @@ def _between(low: float, high: float, steps: object, scale: Scale) -> list[float
     return [_along(low, high, step / (steps - 1), scale) for step in range(steps)]
 
 
-def _along(low: float, high: float, share: float, scale: Scale) -> float:
-    """The value a share of the way from low to high."""
+def _along(low: float, high: float, fraction: float, scale: Scale) -> float:
+    """The value a fraction of the way from low to high."""
     if scale == "log":
-        return math.exp(math.log(low) + share * (math.log(high) - math.log(low)))
-    return low + share * (high - low)
+        return math.exp(math.log(low) + fraction * (math.log(high) - math.log(low)))
+    return low + fraction * (high - low)
 
 
 def _spread(text: str) -> dict[str, Any]:
@@ -231,12 +242,12 @@ def _literal(text: str) -> int | float:
     try:
         return _number(float(bare))
     except ValueError:
-        raise ValueError(f'"{bare}" is no finite number') from None
+        raise ValueError(f'"{bare}" is not a finite number') from None
 
 
 def _number(value: object) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise ValueError(f"{value!r} is no finite number")
+        raise ValueError(f"{value!r} is not a finite number")
     return float(value)
 
 

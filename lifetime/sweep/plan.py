@@ -13,8 +13,8 @@ from lifetime.study.load import Shelf, resolve_study
 from lifetime.sweep.axes import Axis, is_price, with_values
 
 Method = Literal["grid", "latin", "sobol"]
-MOST: Final = 20_000
-"""Candidates beyond this number are refused unless more are allowed in so many words."""
+MAX_CANDIDATES: Final = 20_000
+"""More candidates are refused unless they are allowed explicitly."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +57,7 @@ def make_plan(
     method: Method = "grid",
     samples: int = 0,
     seed: int = 0,
-    most: int = MOST,
+    max_candidates: int = MAX_CANDIDATES,
 ) -> Plan:
     """Lay out the candidates, and refuse too many before anything runs.
 
@@ -67,8 +67,8 @@ def make_plan(
         axes: What is varied, at least one.
         method: Every combination, or a sample drawn over the axes' bounds.
         samples: How many to draw; for a Sobol sequence best a power of two.
-        seed: Of the draw.
-        most: Most candidates allowed.
+        seed: Of the random numbers that a sample is drawn with.
+        max_candidates: Largest number of candidates allowed.
 
     Raises:
         StudyError: Nothing is varied, or there are too many candidates; the message says how many.
@@ -88,8 +88,11 @@ def make_plan(
     count = prod(len(axis.values) for axis in axes) if method == "grid" else samples
     if count < 1:
         raise StudyError(name, [Fault("sweep", "no candidates: give --samples a number of at least 1.")])
-    if count > most:
-        text = f"would run {count:,} candidates; {most:,} are allowed. Take fewer steps, draw samples, or raise --most."
+    if count > max_candidates:
+        text = (
+            f"would run {count:,} candidates; {max_candidates:,} are allowed. Take fewer steps, draw samples, or raise "
+            "--max-candidates."
+        )
         raise StudyError(name, [Fault("sweep", text)])
     # Prices vary fastest: neighbours that differ in nothing else share their lives, and are only priced anew.
     axes = sorted(axes, key=lambda axis: is_price(axis.path))

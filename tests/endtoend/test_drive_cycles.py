@@ -13,7 +13,7 @@ from lifetime.assess.run import assess
 from lifetime.split.share import read_demand
 from lifetime.split.vehicle import Vehicle
 from lifetime.study.load import resolve_study
-from lifetime.sweep.candidate import OpenOnce
+from lifetime.sweep.cached_folder import CachedFolder
 
 CYCLES = Path(__file__).parents[3] / "shared" / "data" / "drive_cycles"
 pytestmark = pytest.mark.skipif(not CYCLES.is_dir(), reason="the shared drive cycles are not here")
@@ -73,7 +73,7 @@ def study(name):
 
 
 def load(name):
-    return resolve_study(study(name), name, OpenOnce(CYCLES))
+    return resolve_study(study(name), name, CachedFolder(CYCLES))
 
 
 def table():
@@ -92,7 +92,7 @@ def table():
     [("udds.csv", EPA, 7.45 * 1.609344), ("us06.csv", EPA, 8.01 * 1.609344), ("wltc_3b.csv", EPA, 23.266)],
 )
 def test_distances_and_consumption(file, columns, distance_km):
-    history = OpenOnce(CYCLES).history(_spec(file, columns), series=1, parallel=1)
+    history = CachedFolder(CYCLES).history(_spec(file, columns), series=1, parallel=1)
     demand = read_demand(history, Vehicle(**CAR))
     driven_km = float(np.sum(demand.speed_m_s * demand.length_s)) / 1000.0
     assert driven_km == pytest.approx(distance_km, rel=0.005)
@@ -101,7 +101,7 @@ def test_distances_and_consumption(file, columns, distance_km):
 
 
 def test_the_bus_takes_what_a_bus_takes():
-    history = OpenOnce(CYCLES).history(_spec("bus_18m_urban_1hz.csv", BUS_LOG), series=1, parallel=1)
+    history = CachedFolder(CYCLES).history(_spec("bus_18m_urban_1hz.csv", BUS_LOG), series=1, parallel=1)
     demand = read_demand(history, Vehicle(**BUS))
     driven_km = float(np.sum(demand.speed_m_s * demand.length_s)) / 1000.0
     # Articulated city buses take 1 to 2.5 kWh/km with auxiliaries; common practice, no source.

@@ -65,6 +65,6 @@ def test_recorded_and_run_again(run, tmp_path, kind):
     key = re.search(r"Recorded as (\w+)", done.stderr)[1]
     for name in ("log.mat", "log_1.csv", "log_2.csv", "mode.csv"):
         (tmp_path / name).unlink()
-    again = run("past", "rerun", key)
+    again = run("record", "rerun", key)
     assert again.returncode == 0, again.stderr
     assert "agree within 1e-9" in again.stdout.replace("\n", " ")

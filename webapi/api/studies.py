@@ -11,7 +11,6 @@ from webapi.api.shapes import CheckOut, JobOut, PageQuery, SearchPage, StudyOut,
 from webapi.auth import needs
 from webapi.context import context, session
 from webapi.services import assessments, jobs, studies
-from webapi.worker import wake
 
 blueprint = APIBlueprint("studies", __name__, url_prefix="/api/v1/studies", tag="Studies")
 
@@ -50,8 +49,6 @@ def submit_study() -> Any:
         loaded = studies.check(opened, held.store, document)
         job, new = jobs.submit(opened, loaded.study)
         answer = job_out(job)
-    if new:
-        wake(held.settings, job.id)
     return answer, 202 if new else 200, {"Location": f"/api/v1/jobs/{job.id}"}
 
 

@@ -10,7 +10,7 @@ from flask.typing import ResponseReturnValue
 
 from lifetime.errors import Fault, InputError, StudyError
 from lifetime.report.html import toml_text
-from lifetime.report.words import printable
+from lifetime.text import printable
 from webapi.context import context
 from webapi.errors import LimitError
 from webapi.models import Job
@@ -22,7 +22,6 @@ from webapi.pages.study_fields import all_groups
 from webapi.pages.study_form import empty_form, fill_form, not_shown, read_form, renumbered, with_history
 from webapi.pages.waiting import words_of
 from webapi.services import assessments, jobs, studies
-from webapi.worker import wake
 
 
 @blueprint.get("/studies", endpoint="studies")
@@ -158,10 +157,7 @@ def submitted(document: Mapping[str, Any]) -> Job:
     wait_or_go(held.submissions.wait_s(g.caller))
     with held.factory() as session:
         loaded = studies.check(session, held.store, document)
-        job, new = jobs.submit(session, loaded.study)
-    if new:
-        wake(held.settings, job.id)
-    return job
+        return jobs.submit(session, loaded.study)[0]
 
 
 def _on_to(job: Job) -> ResponseReturnValue:

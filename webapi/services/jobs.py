@@ -1,4 +1,4 @@
-"""Jobs: the row says what is true; a queue only wakes a worker. Running a job twice is harmless.
+"""Jobs: the row says what is true, and workers look at the rows. Running a job twice is harmless.
 
 A worker claims a job by raising its attempt number and keeps it by signs of life; whoever holds an older number has
 lost it and cannot write. A job ends in one transaction that inserts the assessment and marks the row, so no reader ever
@@ -16,12 +16,12 @@ from sqlalchemy import or_, select, update
 from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session, sessionmaker
 
-from lifetime.assess.fingerprint import program_version
 from lifetime.assess.run import assess
 from lifetime.errors import AssessmentError, Fault, InputError, PackwearError, StudyError
 from lifetime.results.records import Assessment
 from lifetime.study.load import LoadedStudy
 from lifetime.study.schema import Study
+from lifetime.version import program_version
 from webapi import models
 from webapi.database import write
 from webapi.errors import NotFoundError, StoreError

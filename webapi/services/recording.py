@@ -7,7 +7,6 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from lifetime.assess.fingerprint import program_version
 from lifetime.history.spec import HistoryInput
 from lifetime.packs.locate import find_file, shipped_ids
 from lifetime.report.detail import detail
@@ -15,6 +14,7 @@ from lifetime.report.document import document
 from lifetime.results.records import Assessment, SourceResult, StrategyResult
 from lifetime.study.load import LoadedStudy
 from lifetime.study.schema import Study
+from lifetime.version import program_version
 from webapi import models
 from webapi.database import write
 from webapi.services import studies
@@ -121,10 +121,10 @@ def _source_row(
         replacements=None if cost is None else cost.replacements.get(source.kind),
         currency=assessment.currency,
         service_years=float(assessment.service_years),
-        net_present=None if cost is None else cost.net_present,
-        cost_key=models.COST_WITHOUT_RESULT if cost is None else cost.net_present,
-        per_year=None if cost is None else cost.per_year,
-        per_km=None if cost is None else cost.per_km,
+        net_present=None if cost is None else cost.net_present_cost,
+        cost_key=models.COST_WITHOUT_RESULT if cost is None else cost.net_present_cost,
+        per_year=None if cost is None else cost.equivalent_annual_cost,
+        per_km=None if cost is None else cost.cost_per_km,
         program_version=program_version(),
         created_at=now,
     )

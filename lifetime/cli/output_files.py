@@ -1,11 +1,11 @@
-"""Files a command is to write: looked at before the work begins, so that no long run is lost to a typing error."""
+"""Files a command is to write: checked before the work begins, so that no long run is lost to a typing error."""
 
 from pathlib import Path
 
 from lifetime.errors import InputError
 
 
-def check_target(path: Path | None, option: str) -> None:
+def check_output_file(path: Path | None, option: str) -> None:
     """Refuse a file that cannot be written where it is said to go.
 
     Args:

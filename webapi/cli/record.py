@@ -1,29 +1,30 @@
-"""Commands on past assessments: list them, show one, run one again."""
+"""Commands on the record: list assessments and sweeps, show one, run an assessment again."""
 
-import json
-import sys
-from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from lifetime.cli.app import AsJson, Report, console
-from lifetime.cli.targets import check_target
+from lifetime.cli.options import AsJson, Report
+from lifetime.cli.output_files import check_output_file
+from lifetime.cli.terminal import console, print_json
 from lifetime.errors import InputError
-from webapi.cli.failing import answered
+from webapi.cli.failures import answered
 
 if TYPE_CHECKING:
     from lifetime.sweep.summary import Summary
     from webapi.models import Assessment, Sweep
 
-app = typer.Typer(help="Past assessments: list them, show one, run one again.", no_args_is_help=True)
-Key = Annotated[str, typer.Argument(help="The id, or its first letters.", show_default=False)]
+app = typer.Typer(help="List, show and rerun what is on record.", no_args_is_help=True)
+Key = Annotated[str, typer.Argument(metavar="ID", help="The id, or its first letters.", show_default=False)]
+Limit = Annotated[
+    int, typer.Option("--limit", metavar="NUMBER", min=1, max=500, help="Largest number listed, newest first.")
+]
 
 
 @app.command("sweeps")
 def list_sweeps(
-    limit: Annotated[int, typer.Option(min=1, max=500, help="How many, the newest first.")] = 20,
+    limit: Limit = 20,
     as_json: AsJson = False,
 ) -> None:
     """List the newest sweeps on record."""
@@ -31,20 +32,20 @@ def list_sweeps(
         from rich.table import Table  # noqa: PLC0415
         from rich.text import Text  # noqa: PLC0415
 
-        from webapi.cli.opening import opened  # noqa: PLC0415
+        from webapi.cli.storage import opened  # noqa: PLC0415
         from webapi.services import sweeps  # noqa: PLC0415
 
         with opened() as (factory, _), factory() as session:
             rows = sweeps.listed(session, limit)
             if as_json:
-                _print_json([_sweep(row, least) for row, least in rows])
+                print_json([_sweep(row, least) for row, least in rows])
                 return
             if not rows:
-                console().print("No sweep is on record yet. packwear sweep STUDY records its rows.")
+                console().print("There is no sweep on record yet. packwear sweep STUDY puts its rows there.")
                 return
             table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
-            for heading in ("id", "when (UTC)", "study", "candidates", "least cost"):
-                table.add_column(heading, overflow="fold", no_wrap=heading in {"id", "when (UTC)"})
+            for heading in ("id", "recorded (UTC)", "study", "candidates", "lowest cost"):
+                table.add_column(heading, overflow="fold", no_wrap=heading in {"id", "recorded (UTC)"})
             for row, least in rows:
                 cost = "" if least is None else f"{least:,.0f}"
                 when = f"{row.created_at:%Y-%m-%d %H:%M}"
@@ -53,29 +54,29 @@ def list_sweeps(
 
 
 @app.command("list")
-def list_past(
-    limit: Annotated[int, typer.Option(min=1, max=500, help="How many, the newest first.")] = 20,
+def list_assessments(
+    limit: Limit = 20,
     as_json: AsJson = False,
 ) -> None:
     """List the newest assessments on record."""
     with answered():
-        from webapi.cli.opening import opened  # noqa: PLC0415
+        from webapi.cli.storage import opened  # noqa: PLC0415
         from webapi.services import assessments  # noqa: PLC0415
 
         with opened() as (factory, _), factory() as session:
             rows = assessments.listed(session, limit=limit).items
             if as_json:
-                _print_json([{**_row(row), "strategies": row.strategies} for row in rows])
+                print_json([{**_row(row), "strategies": row.strategies} for row in rows])
                 return
             if not rows:
-                console().print("Nothing is on record yet. packwear assess STUDY records its result.")
+                console().print("There is no assessment on record yet. packwear assess STUDY puts its result there.")
                 return
             from rich.table import Table  # noqa: PLC0415
             from rich.text import Text  # noqa: PLC0415
 
             table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
             table.add_column("id", no_wrap=True)
-            table.add_column("when (UTC)", no_wrap=True)
+            table.add_column("recorded (UTC)", no_wrap=True)
             table.add_column("study", overflow="fold")
             for row in rows:
                 table.add_row(row.id, f"{row.created_at:%Y-%m-%d %H:%M}", Text(row.title))
@@ -83,14 +84,14 @@ def list_past(
 
 
 @app.command("show")
-def show_past(key: Key, as_json: AsJson = False, report: Report = None) -> None:
-    """Show an assessment as it was recorded, or what a sweep shows."""
+def show(key: Key, as_json: AsJson = False, report: Report = None) -> None:
+    """Show an assessment as recorded, or the summary of a sweep."""
     with answered():
-        from webapi.cli.opening import opened  # noqa: PLC0415
+        from webapi.cli.storage import opened  # noqa: PLC0415
         from webapi.models import Assessment, Sweep  # noqa: PLC0415
         from webapi.services import assessments, keys, sweeps  # noqa: PLC0415
 
-        check_target(report, "--report")
+        check_output_file(report, "--report")
         with opened() as (factory, _), factory() as session:
             full = keys.full_id(session, key, Assessment, Sweep)
             if (found := sweeps.summary(session, full)) is not None:
@@ -100,7 +101,7 @@ def show_past(key: Key, as_json: AsJson = False, report: Report = None) -> None:
             if report is not None:
                 _write_report(row, report)
             if as_json:
-                _print_json(row.document)
+                print_json(row.document)
                 return
             from lifetime.report.table import print_ranking  # noqa: PLC0415
 
@@ -108,10 +109,13 @@ def show_past(key: Key, as_json: AsJson = False, report: Report = None) -> None:
 
 
 @app.command("rerun")
-def rerun_past(key: Key, as_json: AsJson = False) -> None:
-    """Run a recorded assessment again and say whether the numbers still agree (exit code 1 where they do not)."""
+def rerun(key: Key, as_json: AsJson = False) -> None:
+    """Run a recorded assessment again and compare the figures.
+
+    The exit code is 1 where they differ.
+    """
     with answered():
-        from webapi.cli.opening import opened  # noqa: PLC0415
+        from webapi.cli.storage import opened  # noqa: PLC0415
         from webapi.models import Assessment  # noqa: PLC0415
         from webapi.services import assessments, keys  # noqa: PLC0415
 
@@ -122,7 +126,7 @@ def rerun_past(key: Key, as_json: AsJson = False) -> None:
             {"figure": one.place, "stored": one.stored, "now": one.now, "relative_difference": one.relative}
             for one in found.differences
         ]
-        _print_json({"agrees": found.agrees, "figures": found.figures, "differences": rows})
+        print_json({"agrees": found.agrees, "figures": found.figures, "differences": rows})
     else:
         out = console()
         versions = f"recorded by packwear {found.stored_version}, run again by {found.program_version}"
@@ -138,20 +142,24 @@ def rerun_past(key: Key, as_json: AsJson = False) -> None:
 
 
 def _show_sweep(row: "Sweep", found: "Summary", *, as_json: bool, report: Path | None) -> None:
-    from lifetime.cli.sweeping import print_summary  # noqa: PLC0415
-
     if report is not None:
-        raise InputError(f"{row.id} is a sweep, and reports are of assessments. Assess the candidate you want one of.")
+        raise InputError(
+            f"{row.id} is a sweep, and a report is of one assessment. Assess the candidate that you want a report of."
+        )
     if as_json:
-        _print_json({"id": row.id, "title": row.title, **asdict(found)})
+        from lifetime.sweep.document import summary_document  # noqa: PLC0415
+
+        print_json({"id": row.id, "title": row.title, **summary_document(found, row.document)})
         return
+    from lifetime.cli.sweep_summary import print_summary  # noqa: PLC0415
+
     console().print(row.title, markup=False)
-    print_summary(found, f"on record as {row.id}", console())
+    print_summary(found, f"on record as {row.id}", row.document, console())
 
 
 def _sweep(row: "Sweep", least: float | None) -> dict[str, Any]:
     keys = [axis["key"] for axis in row.axes]
-    return {**_row(row), "candidates": row.candidates, "keys": keys, "least_net_present": least}
+    return {**_row(row), "candidates": row.candidates, "keys": keys, "lowest_net_present_cost": least}
 
 
 def _row(row: "Assessment | Sweep") -> dict[str, Any]:
@@ -162,10 +170,6 @@ def _row(row: "Assessment | Sweep") -> dict[str, Any]:
         "program_version": row.program_version,
         "created_at": row.created_at.isoformat(),
     }
-
-
-def _print_json(data: Any) -> None:
-    sys.stdout.write(json.dumps(data, indent=2, allow_nan=False, ensure_ascii=False) + "\n")
 
 
 def _write_report(row: Any, path: Path) -> None:

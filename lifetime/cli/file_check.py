@@ -1,11 +1,11 @@
-"""What the command ``check`` does: look, print, draw, write a study to edit."""
+"""What the command ``check`` does: inspects a history file, prints, draws, writes a study to edit."""
 
 import sys
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from lifetime.cli.targets import check_target
+from lifetime.cli.output_files import check_output_file
 from lifetime.errors import HistoryError, InputError
 
 if TYPE_CHECKING:
@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
-    """What was asked for.
+class CheckRequest:
+    """What was asked for at the command line.
 
     Args:
         file: The file or a pattern.
@@ -28,7 +28,7 @@ class Wanted:
         header_row: Row of the column names, or None.
         decimal: Decimal mark, or None.
         sheet: Sheet of a workbook, or None.
-        bus_database: Data base of a vehicle bus, or None.
+        bus_database: Message database of a vehicle bus, or None.
     """
 
     file: str
@@ -41,12 +41,12 @@ class Wanted:
     bus_database: Path | None
 
 
-def check_and_print(wanted: Wanted, console: "Console") -> None:
+def check_and_print(request: CheckRequest, out: "Console") -> None:
     """Look at the file, print what was found, and write what was asked for.
 
     Args:
-        wanted: What was asked for.
-        console: Where to print.
+        request: What was asked for.
+        out: Where to print.
 
     Raises:
         HistoryError: The file cannot be looked at.
@@ -54,31 +54,31 @@ def check_and_print(wanted: Wanted, console: "Console") -> None:
     """
     from lifetime.report.file_report import file_document, print_file_report  # noqa: PLC0415
 
-    if wanted.write is not None and wanted.write.exists():
-        raise InputError(f"{wanted.write}: the file is there already. Name another, or remove it first.")
-    check_target(wanted.write, "--write")
-    check_target(wanted.plot, "--plot")
-    layout = _layout(wanted)
-    found = _with_progress(wanted.file, layout)
-    if wanted.as_json:
+    if request.write is not None and request.write.exists():
+        raise InputError(f"{request.write}: the file is there already. Name another, or remove it first.")
+    check_output_file(request.write, "--write")
+    check_output_file(request.plot, "--plot")
+    layout = _layout(request)
+    found = _with_progress(request.file, layout)
+    if request.as_json:
         sys.stdout.write(file_document(found) + "\n")
     else:
-        print_file_report(found, console)
-    if wanted.plot is not None:
+        print_file_report(found, out)
+    if request.plot is not None:
         from lifetime.report.file_page import write_file_page  # noqa: PLC0415
 
-        write_file_page(found, wanted.plot, layout)
-    if wanted.write is not None:
-        _write_study(found, wanted)
+        write_file_page(found, request.plot, layout)
+    if request.write is not None:
+        _write_study(found, request)
 
 
-def _layout(wanted: Wanted) -> "Layout":
+def _layout(request: CheckRequest) -> "Layout":
     from lifetime.history.layout import Layout  # noqa: PLC0415
 
-    if wanted.decimal not in (None, ".", ","):
-        raise InputError(f'--decimal must be . or , and is "{wanted.decimal}".')
-    decimal: Decimal | None = None if wanted.decimal is None else "," if wanted.decimal == "," else "."
-    return Layout(wanted.header_row, decimal, wanted.sheet, wanted.bus_database)
+    if request.decimal not in (None, ".", ","):
+        raise InputError(f'--decimal must be . or , and is "{request.decimal}".')
+    decimal: Decimal | None = None if request.decimal is None else "," if request.decimal == "," else "."
+    return Layout(request.header_row, decimal, request.sheet, request.bus_database)
 
 
 def _with_progress(file: str, layout: "Layout") -> "FileReport":
@@ -89,17 +89,17 @@ def _with_progress(file: str, layout: "Layout") -> "FileReport":
     from lifetime.history.quality import describe_file  # noqa: PLC0415
 
     columns = (SpinnerColumn(), TextColumn("{task.description}"), TextColumn("{task.completed:,.0f} rows"))
-    console = Console(stderr=True)
-    with Progress(*columns, console=console, transient=True, disable=not sys.stderr.isatty()) as bar:
+    stderr = Console(stderr=True)
+    with Progress(*columns, console=stderr, transient=True, disable=not sys.stderr.isatty()) as bar:
         task = bar.add_task("Reading", total=None)
         return describe_file(file, layout, lambda rows: bar.update(task, completed=rows))
 
 
-def _write_study(found: "FileReport", wanted: Wanted) -> None:
+def _write_study(found: "FileReport", request: CheckRequest) -> None:
     from lifetime.history.study_lines import inline_table  # noqa: PLC0415
     from lifetime.study.skeleton import skeleton  # noqa: PLC0415
 
-    target = wanted.write
+    target = request.write
     if target is None:
         return
     if found.study_keys is None:
@@ -109,12 +109,12 @@ def _write_study(found: "FileReport", wanted: Wanted) -> None:
             remedy="Write the study by hand, and name the columns there.",
         )
     keys = {**found.study_keys, "file": _seen_from(found.file, target.parent)}
-    stated: dict[str, object] = {"header_row": wanted.header_row, "decimal": wanted.decimal, "sheet": wanted.sheet}
-    if wanted.bus_database is not None:
-        stated["bus_database"] = _seen_from(str(wanted.bus_database), target.parent)
+    stated: dict[str, object] = {"header_row": request.header_row, "decimal": request.decimal, "sheet": request.sheet}
+    if request.bus_database is not None:
+        stated["bus_database"] = _seen_from(str(request.bus_database), target.parent)
     table = inline_table({**keys, **{key: value for key, value in stated.items() if isinstance(value, str)}})
-    if wanted.header_row is not None:
-        table = table.removesuffix(" }") + f", header_row = {wanted.header_row} }}"
+    if request.header_row is not None:
+        table = table.removesuffix(" }") + f", header_row = {request.header_row} }}"
     target.write_text(
         skeleton(table, is_demand="current" not in keys, by_speed=not {"current", "power"} & keys.keys()),
         encoding="utf-8",

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from lifetime.cli.app import exit_codes
+from lifetime.cli.terminal import exit_codes
 from webapi.errors import DatabaseStateError
 
 

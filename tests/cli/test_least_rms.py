@@ -1,4 +1,4 @@
-"""The command ``bound`` through the real program."""
+"""The command ``least-rms`` through the real program."""
 
 import json
 import subprocess
@@ -50,7 +50,7 @@ def run(tmp_path):
         rows = "".join(f"{t / 2},{p}\n" for t, p in enumerate(power))
         (tmp_path / "d.csv").write_text("t_s,p_kW\n" + rows, encoding="utf-8")
         (tmp_path / "study.toml").write_text(STUDY.format(bank=bank), encoding="utf-8")
-        command = [sys.executable, "-c", "from webapi.cli import main; main()", "bound", "study.toml", *options]
+        command = [sys.executable, "-c", "from webapi.cli import main; main()", "least-rms", "study.toml", *options]
         return subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, timeout=120, check=False)
 
     return _run
@@ -83,7 +83,7 @@ def test_it_says_why_there_is_no_bound_with_losses(run):
 def test_it_prints_and_refuses(run):
     done = run(BANK)
     assert "battery power [kW]" in done.stdout
-    assert "best possible split" in done.stdout
+    assert "least-rms split" in done.stdout
     assert max(map(len, done.stdout.splitlines())) <= 80
     without = run("")
     assert without.returncode == 1
