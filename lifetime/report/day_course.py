@@ -6,7 +6,7 @@ from typing import Any, Final
 import numpy as np
 
 from lifetime.checks import FloatArray
-from lifetime.results.records import DaySplit, WearTimeline
+from lifetime.results.records import DaySplit, AgeingTimeline
 
 _STRETCHES: Final = 160
 _DIGITS: Final = 5
@@ -40,7 +40,7 @@ def day_course(day: DaySplit) -> dict[str, Any]:
     }
 
 
-def _wear(wear: WearTimeline, starts: np.ndarray[Any, Any], passes: int) -> dict[str, Any]:
+def _wear(wear: AgeingTimeline, starts: np.ndarray[Any, Any], passes: int) -> dict[str, Any]:
     return {
         "calendar_fraction": _plain(_summed(wear.calendar_fraction, starts, passes)),
         "cycle_fraction": _plain(_summed(wear.cycle_fraction, starts, passes)),

@@ -104,7 +104,7 @@ def _course(course: Course) -> dict[str, list[float]]:
             "capacity_fraction",
             "resistance_ratio",
             "calendar_loss_fraction",
-            "cycle_loss_fraction",
+            "cyclic_loss_fraction",
         )
     }
 

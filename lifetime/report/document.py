@@ -7,7 +7,7 @@ from typing import Any
 
 from lifetime.costing.life_cycle import LifeCycleCost
 from lifetime.notices import Notice
-from lifetime.results.records import Assessment, Gain, SmallCycles, SourceResult, StrategyResult
+from lifetime.results.records import Assessment, ReferenceSplit, SmallCycles, SourceResult, StrategyResult
 
 
 def to_json(assessment: Assessment) -> str:
@@ -62,17 +62,17 @@ def _source(source: SourceResult, capacity_key: str, resistance_key: str) -> dic
         "parameter_grade": source.grade,
         "life_years": source.life_years,
         "life_state": source.life_state,
-        "end_of_life_by": source.end_of_life_by,
+        "end_of_life_criterion": source.end_of_life_criterion,
         "limits": [{"limit": one.limit, "years": one.years, "detail": one.detail} for one in source.crossings],
         capacity_key: source.capacity_fraction_at_service_end,
         resistance_key: source.resistance_ratio_at_service_end,
-        "calendar_share": source.calendar_share,
-        "cycle_share": source.cycle_share,
+        "calendar_share_fraction": source.calendar_share_fraction,
+        "cyclic_share_fraction": source.cyclic_share_fraction,
         "equivalent_full_cycles_per_year": source.equivalent_full_cycles_per_year,
         "throughput_Ah_per_year": source.throughput_Ah_per_year,
         "rms_current_A": source.rms_current_A,
         "peak_current_A": source.peak_current_A,
-        "heat_kWh_per_year": source.heat_kWh_per_year,
+        "energy_losses_kWh_per_year": source.energy_losses_kWh_per_year,
         "lowest_soc": source.lowest_soc,
         "highest_soc": source.highest_soc,
         "small_cycles": _small_cycles(source.small_cycles),
@@ -82,7 +82,7 @@ def _source(source: SourceResult, capacity_key: str, resistance_key: str) -> dic
     }
 
 
-def _gain(gain: Gain | None) -> dict[str, float | None] | None:
+def _gain(gain: ReferenceSplit | None) -> dict[str, float | None] | None:
     return None if gain is None else asdict(gain)
 
 

@@ -80,8 +80,8 @@ def _reasons(one: Mapping[str, Any]) -> RenderableType:
         source = one[key]
         if source is not None:
             text = f"{name}. {end_sentence(source)}"
-            if source["calendar_share"] is not None:
-                text += f" Wear {100 * source['calendar_share']:.0f} % calendar."
+            if source["calendar_share_fraction"] is not None:
+                text += f" Wear {100 * source['calendar_share_fraction']:.0f} % calendar."
             text += f" {source['rms_current_A']:.0f} A rms, {source['peak_current_A']:.0f} A peak."
             lines.append(Padding(Text(text), (0, 0, 0, 2)))
     compared = gain_sentence(one.get("gain"))

@@ -40,7 +40,7 @@ def life_words(source: Mapping[str, Any] | None) -> str:
     """
     if source is None:
         return "none"
-    if source["life_state"] == "cannot_deliver":
+    if source["life_state"] == "requirement_not_met":
         return "fails new"
     return short_life(source["life_years"])
 
@@ -82,9 +82,9 @@ def gain_sentence(gain: Mapping[str, Any] | None) -> str:
     text = (
         f"{_kW(gain['battery_rms_W'])} kW rms and {_kW(gain['battery_peak_W'])} kW peak at the battery; alone it would "
         f"be {_kW(gain['alone_rms_W'])} and {_kW(gain['alone_peak_W'])} kW, with the best possible split "
-        f"{_kW(gain['best_rms_W'])} and {_kW(gain['best_peak_W'])} kW."
+        f"{_kW(gain['reference_rms_W'])} and {_kW(gain['reference_peak_W'])} kW."
     )
-    wear, cost = gain["wear_share"], gain["cost_share"]
+    wear, cost = gain["wear_share"], gain["reached_cost_saving_fraction"]
     if wear is not None:
         text += f" Reaches {100 * wear:.0f} % of the cut in battery wear that is possible with this bank"
         text += "." if cost is None else f", and {100 * cost:.0f} % of the cut in cost."
@@ -92,12 +92,12 @@ def gain_sentence(gain: Mapping[str, Any] | None) -> str:
 
 
 def _why_no_cost_share(gain: Mapping[str, Any]) -> str:
-    if gain["cost_share"] is not None:
+    if gain["reached_cost_saving_fraction"] is not None:
         return ""
-    if gain["best_net_present"] is None:
+    if gain["reference_net_present_cost"] is None:
         return " Not even the best possible split makes a pack that gets through its days."
     # Documents recorded before this figure was kept do not hold it.
-    if gain.get("alone_net_present", gain["best_net_present"]) is None:
+    if gain.get("alone_net_present_cost", gain["reference_net_present_cost"]) is None:
         return " The battery alone does not get through its days, so there is no cost to compare with."
     if gain["wear_share"] is None:
         return ""
@@ -114,7 +114,7 @@ def end_sentence(source: Mapping[str, Any]) -> str:
     Args:
         source: A source of the result document.
     """
-    if source["life_state"] == "cannot_deliver":
+    if source["life_state"] == "requirement_not_met":
         bound = next((one["detail"] for one in source["limits"] if one["limit"] == "duty"), "")
         return f"Cannot deliver the day even when new ({bound})." if bound else "Cannot deliver the day even when new."
     if source["life_years"] is None:

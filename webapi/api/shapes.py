@@ -30,7 +30,7 @@ class FilterQuery(Query):
     kind: Literal["battery", "ultracapacitor"] | None = None
     cell: Annotated[str | None, Field(max_length=200)] = None
     strategy: Annotated[str | None, Field(max_length=120, description="beginning of the name, any case")] = None
-    end_of_life_by: Annotated[str | None, Field(max_length=20)] = None
+    end_of_life_criterion: Annotated[str | None, Field(max_length=20)] = None
     life_min_years: float | None = None
     life_max_years: float | None = None
     cost_min: float | None = None

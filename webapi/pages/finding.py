@@ -21,7 +21,7 @@ SORTS: Final = (
     ("life", "shortest life first"),
     ("strategy", "by strategy name"),
 )
-_TEXTS: Final = ("kind", "cell", "strategy", "end_of_life_by")
+_TEXTS: Final = ("kind", "cell", "strategy", "end_of_life_criterion")
 _NUMBERS: Final = ("life_min_years", "life_max_years", "cost_min", "cost_max")
 
 
@@ -56,7 +56,7 @@ def _row(one: AssessmentSource) -> dict[str, Any]:
         "part": PARTS[one.kind],
         "cell": printable(one.cell),
         "life": life_words(life),
-        "by": LIMITS.get(one.end_of_life_by or "", "–"),
+        "by": LIMITS.get(one.end_of_life_criterion or "", "–"),
         "cost": "no result" if one.net_present is None else f"{one.net_present:,.0f} {printable(one.currency)}",
         "assessed": moment(one.created_at),
     }

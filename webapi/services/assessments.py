@@ -49,7 +49,7 @@ class Filters:
         kind: ``battery`` or ``ultracapacitor``.
         cell: Id of a parameter set.
         strategy: Beginning of a strategy's name, without regard to case.
-        end_of_life_by: The limit that ends the source.
+        end_of_life_criterion: The limit that ends the source.
         life_min_years: Shortest life [years].
         life_max_years: Longest life [years].
         cost_min: Least net present cost [currency].
@@ -61,7 +61,7 @@ class Filters:
     kind: str | None = None
     cell: str | None = None
     strategy: str | None = None
-    end_of_life_by: str | None = None
+    end_of_life_criterion: str | None = None
     life_min_years: float | None = None
     life_max_years: float | None = None
     cost_min: float | None = None
@@ -187,7 +187,7 @@ def filtered(filters: Filters, ordered_by: str | None = None) -> Select[Any]:
     for column, value in (
         (Source.kind, filters.kind),
         (Source.cell, filters.cell),
-        (Source.end_of_life_by, filters.end_of_life_by),
+        (Source.end_of_life_criterion, filters.end_of_life_criterion),
     ):
         if value is not None:
             query = query.where(column == _text(value))
@@ -240,17 +240,17 @@ def flat_row(row: Source) -> dict[str, Any]:
         "cell": row.cell,
         "life_years": row.life_years,
         "life_state": row.life_state,
-        "end_of_life_by": row.end_of_life_by,
+        "end_of_life_criterion": row.end_of_life_criterion,
         "service_years": row.service_years,
         "capacity_fraction_at_service_end": row.capacity_fraction_at_service_end,
         "resistance_ratio_at_service_end": row.resistance_ratio_at_service_end,
-        "calendar_share_fraction": row.calendar_share,
-        "cycle_share_fraction": row.cycle_share,
+        "calendar_share_fraction": row.calendar_share_fraction,
+        "cyclic_share_fraction": row.cyclic_share_fraction,
         "equivalent_full_cycles_per_year": row.equivalent_full_cycles_per_year,
         "throughput_Ah_per_year": row.throughput_Ah_per_year,
         "rms_current_A": row.rms_current_A,
         "peak_current_A": row.peak_current_A,
-        "heat_kWh_per_year": row.heat_kWh_per_year,
+        "energy_losses_kWh_per_year": row.energy_losses_kWh_per_year,
         "replacements": row.replacements,
         "currency": row.currency,
         "strategy_net_present_currency": row.net_present,

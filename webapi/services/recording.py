@@ -94,7 +94,7 @@ def _source_row(
     assessment: Assessment, strategy: StrategyResult, source: SourceResult, now: Any
 ) -> models.AssessmentSource:
     cost = strategy.cost
-    life = 0.0 if source.life_state == "cannot_deliver" else source.life_years
+    life = 0.0 if source.life_state == "requirement_not_met" else source.life_years
     return models.AssessmentSource(
         assessment_id=assessment.id,
         title=assessment.title,
@@ -108,16 +108,16 @@ def _source_row(
         life_years=source.life_years,
         life_state=source.life_state,
         life_key=models.LIFE_BEYOND_HORIZON_YEARS if life is None else life,
-        end_of_life_by=source.end_of_life_by,
+        end_of_life_criterion=source.end_of_life_criterion,
         capacity_fraction_at_service_end=source.capacity_fraction_at_service_end,
         resistance_ratio_at_service_end=source.resistance_ratio_at_service_end,
-        calendar_share=source.calendar_share,
-        cycle_share=source.cycle_share,
+        calendar_share_fraction=source.calendar_share_fraction,
+        cyclic_share_fraction=source.cyclic_share_fraction,
         equivalent_full_cycles_per_year=source.equivalent_full_cycles_per_year,
         throughput_Ah_per_year=source.throughput_Ah_per_year,
         rms_current_A=source.rms_current_A,
         peak_current_A=source.peak_current_A,
-        heat_kWh_per_year=source.heat_kWh_per_year,
+        energy_losses_kWh_per_year=source.energy_losses_kWh_per_year,
         replacements=None if cost is None else cost.replacements.get(source.kind),
         currency=assessment.currency,
         service_years=float(assessment.service_years),

@@ -102,7 +102,7 @@ def cost_bars(document: Mapping[str, Any]) -> CostBars:
 def _bar(source: Mapping[str, Any] | None, axis_years: float) -> LifeBar | None:
     if source is None:
         return None
-    open_ended = source["life_state"] == "beyond_horizon"
+    open_ended = source["life_state"] == "beyond_search_limit"
     return LifeBar(axis_years if open_ended else float(source["life_years"]), life_words(source), open_ended)
 
 

@@ -102,7 +102,7 @@ def course_figure(
         years=course["years"][keep],
         capacity_percent=100.0 * course["capacity_fraction"][keep],
         calendar_percent=100.0 * course["calendar_loss_fraction"][keep],
-        cycle_percent=100.0 * course["cycle_loss_fraction"][keep],
+        cycle_percent=100.0 * course["cyclic_loss_fraction"][keep],
         resistance_percent=100.0 * course["resistance_ratio"][keep] if has_resistance else None,
         capacity_limit_percent=100.0 * limits["capacity_fraction"],
         resistance_limit_percent=100.0 * limits["resistance_ratio"],

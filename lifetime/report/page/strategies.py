@@ -16,8 +16,8 @@ _NONE = "–"
 _MODES = {
     "traction": "traction",
     "regeneration": "regeneration",
-    "battery_to_bank": "battery charges bank",
-    "bank_to_battery": "bank charges battery",
+    "battery_to_ultracapacitor": "battery charges bank",
+    "ultracapacitor_to_battery": "bank charges battery",
     "idle": "idle",
 }
 _CAPACITY = ("capacity_fraction_at_service_end", "capacitance_fraction_at_service_end")
@@ -143,16 +143,16 @@ def _rows(sources: list[tuple[Mapping[str, Any], Mapping[str, Any]]]) -> list[tu
     results = [result for result, _ in sources]
     rows = [
         ("Life", [life_words(one) for one in results]),
-        ("Ended by", [LIMITS[one["end_of_life_by"]] if one["end_of_life_by"] else _NONE for one in results]),
+        ("Ended by", [LIMITS[one["end_of_life_criterion"]] if one["end_of_life_criterion"] else _NONE for one in results]),
         ("Capacity (capacitance) at service end", [_percent(_first(one, *_CAPACITY)) for one in results]),
         ("Resistance (ESR) at service end", [_percent(_first(one, *_RESISTANCE)) for one in results]),
-        ("Calendar share of the loss", [_percent(one["calendar_share"]) for one in results]),
-        ("Cycle share of the loss", [_percent(one["cycle_share"]) for one in results]),
+        ("Calendar share of the loss", [_percent(one["calendar_share_fraction"]) for one in results]),
+        ("Cycle share of the loss", [_percent(one["cyclic_share_fraction"]) for one in results]),
         ("Equivalent full cycles a year", [f"{one['equivalent_full_cycles_per_year']:,.0f}" for one in results]),
         ("Throughput a year", [f"{one['throughput_Ah_per_year']:,.0f} Ah" for one in results]),
         ("Current while driving, rms", [f"{one['rms_current_A']:,.1f} A" for one in results]),
         ("Current while driving, peak", [f"{one['peak_current_A']:,.1f} A" for one in results]),
-        ("Heat a year", [f"{one['heat_kWh_per_year']:,.0f} kWh" for one in results]),
+        ("Heat a year", [f"{one['energy_losses_kWh_per_year']:,.0f} kWh" for one in results]),
         ("Lowest state of charge when new", [_percent(one["lowest_soc"]) for one in results]),
         ("Highest state of charge when new", [_percent(one["highest_soc"]) for one in results]),
         ("Net charge a day leaves open", [f"{shown['open_charge_Ah']:.3g} Ah" for _, shown in sources]),
