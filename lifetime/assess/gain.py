@@ -64,7 +64,7 @@ def gain_of(this: Shared, alone: Shared, best: Shared) -> ReferenceSplit:
         best: The best possible split, on the same demand with the same bank.
     """
     wear = [_wear(one.result) for one in (alone, this, best)]
-    costs = [None if one.result.cost is None else one.result.cost.net_present for one in (alone, this, best)]
+    costs = [None if one.result.cost is None else one.result.cost.net_present_cost for one in (alone, this, best)]
     return ReferenceSplit(
         battery_rms_W=battery_rms_W(this.day),
         battery_peak_W=this.peak_W,

@@ -70,7 +70,7 @@ def assess(
         if progress is not None:
             progress(strategy.name)
     results = run.with_gains(results)
-    costs = [None if one.cost is None else one.cost.net_present for one in results]
+    costs = [None if one.cost is None else one.cost.net_present_cost for one in results]
     ranks = rank(costs)
     ranked = [replace(one, rank=place) for one, place in zip(results, ranks, strict=True)]
     return Assessment(

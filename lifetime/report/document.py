@@ -109,22 +109,22 @@ def _cost(currency: str, cost: LifeCycleCost | None, *, has_bank: bool) -> dict[
         }
     return {
         "currency": currency,
-        "net_present": cost.net_present,
-        "per_year": cost.per_year,
-        "per_km": cost.per_km,
+        "net_present": cost.net_present_cost,
+        "per_year": cost.equivalent_annual_cost,
+        "per_km": cost.cost_per_km,
         "replacements": {
             "battery": cost.replacements["battery"],
             "ultracapacitor": cost.replacements.get("ultracapacitor") if has_bank else None,
         },
-        "net_present_by_kind": dict(cost.net_present_by_kind),
+        "net_present_by_kind": dict(cost.present_value_by_item),
         "payments": [
             {
-                "year": payment.year,
-                "kind": payment.kind,
-                "amount": payment.amount,
-                "present_value": payment.present_value,
+                "year": flow.year,
+                "kind": flow.item,
+                "amount": flow.amount,
+                "present_value": flow.present_value,
             }
-            for payment in cost.payments
+            for flow in cost.cash_flows
         ],
     }
 

@@ -163,7 +163,7 @@ def _row(one: StrategyResult, strategies: Sequence[StrategyResult], mass: tuple[
         "strategy": one.name,
         "problem": None,
         "has_bank": float(one.ultracapacitor is not None),
-        "net_present": None if one.cost is None else one.cost.net_present,
+        "net_present": None if one.cost is None else one.cost.net_present_cost,
         "battery_life_years": one.battery.life_years,
         "bank_life_years": None if bank is None else bank.life_years,
         "battery_loss_at_service_end": None if left is None else 1.0 - left,
@@ -182,9 +182,9 @@ def _break_even(one: StrategyResult, alone: StrategyResult | None, kinds: tuple[
     """
     if alone is None or one is alone or one.cost is None or alone.cost is None:
         return None
-    share = sum(one.cost.net_present_by_kind.get(kind, 0.0) for kind in kinds)
-    others = sum(alone.cost.net_present_by_kind.get(kind, 0.0) for kind in kinds)
+    share = sum(one.cost.present_value_by_item.get(kind, 0.0) for kind in kinds)
+    others = sum(alone.cost.present_value_by_item.get(kind, 0.0) for kind in kinds)
     if share == others:
         return None
-    factor = 1.0 + (alone.cost.net_present - one.cost.net_present) / (share - others)
+    factor = 1.0 + (alone.cost.net_present_cost - one.cost.net_present_cost) / (share - others)
     return factor if factor > 0.0 else None

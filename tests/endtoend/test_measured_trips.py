@@ -120,7 +120,7 @@ def test_trip_as_measured_and_shared_anew(name, tmp_path):
     for one in result.strategies:
         assert one.battery.life_years is None or 1.0 < one.battery.life_years <= 50.0
         assert one.cost is not None
-        assert one.cost.net_present > 0.0
+        assert one.cost.net_present_cost > 0.0
     # The log's own energy, added up by numpy: our trip figures are per day of two trips.
     energy_kWh = np.trapezoid(-voltage * current, time) / 3.6e6
     assert measured.trip.energy_kWh == pytest.approx(2.0 * energy_kWh, rel=2e-3)

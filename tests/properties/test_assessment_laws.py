@@ -94,7 +94,7 @@ def figures(one):
         bank.capacity_fraction_at_service_end,
         bank.rms_current_A,
         bank.energy_losses_kWh_per_year,
-        None if cost is None else (cost.net_present, cost.per_year, cost.per_km),
+        None if cost is None else (cost.net_present_cost, cost.equivalent_annual_cost, cost.cost_per_km),
     )
 
 
@@ -167,7 +167,7 @@ def test_labour_counts_where_something_is_replaced(folder):
     short = changed(base(), "end_of_life.battery_capacity", 0.93)
     more = changed(short, "battery.price.replacement_labour", 2000.0)
     assert result(short, folder).cost.replacements["battery"] > 0
-    assert result(more, folder).cost.net_present > result(short, folder).cost.net_present
+    assert result(more, folder).cost.net_present_cost > result(short, folder).cost.net_present_cost
 
 
 @given(st.floats(-5.0, 40.0), st.floats(0.5, 12.0))
@@ -206,8 +206,8 @@ def test_order_of_strategies_does_not_matter(folder):
     one_way = assess(resolve_study({**study, "strategy": [study["strategy"][0], other]}, "s", Folder(folder)))
     other_way = assess(resolve_study({**study, "strategy": [other, study["strategy"][0]]}, "s", Folder(folder)))
     assert [one.name for one in one_way.strategies] == [one.name for one in other_way.strategies]
-    assert [one.cost.net_present for one in one_way.strategies] == [
-        one.cost.net_present for one in other_way.strategies
+    assert [one.cost.net_present_cost for one in one_way.strategies] == [
+        one.cost.net_present_cost for one in other_way.strategies
     ]
 
 

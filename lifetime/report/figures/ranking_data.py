@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from lifetime.costing.life_cycle import PAYMENT_KINDS
+from lifetime.costing.life_cycle import COST_ITEMS
 from lifetime.report.words import life_words, printable
 
 _ROOM = 1.22
@@ -93,7 +93,7 @@ def cost_bars(document: Mapping[str, Any]) -> CostBars:
     by_kind = [one["cost"]["net_present_by_kind"] for one in costed]
     return CostBars(
         names=tuple(printable(one["name"]) for one in costed),
-        parts={kind: values for kind in PAYMENT_KINDS if any(values := _values(by_kind, kind))},
+        parts={kind: values for kind in COST_ITEMS if any(values := _values(by_kind, kind))},
         totals=tuple(one["cost"]["net_present"] for one in costed),
         currency=printable(costed[0]["cost"]["currency"]) if costed else "",
     )
