@@ -33,7 +33,7 @@ COST_ITEMS: Final = (
     "ultracapacitor replacement",
     "ultracapacitor labour",
     "ultracapacitor residual",
-    "energy lost",
+    "energy losses",
 )
 """Every cost item, in the order of the list and of a stacked bar."""
 
@@ -266,7 +266,7 @@ def _energy_cash_flows(amount_per_year: float, terms: CostTerms) -> Iterator[Cas
     for year, amount in dated:
         if amount:
             present = amount * single_present_value(terms.discount_rate, year)
-            yield CashFlow(year, "energy lost", "both", amount, present)
+            yield CashFlow(year, "energy losses", "both", amount, present)
 
 
 def _present_value_sum(cash_flows: Sequence[CashFlow]) -> float:

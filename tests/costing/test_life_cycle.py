@@ -140,7 +140,7 @@ def test_energy_is_paid_at_the_end_of_each_year_and_of_the_last_part():
     """Closed form: 500 kWh at 0.2 is 100 a year; over 2.5 years 100 (1/1.05 + 1.05^-2) + 50 * 1.05^-2.5."""
     terms = CostTerms(service_years=2.5, discount_rate=0.05, electricity_per_kWh=0.2)
     result = cost(SourceCost(0, None), terms, energy_lost=500)
-    assert listed(result, "energy lost") == [(1, 100), (2, 100), (2.5, 50)]
+    assert listed(result, "energy losses") == [(1, 100), (2, 100), (2.5, 50)]
     assert {flow.source for flow in result.cash_flows} == {"both"}
     assert result.net_present_cost == pytest.approx(100 * (1 / 1.05 + 1.05**-2) + 50 * 1.05**-2.5, rel=1e-12)
 

@@ -52,5 +52,5 @@ PAYMENT_FILLS: Final = {
     "ultracapacitor replacement": Fill(YELLOW),
     "ultracapacitor labour": Fill(YELLOW, "x"),
     "ultracapacitor residual": Fill(ORANGE, "/"),
-    "energy lost": Fill(GREEN),
+    "energy losses": Fill(GREEN),
 }
