@@ -2,12 +2,6 @@
 
 from typing import Final
 
-GAS_CONSTANT_J_PER_MOL_K: Final = 8.314462618
-"""Molar gas constant [J/(mol K)]; exact since the 2019 SI (CODATA 2018)."""
-
-FARADAY_C_PER_MOL: Final = 96485.33212
-"""Faraday constant [C/mol]; CODATA 2018."""
-
 BOLTZMANN_EV_PER_K: Final = 8.617333262e-5
 """Boltzmann constant [eV/K]; CODATA 2018."""
 

@@ -17,7 +17,7 @@ from lifetime.assess.days import (
     battery_days_from_demand,
     days_from_history,
 )
-from lifetime.assess.fingerprint import fingerprint, input_hashes, program_version
+from lifetime.assess.fingerprint import fingerprint, input_hashes
 from lifetime.assess.gain import Shared, best_day, gain_of
 from lifetime.assess.remarks import limit_notices, rule_notices
 from lifetime.assess.sharing import Sharing, sharing
@@ -37,6 +37,7 @@ from lifetime.stress.source import Source
 from lifetime.study.load import LoadedStudy
 from lifetime.study.schema import Strategy
 from lifetime.study.split import BatteryOnlySplit, PowerLimitSplit
+from lifetime.version import program_version
 
 _ENERGY_POINTS = 513
 

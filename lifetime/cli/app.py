@@ -166,7 +166,7 @@ def build_app(record: Recorder, record_sweep: SweepRecorder) -> typer.Typer:
 
 def _print_version(wanted: bool) -> None:
     if wanted:
-        from lifetime.assess.fingerprint import program_version  # noqa: PLC0415 - slow import
+        from lifetime.version import program_version  # noqa: PLC0415 - slow import
 
         sys.stdout.write(f"packwear {program_version()}\n")
         raise typer.Exit

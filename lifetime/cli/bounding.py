@@ -33,8 +33,8 @@ def bound_and_print(study: Path, console: "Console", *, as_json: bool) -> None:
     from rich.text import Text  # noqa: PLC0415
 
     from lifetime.assess.bounds import bounds  # noqa: PLC0415
-    from lifetime.report.words import printable  # noqa: PLC0415
     from lifetime.study.load import load_study  # noqa: PLC0415
+    from lifetime.text import printable  # noqa: PLC0415
 
     found = bounds(load_study(study), with_losses=find_spec("cvxpy") is not None)
     if as_json:

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from lifetime.errors import InputError
-from lifetime.report.words import counted, short_life
+from lifetime.text import counted, short_life
 
 if TYPE_CHECKING:
     from rich.console import Console

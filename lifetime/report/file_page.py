@@ -11,7 +11,7 @@ from lifetime.report.figures.trace_svg import traces_svg
 from lifetime.report.file_report import finding_text, summary, time_sentence
 from lifetime.report.file_trace import traces
 from lifetime.report.html import page_environment
-from lifetime.report.words import printable
+from lifetime.text import printable
 
 
 def write_file_page(report: FileReport, path: Path, layout: Layout = AS_FOUND) -> None:

@@ -11,7 +11,7 @@ from rich.text import Text
 from lifetime.history.findings import Finding
 from lifetime.history.offers import Offer
 from lifetime.history.quality import FileReport
-from lifetime.report.words import printable
+from lifetime.text import printable
 
 _SEVERITY_STYLE = {"error": "bold", "warning": "bold", "note": ""}
 _OTHERS_NAMED: Final = 12

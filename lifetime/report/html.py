@@ -16,8 +16,8 @@ from lifetime.report.page.ranking import answer, beware, ranking_rows
 from lifetime.report.page.sets import blind_facts, set_texts
 from lifetime.report.page.strategies import day_picture, source_pictures, strategy_text
 from lifetime.report.table import CAUTION
-from lifetime.report.words import printable
 from lifetime.results.records import Assessment
+from lifetime.text import printable
 
 if TYPE_CHECKING:
     from jinja2 import Environment

@@ -11,7 +11,8 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from lifetime.report.words import end_sentence, gain_sentence, life_words, printable
+from lifetime.report.words import end_sentence, gain_sentence, life_words
+from lifetime.text import printable
 
 CAUTION = (
     "A predicted life is an estimate for comparing designs, not a safety statement. Keep every cell within its "

@@ -4,7 +4,8 @@ import textwrap
 from collections.abc import Mapping
 from typing import Any
 
-from lifetime.constants import DAYS_PER_YEAR, LIFE_SEARCH_YEARS
+from lifetime.constants import LIFE_SEARCH_YEARS
+from lifetime.text import long_life, printable, short_life
 
 PARTS: Mapping[str, str] = {"battery": "Battery", "ultracapacitor": "Bank"}
 """The two sources as tables and pictures call them; the text explains that the bank is the ultracapacitor bank."""
@@ -18,18 +19,6 @@ LIMITS: Mapping[str, str] = {
 }
 
 _SAME_TIME = 1e-6
-_LEAST_IN_YEARS = 0.1
-_REPLACEMENT = "\N{REPLACEMENT CHARACTER}"
-
-
-def counted(number: int, what: str) -> str:
-    """A number of things in words: "1 row", "2,000 rows".
-
-    Args:
-        number: How many.
-        what: One of them; more than one end in s.
-    """
-    return f"{number:,} {what}{'' if number == 1 else 's'}"
 
 
 def life_words(source: Mapping[str, Any] | None) -> str:
@@ -43,32 +32,6 @@ def life_words(source: Mapping[str, Any] | None) -> str:
     if source["life_state"] == "requirement_not_met":
         return "fails new"
     return short_life(source["life_years"])
-
-
-def short_life(years: float | None) -> str:
-    """A life for a column of a table: in years, or in days below a tenth of a year.
-
-    Args:
-        years: The life [years], or None beyond the years searched.
-    """
-    if years is None:
-        return f"> {LIFE_SEARCH_YEARS:.0f} y"
-    if years >= _LEAST_IN_YEARS:
-        return f"{years:.1f} y"
-    days = years * DAYS_PER_YEAR
-    return "< 1 d" if days < 1.0 else f"{days:.0f} d"
-
-
-def long_life(years: float) -> str:
-    """A life for a sentence.
-
-    Args:
-        years: The life [years].
-    """
-    if years >= _LEAST_IN_YEARS:
-        return f"{years:.1f} years"
-    days = years * DAYS_PER_YEAR
-    return "less than a day" if days < 1.0 else f"{days:.0f} day{'' if round(days) == 1 else 's'}"
 
 
 def gain_sentence(gain: Mapping[str, Any] | None) -> str:
@@ -134,15 +97,6 @@ def label_lines(name: str, width: int = 24) -> list[str]:
         width: Characters a line.
     """
     return textwrap.wrap(printable(name), width, max_lines=2, placeholder=" …") or ["(no name)"]
-
-
-def printable(text: str) -> str:
-    """The text with control and formatting characters made visible; XML knows no way to write some of them.
-
-    Args:
-        text: Any text a user gave.
-    """
-    return "".join(one if one.isprintable() else " " if one.isspace() else _REPLACEMENT for one in text)
 
 
 def _limit(limit: Mapping[str, Any]) -> str:

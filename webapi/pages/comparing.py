@@ -6,7 +6,7 @@ from typing import Any, Final
 from flask import url_for
 
 from lifetime.report.page.ranking import ranking_rows
-from lifetime.report.words import printable
+from lifetime.text import printable
 from webapi import models
 from webapi.pages.figures import Documents
 

@@ -9,7 +9,8 @@ from lifetime.report.figures.plotly_base import Json
 from lifetime.report.figures.ranking_data import cost_bars, life_bars
 from lifetime.report.figures.source_data import CourseFigure, MapFigure, course_figure, cycle_figure, time_figure
 from lifetime.report.figures.source_plotly import ComparedCourse
-from lifetime.report.words import PARTS, printable
+from lifetime.report.words import PARTS
+from lifetime.text import printable
 
 Documents = tuple[Mapping[str, Any], Mapping[str, Any]]
 """Result document and detail document of one assessment."""

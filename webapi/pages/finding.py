@@ -5,7 +5,8 @@ from typing import Any, Final
 
 from flask import render_template, request, url_for
 
-from lifetime.report.words import LIMITS, PARTS, life_words, printable
+from lifetime.report.words import LIMITS, PARTS, life_words
+from lifetime.text import printable
 from webapi.context import context
 from webapi.errors import QueryError
 from webapi.models import AssessmentSource

@@ -5,13 +5,14 @@ from typing import Any
 from flask import Response, abort, make_response, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from lifetime.assess.fingerprint import program_version
 from lifetime.report.html import report_html
 from lifetime.report.page.premises import assumption_rows, pack_facts, service_facts
 from lifetime.report.page.ranking import answer, beware, ranking_rows
 from lifetime.report.page.sets import blind_facts, set_texts
 from lifetime.report.page.strategies import day_picture, strategy_text
-from lifetime.report.words import PARTS, end_sentence, printable
+from lifetime.report.words import PARTS, end_sentence
+from lifetime.text import printable
+from lifetime.version import program_version
 from webapi import models
 from webapi.context import context
 from webapi.errors import NotFoundError

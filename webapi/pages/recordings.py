@@ -12,7 +12,7 @@ from flask.typing import ResponseReturnValue
 from werkzeug.datastructures import FileStorage
 
 from lifetime.errors import Fault, HistoryError, InputError
-from lifetime.report.words import printable
+from lifetime.text import printable
 from webapi.context import context
 from webapi.errors import LimitError, QueryError
 from webapi.models import History

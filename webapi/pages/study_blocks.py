@@ -8,7 +8,7 @@ from flask import render_template
 
 from lifetime.errors import Fault
 from lifetime.history.record import CLEANING
-from lifetime.report.words import printable
+from lifetime.text import printable
 from lifetime.units import known_units
 from webapi.context import context
 from webapi.errors import NotFoundError

@@ -10,7 +10,7 @@ from flask.typing import ResponseReturnValue
 
 from lifetime.errors import Fault, InputError, StudyError
 from lifetime.report.html import toml_text
-from lifetime.report.words import printable
+from lifetime.text import printable
 from webapi.context import context
 from webapi.errors import LimitError
 from webapi.models import Job

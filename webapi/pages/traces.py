@@ -9,7 +9,7 @@ from lifetime.checks import FloatArray
 from lifetime.report.figures import style
 from lifetime.report.figures.plotly_base import Json, axis, layout, numbers
 from lifetime.report.thinning import MOST_POINTS, thinned
-from lifetime.report.words import printable
+from lifetime.text import printable
 from webapi.errors import QueryError
 from webapi.models import History
 from webapi.store import HistoryStore

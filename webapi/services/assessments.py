@@ -8,10 +8,10 @@ from typing import Any, Final
 from sqlalchemy import Select, select
 from sqlalchemy.orm import Session, undefer
 
-from lifetime.assess.fingerprint import program_version
 from lifetime.assess.run import assess
 from lifetime.report.document import document
 from lifetime.study.load import resolve_study
+from lifetime.version import program_version
 from webapi import models
 from webapi.errors import NotFoundError, QueryError
 from webapi.services.paging import Page, SortKey, as_instant, as_number, as_text, page

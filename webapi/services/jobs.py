@@ -16,12 +16,12 @@ from sqlalchemy import or_, select, update
 from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session, sessionmaker
 
-from lifetime.assess.fingerprint import program_version
 from lifetime.assess.run import assess
 from lifetime.errors import AssessmentError, Fault, InputError, PackwearError, StudyError
 from lifetime.results.records import Assessment
 from lifetime.study.load import LoadedStudy
 from lifetime.study.schema import Study
+from lifetime.version import program_version
 from webapi import models
 from webapi.database import write
 from webapi.errors import NotFoundError, StoreError

@@ -7,7 +7,6 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from lifetime.assess.fingerprint import program_version
 from lifetime.history.spec import HistoryInput
 from lifetime.packs.locate import find_file, shipped_ids
 from lifetime.report.detail import detail
@@ -15,6 +14,7 @@ from lifetime.report.document import document
 from lifetime.results.records import Assessment, SourceResult, StrategyResult
 from lifetime.study.load import LoadedStudy
 from lifetime.study.schema import Study
+from lifetime.version import program_version
 from webapi import models
 from webapi.database import write
 from webapi.services import studies

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any, Final
 from sqlalchemy import func, insert, select
 from sqlalchemy.orm import Session
 
-from lifetime.assess.fingerprint import program_version
 from lifetime.sweep.plan import Plan
+from lifetime.version import program_version
 from webapi import models
 from webapi.database import write
 from webapi.services.inserting import insert_once

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from lifetime.costing.life_cycle import COST_ITEMS
-from lifetime.report.words import life_words, printable
+from lifetime.report.words import life_words
+from lifetime.text import printable
 
 _ROOM = 1.22
 """The axis reaches this much beyond the longest bar, so that its label has room."""

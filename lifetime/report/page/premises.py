@@ -4,7 +4,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from lifetime.constants import LIFE_SEARCH_YEARS
-from lifetime.report.words import PARTS, printable
+from lifetime.report.words import PARTS
+from lifetime.text import printable
 
 Row = tuple[str, str]
 

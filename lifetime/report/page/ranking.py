@@ -3,7 +3,8 @@
 from collections.abc import Mapping
 from typing import Any
 
-from lifetime.report.words import PARTS, life_words, long_life, printable
+from lifetime.report.words import PARTS, life_words
+from lifetime.text import long_life, printable
 
 
 def answer(document: Mapping[str, Any]) -> str:

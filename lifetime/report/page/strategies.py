@@ -8,7 +8,8 @@ from markupsafe import Markup
 from lifetime.report.figures.day_svg import day_svg
 from lifetime.report.figures.source_data import course_figure, cycle_figure, time_figure
 from lifetime.report.figures.source_svg import capacity_svg, map_svg, resistance_svg
-from lifetime.report.words import LIMITS, PARTS, end_sentence, gain_sentence, life_words, printable, short_life
+from lifetime.report.words import LIMITS, PARTS, end_sentence, gain_sentence, life_words
+from lifetime.text import printable, short_life
 
 Picture = tuple[Markup, str]
 
