@@ -3,11 +3,11 @@
 from collections.abc import Iterable
 from typing import Literal
 
-import numpy as np
 from pydantic import BaseModel, ConfigDict
 
 from lifetime.checks import FloatArray
 from lifetime.notices import Notice, Severity
+from lifetime.text import short_numbers
 
 Numbers = tuple[float, ...]
 Table = tuple[tuple[float, ...], ...]
@@ -42,6 +42,6 @@ def rounded(values: FloatArray, digits: int) -> Numbers:
 
     Args:
         values: Finite values, shape (n,).
-        digits: Significant digits, >= 1.
+        digits: Significant digits, 1 to 17.
     """
-    return tuple(float(f"{value:.{digits}g}") for value in np.asarray(values).tolist())
+    return tuple(short_numbers(values, digits))
