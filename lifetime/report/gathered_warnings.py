@@ -57,23 +57,22 @@ def _holders(strategy: StrategyView) -> Iterable[tuple[str, tuple[Message, ...]]
 
 
 def _lines(part: str, cases: list[_Case]) -> list[Warned]:
-    """One line where all say the same or differ in one number; one a wording otherwise."""
+    """One line where all say the same, or the same but for one number; one a wording otherwise."""
     by_words: dict[str, list[_Case]] = {}
     for one in cases:
         by_words.setdefault(_NUMBER.sub("#", one.message), []).append(one)
-    return [_merged(part, same) for same in by_words.values()]
+    return [line for same in by_words.values() for line in _merged(part, same)]
 
 
-def _merged(part: str, cases: list[_Case]) -> Warned:
-    messages = list(dict.fromkeys(one.message for one in cases))
-    names = list(dict.fromkeys(one.name for one in cases))
-    where = f"{part}, {', '.join(names)}"
-    if len(messages) == 1:
-        return Warned(where, messages[0])
+def _merged(part: str, cases: list[_Case]) -> list[Warned]:
     numbers = [_NUMBER.findall(one.message) for one in cases]
     varying = [at for at, values in enumerate(zip(*numbers, strict=True)) if len(set(values)) > 1]
-    others = "; ".join(
-        f"{', '.join(found[at] for at in varying)} for {one.name}"
-        for one, found in zip(cases[1:], numbers[1:], strict=True)
-    )
-    return Warned(f"{part}, {cases[0].name}", f"{cases[0].message} The same figures elsewhere: {others}.")
+    if len(varying) == 1:
+        first, *others = cases
+        told = ", ".join(f"{found[varying[0]]} for {one.name}" for one, found in zip(others, numbers[1:], strict=True))
+        figure = numbers[0][varying[0]]
+        return [Warned(f"{part}, {first.name}", f"{first.message} In place of {figure}: {told}.")]
+    by_message: dict[str, list[str]] = {}
+    for one in cases:
+        by_message.setdefault(one.message, []).append(one.name)
+    return [Warned(f"{part}, {', '.join(dict.fromkeys(names))}", told) for told, names in by_message.items()]

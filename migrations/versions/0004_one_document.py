@@ -32,6 +32,26 @@ _VALUES = {
     "end_of_life_criterion": {"duty": "requirement"},
     "grade": {"read": "primary source", "reproduced": "secondary source", "from memory": "unverified"},
 }
+_JOIN = {
+    "sqlite": (
+        "UPDATE assessments SET document = '{\"document\": ' || document || ', \"detail\": ' || detail || '}' "
+        "WHERE json_type(document, '$.schema_version') IS NULL"
+    ),
+    "postgresql": (
+        "UPDATE assessments SET document = json_build_object('document', document, 'detail', detail) "
+        "WHERE document -> 'schema_version' IS NULL"
+    ),
+}
+_PART = {
+    "sqlite": (
+        "UPDATE assessments SET detail = json_extract(document, '$.detail'), "
+        "document = json_extract(document, '$.document') WHERE json_type(document, '$.detail') IS NOT NULL"
+    ),
+    "postgresql": (
+        "UPDATE assessments SET detail = document -> 'detail', document = document -> 'document' "
+        "WHERE document -> 'detail' IS NOT NULL"
+    ),
+}
 _OLD_INDEX = "ix_assessment_sources_end_of_life_by_life_key_id"
 _NEW_INDEX = "ix_assessment_sources_end_of_life_criterion_life_key_id"
 
@@ -47,13 +67,7 @@ def upgrade() -> None:
     for column, values in _VALUES.items():
         for old, new in values.items():
             _replace(column, old, new)
-    joined = "'{\"document\": ' || CAST(document AS TEXT) || ', \"detail\": ' || CAST(detail AS TEXT) || '}'"
-    if op.get_bind().dialect.name == "postgresql":
-        op.execute(f"UPDATE assessments SET document = CAST({joined} AS JSON) WHERE document -> 'schema_version' IS NULL")
-    else:
-        op.execute(
-            f"UPDATE assessments SET document = {joined} WHERE json_type(document, '$.schema_version') IS NULL"
-        )
+    op.execute(_JOIN[op.get_bind().dialect.name])
     with op.batch_alter_table("assessments", schema=None) as batch_op:
         batch_op.drop_column("detail")
 
@@ -62,12 +76,7 @@ def downgrade() -> None:
     """Move the database down from this revision; newer documents stay whole, for an older program cannot read them."""
     with op.batch_alter_table("assessments", schema=None) as batch_op:
         batch_op.add_column(sa.Column("detail", sa.JSON(none_as_null=True), nullable=False, server_default="{}"))
-    if op.get_bind().dialect.name == "postgresql":
-        parts, old = "document -> 'document', detail = document -> 'detail'", "document -> 'detail' IS NOT NULL"
-    else:
-        parts = "json_extract(document, '$.document'), detail = json_extract(document, '$.detail')"
-        old = "json_type(document, '$.detail') IS NOT NULL"
-    op.execute(f"UPDATE assessments SET document = {parts} WHERE {old}")
+    op.execute(_PART[op.get_bind().dialect.name])
     with op.batch_alter_table("assessments", schema=None) as batch_op:
         batch_op.alter_column("detail", server_default=None)
     for column, values in _VALUES.items():

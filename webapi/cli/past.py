@@ -96,15 +96,17 @@ def show_past(key: Key, as_json: AsJson = False, report: Report = None) -> None:
             if (found := sweeps.summary(session, full)) is not None:
                 _show_sweep(*found, as_json=as_json, report=report)
                 return
-            row = assessments.get(session, full)
+            document = assessments.document_of(assessments.get(session, full))
             if report is not None:
-                _write_report(row, report)
+                from lifetime.report.html import write_report  # noqa: PLC0415
+
+                write_report(document, report)
             if as_json:
-                _print_json(row.document)
+                sys.stdout.write(document.to_json() + "\n")
                 return
             from lifetime.report.table import print_ranking  # noqa: PLC0415
 
-            print_ranking(row.document, console())
+            print_ranking(document, console())
 
 
 @app.command("rerun")
@@ -166,9 +168,3 @@ def _row(row: "Assessment | Sweep") -> dict[str, Any]:
 
 def _print_json(data: Any) -> None:
     sys.stdout.write(json.dumps(data, indent=2, allow_nan=False, ensure_ascii=False) + "\n")
-
-
-def _write_report(row: Any, path: Path) -> None:
-    from lifetime.report.html import report_html  # noqa: PLC0415
-
-    path.write_text(report_html(row.document, row.detail), encoding="utf-8")
