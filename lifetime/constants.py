@@ -20,4 +20,4 @@ DAYS_PER_MONTH: Final = DAYS_PER_YEAR / MONTHS_PER_YEAR
 """Twelve equal months [d], so that no month is favoured."""
 
 LIFE_SEARCH_YEARS: Final = 50.0
-"""How far life is searched [years]; beyond it "beyond_horizon" is the answer, never infinity."""
+"""How far life is searched [years]; beyond it ``beyond_search_limit`` is the answer, never infinity."""

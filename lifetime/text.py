@@ -5,7 +5,9 @@ from typing import Any, Final
 from lifetime.constants import DAYS_PER_YEAR, LIFE_SEARCH_YEARS
 
 _LEAST_IN_YEARS: Final = 0.1
-_REPLACEMENT: Final = "\ufffd"
+_RESIDUE: Final = 1e-9
+"""What rounding leaves of nothing, in any unit that is told to people."""
+_REPLACEMENT: Final = "\N{REPLACEMENT CHARACTER}"
 
 
 def counted(number: int, what: str) -> str:
@@ -19,29 +21,17 @@ def counted(number: int, what: str) -> str:
 
 
 def short_life(years: float | None) -> str:
-    """A life for a column of a table: in years, or in days below a tenth of a year.
+    """A life: in years, or in days below a tenth of a year.
 
     Args:
         years: The life [years], or None beyond the search limit.
     """
     if years is None:
-        return f"> {LIFE_SEARCH_YEARS:.0f} y"
-    if years >= _LEAST_IN_YEARS:
-        return f"{years:.1f} y"
-    days = years * DAYS_PER_YEAR
-    return "< 1 d" if days < 1.0 else f"{days:.0f} d"
-
-
-def long_life(years: float) -> str:
-    """A life for a sentence.
-
-    Args:
-        years: The life [years].
-    """
+        return f"> {LIFE_SEARCH_YEARS:.0f} years (search limit)"
     if years >= _LEAST_IN_YEARS:
         return f"{years:.1f} years"
     days = years * DAYS_PER_YEAR
-    return "less than a day" if days < 1.0 else f"{days:.0f} day{'' if round(days) == 1 else 's'}"
+    return "< 1 day" if days < 1.0 else f"{days:.0f} day{'' if round(days) == 1 else 's'}"
 
 
 def significant(number: float) -> str:
@@ -50,8 +40,22 @@ def significant(number: float) -> str:
     Args:
         number: Any finite number.
     """
+    if abs(number) < _RESIDUE:
+        return "0"
     rounded = float(f"{number:.3g}") + 0.0  # a negative zero becomes 0
     return f"{rounded:,.0f}" if rounded.is_integer() else f"{rounded:.3g}"
+
+
+def percent(fraction: float) -> str:
+    """A fraction as a percentage: to 1 % from 10 % on, with two digits below.
+
+    Args:
+        fraction: Any finite number; 1 is 100 %.
+    """
+    value = 100.0 * fraction
+    if abs(value) < _RESIDUE:
+        return "0 %"
+    return f"{value:.0f} %" if abs(value) >= 9.95 else f"{float(f'{value:.2g}'):g} %"
 
 
 def short_numbers(values: Any, digits: int) -> list[float]:

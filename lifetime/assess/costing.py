@@ -42,7 +42,8 @@ def cost_of_lives(loaded: LoadedStudy, battery: SourceResult, bank: SourceResult
             study.battery.price.replacement_labour,
         ),
         terms,
-        energy_losses_kWh_per_year=battery.heat_kWh_per_year + (bank.heat_kWh_per_year if bank else 0.0),
+        energy_losses_kWh_per_year=battery.energy_losses_kWh_per_year
+        + (bank.energy_losses_kWh_per_year if bank else 0.0),
         ultracapacitor=bank_cost,
     )
 

@@ -8,7 +8,7 @@ from lifetime.assess.gain import Shared
 from lifetime.assess.timeline import wear_timeline
 from lifetime.checks import FloatArray
 from lifetime.constants import JOULES_PER_KWH, SECONDS_PER_HOUR
-from lifetime.results.records import DaySplit, ModeRow, SourceResult, WearTimeline
+from lifetime.results.records import AgeingTimeline, DaySplit, ModeRow, SourceResult
 from lifetime.split.modes import DEAD_BAND, MODES, changes, figures, modes_of, transfer_W
 from lifetime.stress.current import to_currents
 from lifetime.stress.intervals import NO_CROSSINGS, Intervals
@@ -37,7 +37,7 @@ def split_day(loaded: LoadedStudy, this: Shared, sources: tuple[Source, Source |
         this.traced[0], sources[0], loaded.battery.law, loaded.ambient_K, runs, (length, battery_A),
         this.result.battery.loss_by_mechanism,
     )  # fmt: skip
-    bank: WearTimeline | None = None
+    bank: AgeingTimeline | None = None
     section, cell, bank_day = loaded.study.ultracapacitor, loaded.ultracapacitor, this.traced[1]
     result: SourceResult | None = this.result.ultracapacitor
     if bank_day is not None and sources[1] is not None and section is not None and cell is not None and result:
@@ -50,7 +50,7 @@ def split_day(loaded: LoadedStudy, this: Shared, sources: tuple[Source, Source |
         length_s=length,
         demand_W=demand,
         battery_W=battery_W,
-        bank_W=bank_W,
+        ultracapacitor_W=bank_W,
         mode=codes,
         passes=len(this.day),
         mode_changes=changes(codes),
@@ -69,7 +69,7 @@ def _battery_current(length_s: FloatArray, power_W: FloatArray, source: Source) 
 def _rows(
     codes: NDArray[np.intp],
     length_s: FloatArray,
-    *sources: tuple[FloatArray, WearTimeline | None, Source | None],
+    *sources: tuple[FloatArray, AgeingTimeline | None, Source | None],
 ) -> list[ModeRow]:
     rows = []
     for power, wear, source in sources:
@@ -78,7 +78,11 @@ def _rows(
         for code, mode in enumerate(MODES):
             among = codes == code
             found = figures(among, length_s, power, wear.current_A, source.resistance_ohm)
-            share = float(wear.wear_fraction[among].sum()) / wear.total_fraction if wear.total_fraction > 0.0 else 0.0
+            share = (
+                float(wear.capacity_loss_fraction[among].sum()) / wear.total_fraction
+                if wear.total_fraction > 0.0
+                else 0.0
+            )
             rows.append(
                 ModeRow(
                     mode=mode,
@@ -89,7 +93,7 @@ def _rows(
                     throughput_Ah=found.throughput_As / SECONDS_PER_HOUR,
                     rms_A=found.rms_A,
                     loss_kWh=found.loss_J / JOULES_PER_KWH,
-                    wear_share=share,
+                    capacity_loss_share_fraction=share,
                 )
             )
     return rows

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from lifetime.assess.sharing import battery_rms_W
-from lifetime.results.records import Gain, StrategyResult
+from lifetime.results.records import ReferenceSplit, StrategyResult
 from lifetime.split.bank import Bank
 from lifetime.split.best.achieved import achieved_share
 from lifetime.split.best.taut_string import EnergyWindow, taut_string
@@ -55,7 +55,7 @@ def best_day(demand: Demand, bank: Bank, ends_V: tuple[float, float], repeats: i
     return [SharedPass(length, battery, power - battery, current, voltage)]
 
 
-def gain_of(this: Shared, alone: Shared, best: Shared) -> Gain:
+def gain_of(this: Shared, alone: Shared, best: Shared) -> ReferenceSplit:
     """Compare a strategy with the battery alone and the best possible split.
 
     Args:
@@ -65,18 +65,18 @@ def gain_of(this: Shared, alone: Shared, best: Shared) -> Gain:
     """
     wear = [_wear(one.result) for one in (alone, this, best)]
     costs = [None if one.result.cost is None else one.result.cost.net_present_cost for one in (alone, this, best)]
-    return Gain(
+    return ReferenceSplit(
         battery_rms_W=battery_rms_W(this.day),
         battery_peak_W=this.peak_W,
         alone_rms_W=battery_rms_W(alone.day),
         alone_peak_W=alone.peak_W,
-        best_rms_W=battery_rms_W(best.day),
-        best_peak_W=best.peak_W,
-        alone_net_present=costs[0],
-        best_life_years=best.result.battery.life_years,
-        best_net_present=costs[2],
-        wear_share=_share(wear),
-        cost_share=_share(costs),
+        reference_rms_W=battery_rms_W(best.day),
+        reference_peak_W=best.peak_W,
+        alone_net_present_cost=costs[0],
+        reference_life_years=best.result.battery.life_years,
+        reference_net_present_cost=costs[2],
+        reached_capacity_loss_fraction=_share(wear),
+        reached_cost_saving_fraction=_share(costs),
     )
 
 

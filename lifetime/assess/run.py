@@ -139,7 +139,7 @@ class _Run:
                 ends = [float(one.day[-1].bank_V[-1]) for other, one in self._with_bank.values() if other == spec]
                 references[spec] = self._reference(spec, min(ends))
         return [
-            replace(one, gain=gain_of(found[1], *references[found[0]]))
+            replace(one, reference_split=gain_of(found[1], *references[found[0]]))
             if (found := self._with_bank.get(one.name)) is not None
             else one
             for one in results
@@ -282,7 +282,7 @@ def _judge(
         cost=cost_of_lives(loaded, battery, bank),
         trip=_trip(strategy.name, sources, days),
         day=None,
-        gain=None,
+        reference_split=None,
         notices=_interpolation_notices(loaded, strategy),
     )
 

@@ -14,7 +14,7 @@ from lifetime.packs.cell import Cell
 from lifetime.projection.duty import Duty, WornDay
 from lifetime.projection.limits import Crossing, DutyMargin, health_crossings
 from lifetime.projection.years import LOWEST_CAPACITY, Trajectory, project
-from lifetime.results.records import Course, LifeState, SmallCycles, SourceResult
+from lifetime.results.records import HealthTrajectory, LifeState, SmallCycles, SourceResult
 from lifetime.stress.source import Source
 
 
@@ -74,11 +74,13 @@ def assess_source(
     )
     if not deliverable:
         smallest, bound = margin.smallest(1.0, 1.0)
-        crossings.append(Crossing("duty", 0.0, bound if smallest <= 0.0 else "power"))
+        crossings.append(Crossing("requirement", 0.0, bound if smallest <= 0.0 else "power"))
     elif limits.check_duty:
         crossings.append(margin.crossing(law, trajectory))
     first = min((one for one in crossings if one.years is not None), key=lambda one: one.years or 0.0, default=None)
-    state: LifeState = "cannot_deliver" if not deliverable else "beyond_horizon" if first is None else "reached"
+    state: LifeState = (
+        "requirement_not_met" if not deliverable else "beyond_search_limit" if first is None else "reached"
+    )
     life = None if first is None else first.years
     small = None
     if smallest_cycle_soc > 0.0 and deliverable:
@@ -204,29 +206,29 @@ def _result(
         grade=cell.lowest_grade,
         life_years=life,
         life_state=state,
-        end_of_life_by=None if first is None else first.limit,
+        end_of_life_criterion=None if first is None else first.limit,
         crossings=crossings,
         capacity_fraction_at_service_end=float(health.capacity_fraction) if alive else None,
         resistance_ratio_at_service_end=float(health.resistance_ratio) if alive else None,
-        calendar_share=shares[0],
-        cycle_share=shares[1],
+        calendar_share_fraction=shares[0],
+        cyclic_share_fraction=shares[1],
         equivalent_full_cycles_per_year=0.5 * day.throughput_As / capacity_As * limits.runs_per_year,
         throughput_Ah_per_year=day.throughput_As / SECONDS_PER_HOUR * limits.runs_per_year,
         rms_current_A=float(np.sqrt(drive.squared_A2s / drive.duration_s)),
         peak_current_A=drive.peak_A,
-        heat_kWh_per_year=heat_J * mean_resistance / JOULES_PER_KWH,
+        energy_losses_kWh_per_year=heat_J * mean_resistance / JOULES_PER_KWH,
         lowest_soc=source.start_soc - drive.highest_As / capacity_As,
         highest_soc=source.start_soc - drive.lowest_As / capacity_As,
         open_charge_Ah=day.open_charge_As / SECONDS_PER_HOUR,
-        course=_course(law, trajectory),
+        trajectory=_health(law, trajectory),
         cycles=day.cycles,
         bins=day.bins,
         loss_by_mechanism=law.capacity_loss_by_mechanism(
             trajectory.clocks_at(min(limits.service_years, float(trajectory.years[-1])))
         ),
         small_cycles=small,
-        sees=tuple(sorted(law.sees)),
-        blind_to=blind_words(law),
+        modelled=tuple(sorted(law.sees)),
+        not_modelled=blind_words(law),
         notices=tuple(notices),
         provenance=cell.provenance,
         caveats=cell.caveats,
@@ -248,13 +250,13 @@ def _shares(law: AgeingLaw, trajectory: Trajectory, years: float) -> tuple[float
     return calendar / total, 1.0 - calendar / total
 
 
-def _course(law: AgeingLaw, trajectory: Trajectory) -> Course:
+def _health(law: AgeingLaw, trajectory: Trajectory) -> HealthTrajectory:
     parts = law.capacity_loss_by_mechanism(trajectory.clocks)
     calendar = np.array([one.part == "calendar" for one in law.mechanisms])
-    return Course(
+    return HealthTrajectory(
         years=trajectory.years,
         capacity_fraction=trajectory.capacity_fraction,
         resistance_ratio=trajectory.resistance_ratio,
         calendar_loss_fraction=parts[:, calendar].sum(axis=1),
-        cycle_loss_fraction=parts[:, ~calendar].sum(axis=1),
+        cyclic_loss_fraction=parts[:, ~calendar].sum(axis=1),
     )

@@ -13,7 +13,7 @@ from lifetime.ageing.contract import AgeingLaw, Stress
 from lifetime.checks import FloatArray
 from lifetime.constants import SECONDS_PER_HOUR
 from lifetime.projection.duty import Duty, WornDay
-from lifetime.results.records import WearTimeline
+from lifetime.results.records import AgeingTimeline
 from lifetime.stress.day import Day
 from lifetime.stress.rainflow import close_loop, turning_points
 from lifetime.stress.source import Source
@@ -30,7 +30,7 @@ def wear_timeline(
     runs_per_year: float,
     course: tuple[FloatArray, FloatArray],
     loss_by_mechanism: FloatArray,
-) -> WearTimeline:
+) -> AgeingTimeline:
     """Lay a source's loss over its day.
 
     Args:
@@ -51,9 +51,9 @@ def wear_timeline(
     at_state = _calendar_shape(stress, law, day, source, (length, current))
     by_cycle, charging_share = _cycle_shape(day, source, law, (length, current))
     per_clock = loss_by_mechanism / total
-    return WearTimeline(
+    return AgeingTimeline(
         calendar_fraction=at_state @ (per_clock * driving),
-        cycle_fraction=by_cycle @ (per_clock * cycles),
+        cyclic_fraction=by_cycle @ (per_clock * cycles),
         charging_fraction=float(per_clock @ (charging + cycles * charging_share)),
         resting_fraction=float(per_clock @ resting),
         total_fraction=float(loss_by_mechanism.sum()),

@@ -46,23 +46,24 @@ def demo(as_json: AsJson = False, report: Report = None) -> None:
 
 def _assess_and_print(path: Path, *, as_json: bool, report: Path | None) -> "tuple[LoadedStudy, Assessment]":
     """Assess a study file, print the ranking or the document, and write the report asked for."""
-    from lifetime.report.document import document, to_json  # noqa: PLC0415
+    from lifetime.results.document import ResultDocument  # noqa: PLC0415
     from lifetime.study.load import load_study  # noqa: PLC0415
 
     check_output_file(report, "--report")
     loaded = load_study(path)
     assessment = _with_progress(loaded)
+    document = ResultDocument.of(assessment)
     if as_json:
-        sys.stdout.write(to_json(assessment) + "\n")
+        sys.stdout.write(document.to_json() + "\n")
     else:
         from lifetime.report.table import print_ranking  # noqa: PLC0415
 
-        print_ranking(document(assessment), console())
+        print_ranking(document, console())
     sys.stdout.flush()
     if report is not None:
         from lifetime.report.html import write_report  # noqa: PLC0415
 
-        write_report(assessment, report)
+        write_report(document, report)
     return loaded, assessment
 
 

@@ -23,9 +23,9 @@ class Crossing:
     """When a limit is reached.
 
     Args:
-        limit: ``capacity``, ``resistance``, ``capacitance``, ``esr`` or ``duty``.
+        limit: ``capacity``, ``resistance``, ``capacitance``, ``esr`` or ``requirement``.
         years: Service time [years], or None where it is not reached within the search.
-        detail: For ``duty``, which bound; empty otherwise.
+        detail: For ``requirement``, which bound; empty otherwise.
     """
 
     limit: str
@@ -132,13 +132,13 @@ class DutyMargin:
 
         month = self._first_month(trajectory)
         if month is None:
-            return Crossing("duty", None)
+            return Crossing("requirement", None)
         margins = np.ones(trajectory.years.size)
         margins[month:] = -1.0
         years = first_below(trajectory, margin, margins)
         health = law.fade(trajectory.clocks[month])
         return Crossing(
-            "duty", years, self.smallest(float(health.capacity_fraction), float(health.resistance_ratio))[1]
+            "requirement", years, self.smallest(float(health.capacity_fraction), float(health.resistance_ratio))[1]
         )
 
     def _first_month(self, trajectory: Trajectory) -> int | None:

@@ -1,4 +1,4 @@
-"""Two pictures of a year's wear as small tables: cycles by depth and mean state, time by state and temperature."""
+"""Two tables of a year's load: cycles by depth and mean state of charge, time by state of charge and temperature."""
 
 import numpy as np
 
@@ -11,7 +11,7 @@ from lifetime.constants import (
     ZERO_CELSIUS_K,
 )
 from lifetime.results.records import SourceResult
-from lifetime.text import short_numbers
+from lifetime.results.view import Numbers, Table, View, rounded
 
 SOC_STEP = 0.05
 TEMPERATURE_STEP_K = 2.5
@@ -20,7 +20,24 @@ DEPTH_EDGES = np.concatenate([[0.0], np.logspace(-4.0, 0.0, 17)])
 _DIGITS = 6
 
 
-def cycle_map(result: SourceResult) -> dict[str, object]:
+class CycleMap(View):
+    """Cycles of a year at the beginning of life: rows by depth, columns by mean state of charge."""
+
+    depth_of_discharge_edges: Numbers
+    mean_soc_edges: Numbers
+    cycles_per_year: Table
+    equivalent_full_cycles_per_year: Table
+
+
+class TimeMap(View):
+    """Hours of a year at the beginning of life: rows by temperature of the hottest cell, columns by state of charge."""
+
+    temperature_C_edges: Numbers
+    soc_edges: Numbers
+    hours_per_year: Table
+
+
+def cycle_map(result: SourceResult) -> CycleMap:
     """Bin the cycles of a year by depth and mean state of charge, for the new source.
 
     Args:
@@ -40,15 +57,15 @@ def cycle_map(result: SourceResult) -> dict[str, object]:
     grid = (depth_edges, soc_edges)
     counted, _, _ = np.histogram2d(depth, mean_soc, bins=grid, weights=per_year)
     moved, _, _ = np.histogram2d(depth, mean_soc, bins=grid, weights=per_year * depth)
-    return {
-        "depth_edges": short_numbers(depth_edges, _DIGITS),
-        "mean_soc_edges": short_numbers(soc_edges, _DIGITS),
-        "cycles_per_year": [short_numbers(row, _DIGITS) for row in counted],
-        "equivalent_full_cycles_per_year": [short_numbers(row, _DIGITS) for row in moved],
-    }
+    return CycleMap(
+        depth_of_discharge_edges=rounded(depth_edges, _DIGITS),
+        mean_soc_edges=rounded(soc_edges, _DIGITS),
+        cycles_per_year=tuple(rounded(row, _DIGITS) for row in counted),
+        equivalent_full_cycles_per_year=tuple(rounded(row, _DIGITS) for row in moved),
+    )
 
 
-def time_map(result: SourceResult, ambient_K: FloatArray) -> dict[str, object]:
+def time_map(result: SourceResult, ambient_K: FloatArray) -> TimeMap:
     """Bin the hours of a year by state of charge and temperature of the hottest cell, for the new source.
 
     Args:
@@ -75,11 +92,11 @@ def time_map(result: SourceResult, ambient_K: FloatArray) -> dict[str, object]:
         bins=(temperature_edges, soc_edges),
         weights=np.tile(np.append(worked_h, rested_h), MONTHS_PER_YEAR),
     )
-    return {
-        "temperature_C_edges": short_numbers(temperature_edges, _DIGITS),
-        "soc_edges": short_numbers(soc_edges, _DIGITS),
-        "hours_per_year": [short_numbers(row, _DIGITS) for row in hours],
-    }
+    return TimeMap(
+        temperature_C_edges=rounded(temperature_edges, _DIGITS),
+        soc_edges=rounded(soc_edges, _DIGITS),
+        hours_per_year=tuple(rounded(row, _DIGITS) for row in hours),
+    )
 
 
 def _rest_soc(result: SourceResult) -> float:

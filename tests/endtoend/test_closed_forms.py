@@ -44,8 +44,8 @@ def test_ten_years_at_rest_lose_what_the_law_says(folder):
     """Naumann 2018 as printed, 25 °C, SOC 0.5, 3650 d: 13.4447 % (computed from the printed equation)."""
     (one,) = assessed(rest_study(ambient_C=25.0), folder).strategies
     assert 1.0 - one.battery.capacity_fraction_at_service_end == pytest.approx(0.134447, abs=5e-7)
-    assert one.battery.calendar_share == pytest.approx(1.0)
-    assert one.battery.end_of_life_by == "capacity"
+    assert one.battery.calendar_share_fraction == pytest.approx(1.0)
+    assert one.battery.end_of_life_criterion == "capacity"
     # A square-root law: 20 % after (0.20 / 0.134447)^2 times ten years.
     assert one.battery.life_years == pytest.approx(10.0 * (0.20 / 0.134447) ** 2, rel=1e-5)
 
@@ -121,7 +121,7 @@ def test_a_bank_held_eight_hours_warm_and_sixteen_cool(folder, cell, years, shap
     }
     (one,) = assessed(study, folder).strategies
     assert one.ultracapacitor.life_years == pytest.approx(years, abs=5e-4)
-    assert one.ultracapacitor.end_of_life_by in {"capacitance", "esr"}
+    assert one.ultracapacitor.end_of_life_criterion in {"capacitance", "esr"}
 
 
 def test_measured_voltage_tells_the_same_as_counted_charge(folder):

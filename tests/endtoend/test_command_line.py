@@ -42,11 +42,11 @@ def test_demo_prints_one_json_document_with_the_promised_keys(demo_json):
     battery_keys = {
         "life_years",
         "life_state",
-        "end_of_life_by",
+        "end_of_life_criterion",
         "capacity_fraction_at_service_end",
         "resistance_ratio_at_service_end",
-        "calendar_share",
-        "cycle_share",
+        "calendar_share_fraction",
+        "cyclic_share_fraction",
         "equivalent_full_cycles_per_year",
         "throughput_Ah_per_year",
         "rms_current_A",
@@ -56,7 +56,7 @@ def test_demo_prints_one_json_document_with_the_promised_keys(demo_json):
     for strategy in demo_json["strategies"]:
         assert {"name", "rank", "battery", "ultracapacitor", "cost"} <= strategy.keys()
         assert battery_keys <= strategy["battery"].keys()
-        assert strategy["battery"]["life_state"] in {"reached", "beyond_horizon"}
+        assert strategy["battery"]["life_state"] in {"reached", "beyond_search_limit"}
         bank = strategy["ultracapacitor"]
         if bank is not None:
             renamed = {"capacitance_fraction_at_service_end", "esr_ratio_at_service_end"}

@@ -127,7 +127,7 @@ def test_trip_as_measured_and_shared_anew(name, tmp_path):
     assert alone.trip.energy_kWh == pytest.approx(2.0 * energy_kWh, rel=2e-3)
     assert shared.trip.energy_kWh == pytest.approx(alone.trip.energy_kWh, rel=1e-6)
     # The published law NMC-B is blind to current amplitude, and says so; the bank still takes throughput and heat off.
-    assert any("current amplitude" in words for words in shared.battery.blind_to)
+    assert any("current amplitude" in words for words in shared.battery.not_modelled)
     assert shared.battery.rms_current_A < alone.battery.rms_current_A
     assert shared.battery.peak_current_A < alone.battery.peak_current_A
     assert shared.battery.throughput_Ah_per_year < alone.battery.throughput_Ah_per_year

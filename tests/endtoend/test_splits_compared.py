@@ -2,11 +2,11 @@
 
 import numpy as np
 import pytest
+from lifetime.report.detail import detail
+from lifetime.report.document import document
 
 from lifetime.assess.run import assess
 from lifetime.errors import AssessmentError, StudyError
-from lifetime.report.detail import detail
-from lifetime.report.document import document
 from lifetime.report.html import report_html
 from lifetime.study.load import load_study
 
@@ -95,15 +95,18 @@ def test_every_rule_runs_and_none_beats_the_best(study):
     assert set(found) == set(RULES)
     found.pop("parallel")  # nothing keeps its bank within the window, so the bound does not hold for it
     alone = found["alone"]
-    assert alone.gain is None
+    assert alone.reference_split is None
     for name, one in found.items():
         if name == "alone":
             continue
-        assert one.gain.best_rms_W <= one.gain.battery_rms_W * (1 + 1e-9), name
-        assert one.gain.best_peak_W <= one.gain.battery_peak_W * (1 + 1e-9), name
-        assert one.gain.wear_share is None or one.gain.wear_share <= 1.01, name
+        assert one.reference_split.reference_rms_W <= one.reference_split.battery_rms_W * (1 + 1e-9), name
+        assert one.reference_split.reference_peak_W <= one.reference_split.battery_peak_W * (1 + 1e-9), name
+        assert (
+            one.reference_split.reached_capacity_loss_fraction is None
+            or one.reference_split.reached_capacity_loss_fraction <= 1.01
+        ), name
     # The function holds 15 kW as long as the bank can, against a demand of 27 kW.
-    assert 15000.0 <= found["mine"].gain.battery_peak_W < 0.75 * found["mine"].gain.alone_peak_W
+    assert 15000.0 <= found["mine"].reference_split.battery_peak_W < 0.75 * found["mine"].reference_split.alone_peak_W
 
 
 def test_wear_over_the_day_sums_to_the_loss(study):
@@ -111,13 +114,13 @@ def test_wear_over_the_day_sums_to_the_loss(study):
         for wear, source in ((one.day.battery, one.battery), (one.day.ultracapacitor, one.ultracapacitor)):
             if wear is None:
                 continue
-            total = wear.wear_fraction.sum() + wear.charging_fraction + wear.resting_fraction
+            total = wear.capacity_loss_fraction.sum() + wear.charging_fraction + wear.resting_fraction
             lost = 1.0 - source.capacity_fraction_at_service_end
             assert total == pytest.approx(lost, rel=1e-9)
             assert wear.total_fraction == pytest.approx(lost, rel=1e-9)
-            assert (wear.wear_fraction >= 0.0).all()
-        shares = sum(row.wear_share for row in one.day.rows if row.part == "battery")
-        driving = one.day.battery.wear_fraction.sum() / one.day.battery.total_fraction
+            assert (wear.capacity_loss_fraction >= 0.0).all()
+        shares = sum(row.capacity_loss_share_fraction for row in one.day.rows if row.part == "battery")
+        driving = one.day.battery.capacity_loss_fraction.sum() / one.day.battery.total_fraction
         assert shares == pytest.approx(driving, rel=1e-9)
         assert sum(row.time_s for row in one.day.rows if row.part == "battery") == pytest.approx(1200.0)
 
@@ -132,9 +135,9 @@ def test_a_single_pulse_carries_the_cycle_wear(study, tmp_path):
     day = assess(load_study(tmp_path / "study.toml")).strategies[0].day
     assert loaded.study.title == "Splits"
     within = (np.cumsum(day.length_s) > 298.5) & (np.cumsum(day.length_s) < 321.5)
-    assert day.battery.cycle_fraction[within].sum() == pytest.approx(day.battery.cycle_fraction.sum(), rel=1e-9)
+    assert day.battery.cyclic_fraction[within].sum() == pytest.approx(day.battery.cyclic_fraction.sum(), rel=1e-9)
     # What goes out at once comes back while charging: the two halves of one cycle.
-    assert day.battery.charging_fraction >= day.battery.cycle_fraction.sum() * (1 - 1e-6)
+    assert day.battery.charging_fraction >= day.battery.cyclic_fraction.sum() * (1 - 1e-6)
 
 
 def test_losses_cost_energy(study):
@@ -148,7 +151,7 @@ def test_document_detail_and_report_carry_it(study):
     loaded = study("alone", "low pass")
     assessment = assess(loaded)
     shown, told = detail(assessment), document(assessment)
-    gains = [one["gain"] for one in told["strategies"]]
+    gains = [one["reference_split"] for one in told["strategies"]]
     assert sum(gain is None for gain in gains) == 1
     day = shown["strategies"][0]["day"]
     summed = sum(day["battery_wear"]["calendar_fraction"]) + sum(day["battery_wear"]["cycle_fraction"])
@@ -168,7 +171,7 @@ def test_calendar_ageing_hides_a_halved_peak(study):
     peaks = [one.battery.peak_current_A for one in (found["low pass"], found["alone"])]
     losses = [1.0 - one.battery.capacity_fraction_at_service_end for one in (found["low pass"], found["alone"])]
     assert peaks[0] < 0.67 * peaks[1]
-    assert found["alone"].battery.calendar_share > 0.7
+    assert found["alone"].battery.calendar_share_fraction > 0.7
     assert 0.9 < losses[0] / losses[1] < 1.0
 
 

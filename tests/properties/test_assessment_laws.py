@@ -87,13 +87,13 @@ def figures(one):
         battery.capacity_fraction_at_service_end,
         battery.resistance_ratio_at_service_end,
         battery.crossings,
-        battery.heat_kWh_per_year,
+        battery.energy_losses_kWh_per_year,
         battery.rms_current_A,
         bank.life_years,
         bank.crossings,
         bank.capacity_fraction_at_service_end,
         bank.rms_current_A,
-        bank.heat_kWh_per_year,
+        bank.energy_losses_kWh_per_year,
         None if cost is None else (cost.net_present_cost, cost.equivalent_annual_cost, cost.cost_per_km),
     )
 

@@ -5,7 +5,6 @@ import math
 
 import numpy as np
 import pytest
-
 from lifetime.report.detail import MOST_POINTS
 
 
@@ -40,7 +39,7 @@ def test_a_course_is_thinned_and_keeps_its_ends(demo):
 def test_maps_hold_every_state_of_a_source_that_fails(study, run):
     study["service"]["day"]["drive_repeats"] = 12
     found = run(study)
-    assert found.document["strategies"][0]["battery"]["life_state"] == "cannot_deliver"
+    assert found.document["strategies"][0]["battery"]["life_state"] == "requirement_not_met"
     hours = found.detail["strategies"][0]["battery"]["time_map"]["hours_per_year"]
     assert np.sum(hours) == pytest.approx(8760.0, rel=1e-5)
 

@@ -97,7 +97,7 @@ class TestTheMainWay:
         table = list(csv.DictReader(io.StringIO(text.text)))
         assert [row["strategy"] for row in table] == [row["strategy"] for row in rows]
         assert float(table[0]["strategy_net_present_currency"]) == rows[0]["strategy_net_present_currency"]
-        assert {"life_years", "heat_kWh_per_year", "strategy_cost_currency_per_km"} <= set(table[0])
+        assert {"life_years", "energy_losses_kWh_per_year", "strategy_cost_currency_per_km"} <= set(table[0])
 
     def test_checking_stores_nothing(self, client, service_study):
         assert client.post(f"{API}/studies/check", json=service_study).status_code == 200
@@ -212,7 +212,7 @@ class TestErrors:
         assert "Infinity" not in text
         source = json.loads(text)["strategies"][0]["battery"]
         assert source["life_years"] is None
-        assert source["life_state"] == "beyond_horizon"
+        assert source["life_state"] == "beyond_search_limit"
 
     def test_a_study_larger_than_allowed(self, client, service_study, settings):
         service_study["title"] = "x"

@@ -6,7 +6,7 @@ from apiflask import APIBlueprint
 from sqlalchemy import text
 
 from webapi import migrate
-from webapi.api.shapes import Anything
+from webapi.api.shapes import Live, Ready
 from webapi.context import context, session
 from webapi.problems import problem
 
@@ -14,7 +14,7 @@ blueprint = APIBlueprint("health", __name__, url_prefix="/api/v1/health", tag="H
 
 
 @blueprint.get("/live")
-@blueprint.output(Anything)
+@blueprint.output(Live)
 @blueprint.doc(summary="Does the process answer?")
 def live() -> Any:
     """It does."""
@@ -22,7 +22,7 @@ def live() -> Any:
 
 
 @blueprint.get("/ready")
-@blueprint.output(Anything)
+@blueprint.output(Ready)
 @blueprint.doc(summary="Can it work: is the database there and at the right revision?")
 def ready() -> Any:
     """Ask the database."""

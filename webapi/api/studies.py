@@ -74,7 +74,7 @@ def read_ranking(key: str) -> Any:
         studies.get(opened, key)
         newest = assessments.listed(opened, limit=1, study=key).items
         rows = assessments.sources(opened, newest[0].id) if newest else []
-        return {"items": [assessments.flat_row(row) for row in rows], "next_cursor": None}
+        return {"items": [assessments.flat_row(row).model_dump(mode="json") for row in rows], "next_cursor": None}
 
 
 def study_body() -> dict[str, Any]:

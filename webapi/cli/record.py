@@ -1,5 +1,6 @@
 """Commands on the record: list assessments and sweeps, show one, run an assessment again."""
 
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -97,15 +98,17 @@ def show(key: Key, as_json: AsJson = False, report: Report = None) -> None:
             if (found := sweeps.summary(session, full)) is not None:
                 _show_sweep(*found, as_json=as_json, report=report)
                 return
-            row = assessments.get(session, full)
+            document = assessments.document_of(assessments.get(session, full))
             if report is not None:
-                _write_report(row, report)
+                from lifetime.report.html import write_report  # noqa: PLC0415
+
+                write_report(document, report)
             if as_json:
-                print_json(row.document)
+                sys.stdout.write(document.to_json() + "\n")
                 return
             from lifetime.report.table import print_ranking  # noqa: PLC0415
 
-            print_ranking(row.document, console())
+            print_ranking(document, console())
 
 
 @app.command("rerun")
@@ -170,9 +173,3 @@ def _row(row: "Assessment | Sweep") -> dict[str, Any]:
         "program_version": row.program_version,
         "created_at": row.created_at.isoformat(),
     }
-
-
-def _write_report(row: Any, path: Path) -> None:
-    from lifetime.report.html import report_html  # noqa: PLC0415
-
-    path.write_text(report_html(row.document, row.detail), encoding="utf-8")

@@ -1,54 +1,85 @@
-"""Several assessments beside each other: their strategies, what their studies differ in, and what does not compare."""
+"""Several assessments compared: their strategies, what their studies differ in, and what cannot be compared."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any, Final
 
 from flask import url_for
+from pydantic import JsonValue
 
 from lifetime.report.page.ranking import ranking_rows
+from lifetime.results.document import ResultDocument
 from lifetime.text import printable
-from webapi import models
-from webapi.pages.figures import Documents
 
 _MISSING: Final = "–"
-_BATTERY_LIFE, _BANK_LIFE, _NET_PRESENT, _PER_YEAR, _PER_KM = 0, 1, 4, 6, 7
-"""Places of the figures in a row of the ranking."""
 
 
-def compared_rows(rows: Sequence[models.Assessment]) -> list[dict[str, Any]]:
+@dataclass(frozen=True, slots=True)
+class ComparedRow:
+    """One strategy of one of the assessments as text.
+
+    Args:
+        place: Number of its assessment, from 1.
+        name: Its name.
+        link: Address of its page.
+        cells: Rank, lives and costs.
+    """
+
+    place: int
+    name: str
+    link: str
+    cells: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One key whose values are not the same in all studies.
+
+    Args:
+        key: Its path.
+        values: One text a study.
+    """
+
+    key: str
+    values: tuple[str, ...]
+
+
+def compared_rows(found: Sequence[ResultDocument]) -> list[ComparedRow]:
     """Every strategy of every assessment.
 
     Args:
-        rows: The assessments with their documents.
+        found: The result document of each assessment.
     """
-    found = []
-    for place, row in enumerate(rows, start=1):
-        for number, one in enumerate(ranking_rows(row.document), start=1):
-            cells = [one["cells"][at] for at in (_BATTERY_LIFE, _BANK_LIFE, _NET_PRESENT, _PER_YEAR, _PER_KM)]
-            link = url_for("pages.strategy", key=row.id, number=number)
-            found.append({"place": place, "name": one["name"], "link": link, "cells": [one["rank"], *cells]})
-    return found
+    rows = []
+    for place, document in enumerate(found, start=1):
+        for number, one in enumerate(ranking_rows(document), start=1):
+            link = url_for("pages.strategy", key=document.study.id, number=number)
+            lives = (one.battery_life, one.ultracapacitor_life)
+            costs = (one.net_present_cost, one.equivalent_annual_cost, one.cost_per_km)
+            rows.append(ComparedRow(place, one.name, link, (one.rank, *lives, *costs)))
+    return rows
 
 
-def cautions(found: Sequence[Documents]) -> list[str]:
+def warnings(found: Sequence[ResultDocument]) -> list[str]:
     """What makes costs or lives of these assessments incomparable.
 
     Args:
-        found: Result and detail document of each.
+        found: The result document of each assessment.
     """
+    studies = [document.study for document in found]
     lines = []
-    if len({detail["cost"]["currency"] for _, detail in found}) > 1:
-        lines.append("The assessments are in different currencies; their costs do not compare.")
-    if len({document["study"]["service_years"] for document, _ in found}) > 1:
-        lines.append("The service lives differ; compare costs per year or per km, not net present costs.")
-    if len({detail["service"]["working_days_per_year"] for _, detail in found}) > 1:
-        lines.append("The working days a year differ, so the sources do not do the same work.")
-    if len({document["study"]["program_version"] for document, _ in found}) > 1:
+    if len({one.currency for one in studies}) > 1:
+        lines.append("The assessments are in different currencies; their costs cannot be compared.")
+    if len({one.service_years for one in studies}) > 1:
+        lines.append("The service lives differ; compare equivalent annual cost or cost per km, not net present cost.")
+    if len({one.service.working_days_per_year for one in studies}) > 1:
+        lines.append("The working days per year differ, so the sources do not do the same work.")
+    if len({one.program_version for one in studies}) > 1:
         lines.append("Different program versions made these assessments; a difference may come from the program.")
     return lines
 
 
-def differences(studies: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+def differences(studies: Sequence[Mapping[str, JsonValue]]) -> list[Difference]:
     """Keys whose values are not the same in all studies.
 
     Args:
@@ -57,7 +88,7 @@ def differences(studies: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
     flat = [dict(_leaves(study, "")) for study in studies]
     keys = sorted({key for one in flat for key in one})
     return [
-        {"key": key, "values": [one.get(key, _MISSING) for one in flat]}
+        Difference(key, tuple(one.get(key, _MISSING) for one in flat))
         for key in keys
         if len({one.get(key) for one in flat}) > 1
     ]

@@ -1,12 +1,13 @@
 """The page that looks through every source of every assessment."""
 
 import math
+from dataclasses import dataclass
 from typing import Any, Final
 
 from flask import render_template, request, url_for
 
-from lifetime.report.words import LIMITS, PARTS, life_words
-from lifetime.text import printable
+from lifetime.report.words import CRITERIA, PARTS
+from lifetime.text import printable, short_life
 from webapi.context import context
 from webapi.errors import QueryError
 from webapi.models import AssessmentSource
@@ -16,14 +17,43 @@ from webapi.services.assessments import Filters
 
 SORTS: Final = (
     ("-created_at", "newest first"),
-    ("cost", "cheapest first"),
-    ("-cost", "dearest first"),
+    ("cost", "lowest cost first"),
+    ("-cost", "highest cost first"),
     ("-life", "longest life first"),
     ("life", "shortest life first"),
     ("strategy", "by strategy name"),
 )
-_TEXTS: Final = ("kind", "cell", "strategy", "end_of_life_by")
+_TEXTS: Final = ("kind", "cell", "strategy", "end_of_life_criterion")
 _NUMBERS: Final = ("life_min_years", "life_max_years", "cost_min", "cost_max")
+
+
+@dataclass(frozen=True, slots=True)
+class FoundSource:
+    """One source under one strategy as text.
+
+    Args:
+        link: Address of its assessment.
+        title: The study's title.
+        strategy: The strategy's name.
+        rank: Its rank.
+        part: Which source.
+        cell: Id of its parameter set.
+        life: Its life.
+        criterion: Its end-of-life criterion.
+        cost: Net present cost of the strategy.
+        assessed: When it was stored.
+    """
+
+    link: str
+    title: str
+    strategy: str
+    rank: str
+    part: str
+    cell: str
+    life: str
+    criterion: str
+    cost: str
+    assessed: str
 
 
 @blueprint.get("/find", endpoint="find")
@@ -41,26 +71,27 @@ def find() -> str:
         sort=sort,
         sorts=SORTS,
         parts=PARTS.items(),
-        limits=LIMITS.items(),
+        criteria=CRITERIA.items(),
         rows=[_row(one) for one in page.items],
         page=page,
     )
 
 
-def _row(one: AssessmentSource) -> dict[str, Any]:
-    life = {"life_state": one.life_state, "life_years": one.life_years}
-    return {
-        "link": url_for("pages.assessment", key=one.assessment_id),
-        "title": printable(one.title),
-        "strategy": printable(one.strategy),
-        "rank": "–" if one.rank is None else str(one.rank),
-        "part": PARTS[one.kind],
-        "cell": printable(one.cell),
-        "life": life_words(life),
-        "by": LIMITS.get(one.end_of_life_by or "", "–"),
-        "cost": "no result" if one.net_present is None else f"{one.net_present:,.0f} {printable(one.currency)}",
-        "assessed": moment(one.created_at),
-    }
+def _row(stored: AssessmentSource) -> FoundSource:
+    one = assessments.flat_row(stored)
+    cost, met = one.strategy_net_present_cost_currency, one.life_state != "requirement_not_met"
+    return FoundSource(
+        link=url_for("pages.assessment", key=one.assessment_id),
+        title=printable(one.study),
+        strategy=printable(one.strategy),
+        rank="–" if one.rank is None else str(one.rank),
+        part=PARTS[one.source],
+        cell=printable(one.cell),
+        life=short_life(one.life_years) if met else CRITERIA["requirement"],
+        criterion=CRITERIA[one.end_of_life_criterion] if one.end_of_life_criterion else "–",
+        cost="no result" if cost is None else f"{cost:,.0f} {printable(one.currency)}",
+        assessed=moment(one.created_at_utc),
+    )
 
 
 def _number(name: str, text: str) -> float:

@@ -1,28 +1,56 @@
 """Pages of assessments on record: the list, a ranking, one strategy, a comparison, the report."""
 
-from typing import Any
+from dataclasses import dataclass
 
 from flask import Response, abort, make_response, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
+from lifetime.report.gathered_warnings import gathered_warnings
 from lifetime.report.html import report_html
 from lifetime.report.page.premises import assumption_rows, pack_facts, service_facts
-from lifetime.report.page.ranking import answer, beware, ranking_rows
-from lifetime.report.page.sets import blind_facts, set_texts
-from lifetime.report.page.strategies import day_picture, strategy_text
-from lifetime.report.words import PARTS, end_sentence
+from lifetime.report.page.ranking import answer, ranking_rows
+from lifetime.report.page.sets import not_modelled_facts, set_texts
+from lifetime.report.page.strategies import day_picture, strategy_section
+from lifetime.report.words import end_sentence
+from lifetime.results.document import ResultDocument
+from lifetime.results.strategy import StrategyView
+from lifetime.results.view import SourceKind
 from lifetime.text import printable
 from lifetime.version import program_version
 from webapi import models
 from webapi.context import context
 from webapi.errors import NotFoundError
 from webapi.pages.base import blueprint, moment
-from webapi.pages.comparing import cautions, compared_rows, differences
-from webapi.pages.figures import compared_json, compared_names, figure_json, figure_names, figure_svg
-from webapi.services import assessments, histories
+from webapi.pages.comparing import compared_rows, differences, warnings
+from webapi.pages.figures import Quantity, compared_json, compared_names, figure_json, figure_names, figure_svg
+from webapi.pages.used_histories import used_histories
+from webapi.services import assessments
 
 MOST_COMPARED = 6
 _REPORT_POLICY = "default-src 'none'; style-src 'unsafe-inline'"
+
+
+@dataclass(frozen=True, slots=True)
+class ListedAssessment:
+    """One assessment in a list, as text.
+
+    Args:
+        key: Its id.
+        title: The study's title.
+        strategies: How many.
+        service: Service life in years.
+        currency: Of every amount.
+        assessed: When it was stored.
+        version: Of the program.
+    """
+
+    key: str
+    title: str
+    strategies: int
+    service: str
+    currency: str
+    assessed: str
+    version: str
 
 
 @blueprint.get("/", endpoint="assessments")
@@ -37,7 +65,7 @@ def assessment_list() -> str:
         rows=rows,
         page=page,
         ticked=ticked,
-        elsewhere=[key for key in ticked if key not in {row["key"] for row in rows}],
+        elsewhere=[key for key in ticked if key not in {row.key for row in rows}],
         first_time=not rows and "cursor" not in request.args,
     )
 
@@ -49,8 +77,7 @@ def ranking(key: str) -> str:
     Args:
         key: Its id.
     """
-    row = _get(key)
-    document, detail = row.document, row.detail
+    row, document = _get(key)
     return render_template(
         "pages/ranking.html",
         key=key,
@@ -61,14 +88,14 @@ def ranking(key: str) -> str:
         currency=printable(row.currency),
         answer=answer(document),
         ranking=ranking_rows(document),
-        has_cost=any(one["cost"]["net_present"] is not None for one in document["strategies"]),
-        ends=[_ends(one) for one in document["strategies"]],
-        blind=blind_facts(detail),
-        beware=beware(document),
-        service_facts=service_facts(document, detail),
-        pack_facts=pack_facts(detail),
-        assumptions=assumption_rows(detail),
-        inputs=[(printable(one["name"]), one["sha256"]) for one in document["study"]["inputs"]],
+        has_cost=any(one.known_cost is not None for one in document.strategies),
+        ends=[_ends(one) for one in document.strategies],
+        not_modelled=not_modelled_facts(document),
+        warnings=gathered_warnings(document),
+        service_facts=service_facts(document),
+        pack_facts=pack_facts(document),
+        assumptions=assumption_rows(document),
+        inputs=[(printable(one.name), one.sha256) for one in document.study.inputs],
     )
 
 
@@ -80,23 +107,19 @@ def strategy_page(key: str, number: int) -> str:
         key: The assessment's id.
         number: Strategy, from 1 in the order of rank.
     """
-    row = _get(key)
-    document, detail = row.document, row.detail
-    if not 1 <= number <= len(document["strategies"]):
-        raise NotFoundError("strategy", f"{key}/{number}")
-    one, shown = document["strategies"][number - 1], detail["strategies"][number - 1]
-    parts = [part for part in PARTS if one[part] is not None]
+    row, document = _get(key)
+    one = _strategy(document, key, number)
     return render_template(
         "pages/strategy.html",
         key=key,
         number=number,
-        count=len(document["strategies"]),
+        count=len(document.strategies),
         title=printable(row.title),
         currency=printable(row.currency),
-        one=strategy_text(number, one, shown),
-        figures={part: figure_names(document, detail, number - 1, part) for part in parts},
-        histories=_histories(detail, one["name"]),
-        sets=[one for one in set_texts(detail) if one["part"] in parts],
+        one=strategy_section(number, one),
+        figures={part: figure_names(document, number - 1, part) for part in one.sources},
+        histories=used_histories(document, one),
+        sets=[text for text in set_texts(document) if text.part in one.sources],
     )
 
 
@@ -108,8 +131,7 @@ def day(key: str, number: int) -> ResponseReturnValue:
         key: The assessment's id.
         number: Strategy, from 1 in the order of rank.
     """
-    strategies = _get(key).detail["strategies"]
-    picture = day_picture(strategies[number - 1], "day") if 1 <= number <= len(strategies) else None
+    picture = day_picture(_strategy(_get(key)[1], key, number), "day")
     if picture is None:
         raise NotFoundError("picture", f"{key}/{number}")
     return Response(str(picture), mimetype="image/svg+xml")
@@ -144,8 +166,8 @@ def report(key: str) -> Response:
     Args:
         key: The assessment's id.
     """
-    row = _get(key)
-    response = make_response(report_html(row.document, row.detail))
+    row, document = _get(key)
+    response = make_response(report_html(document))
     response.headers["Content-Type"] = "text/html; charset=utf-8"
     response.headers["Content-Disposition"] = f'attachment; filename="packwear-report-{row.id[:8]}.html"'
     response.headers["Content-Security-Policy"] = _REPORT_POLICY
@@ -154,45 +176,52 @@ def report(key: str) -> Response:
 
 @blueprint.get("/compare", endpoint="compare")
 def compare() -> str:
-    """Two or more assessments beside each other."""
-    rows = _compared()
-    found = [(row.document, row.detail) for row in rows]
-    keys = [row.id for row in rows]
+    """Two or more assessments compared."""
+    pairs = _compared()
+    found = [document for _, document in pairs]
+    keys = [row.id for row, _ in pairs]
     return render_template(
         "pages/compare.html",
-        compared=[_row(row) for row in rows],
-        cautions=cautions(found),
-        rows=compared_rows(rows),
+        compared=[_row(row) for row, _ in pairs],
+        warnings=warnings(found),
+        rows=compared_rows(found),
         figures=[
             (url_for("pages.compared_figure", part=part, quantity=quantity, id=keys), words)
             for part, quantity, words in compared_names(found)
         ],
-        differences=differences([detail["study"] for _, detail in found]),
+        differences=differences([document.study.given for document in found]),
     )
 
 
-@blueprint.get("/compare/<part>-<quantity>.json", endpoint="compared_figure")
-def compared_figure(part: str, quantity: str) -> ResponseReturnValue:
+@blueprint.get(
+    "/compare/<any(battery, ultracapacitor):part>-<any(capacity, resistance):quantity>.json", endpoint="compared_figure"
+)
+def compared_figure(part: SourceKind, quantity: Quantity) -> ResponseReturnValue:
     """One quantity of several assessments.
 
     Args:
         part: ``battery`` or ``ultracapacitor``.
         quantity: ``capacity`` or ``resistance``.
     """
-    if part not in PARTS or quantity not in {"capacity", "resistance"}:
-        raise NotFoundError("figure", f"{part}-{quantity}")
-    found = compared_json([(row.document, row.detail) for row in _compared()], part, quantity)
+    found = compared_json([document for _, document in _compared()], part, quantity)
     if found is None:
         raise NotFoundError("figure", f"{part}-{quantity}")
     return found
 
 
-def _get(key: str) -> models.Assessment:
+def _get(key: str) -> tuple[models.Assessment, ResultDocument]:
     with context().factory() as session:
-        return assessments.get(session, key)
+        row = assessments.get(session, key)
+        return row, assessments.document_of(row)
 
 
-def _compared() -> list[models.Assessment]:
+def _strategy(document: ResultDocument, key: str, number: int) -> StrategyView:
+    if not 1 <= number <= len(document.strategies):
+        raise NotFoundError("strategy", f"{key}/{number}")
+    return document.strategies[number - 1]
+
+
+def _compared() -> list[tuple[models.Assessment, ResultDocument]]:
     keys = list(dict.fromkeys(request.args.getlist("id")))
     if not 2 <= len(keys) <= MOST_COMPARED:
         abort(400, f"Tick 2 to {MOST_COMPARED} assessments to compare; {len(keys)} were ticked.")
@@ -205,9 +234,8 @@ def _figure(key: str, name: str, kind: str) -> ResponseReturnValue:
     if request.if_none_match.contains(tag):
         response = Response(status=304)
     else:
-        row = _get(key)
-        draw = figure_json if kind == "json" else figure_svg
-        found: Any = draw(row.document, row.detail, name)
+        _, document = _get(key)
+        found = figure_json(document, name) if kind == "json" else figure_svg(document, name)
         if found is None:
             raise NotFoundError("figure", f"{key}/{name}")
         response = make_response(found)
@@ -218,58 +246,19 @@ def _figure(key: str, name: str, kind: str) -> ResponseReturnValue:
     return response
 
 
-def _row(one: models.Assessment) -> dict[str, Any]:
-    return {
-        "key": one.id,
-        "title": printable(one.title),
-        "strategies": one.strategies,
-        "service": f"{one.service_years:g}",
-        "currency": printable(one.currency),
-        "assessed": moment(one.created_at),
-        "version": one.program_version,
-    }
+def _row(one: models.Assessment) -> ListedAssessment:
+    return ListedAssessment(
+        key=one.id,
+        title=printable(one.title),
+        strategies=one.strategies,
+        service=f"{one.service_years:g}",
+        currency=printable(one.currency),
+        assessed=moment(one.created_at),
+        version=one.program_version,
+    )
 
 
-def _ends(one: dict[str, Any]) -> dict[str, str]:
-    bank = one["ultracapacitor"]
-    return {
-        "name": printable(one["name"]),
-        "battery": end_sentence(one["battery"]),
-        "bank": "no bank" if bank is None else end_sentence(bank),
-    }
-
-
-def _histories(detail: dict[str, Any], name: str) -> list[dict[str, str]]:
-    """The histories a strategy used, with a link where they are stored here."""
-    strategy = next(one for one in detail["study"]["strategy"] if one["name"] == name)
-    uses = {role: strategy[role] for role in ("demand", "battery", "ultracapacitor") if role in strategy}
-    words = {"demand": "demand", "battery": "battery", "ultracapacitor": "bank"}
-    found = [
-        (words[role], next(one for one in detail["histories"] if _is_meant(one, spec))) for role, spec in uses.items()
-    ]
-    return [
-        {
-            "name": printable(one["name"]),
-            "use": use,
-            "samples": f"{one['samples']:,}",
-            "length": f"{one['duration_s']:,.0f} s",
-            "sha256": one["sha256"],
-            "link": _link(one["sha256"]),
-        }
-        for use, one in found
-    ]
-
-
-def _is_meant(one: dict[str, Any], spec: dict[str, Any]) -> bool:
-    """Whether a history of the detail document is the one a strategy's input means."""
-    given = {key: value for key, value in spec.items() if key != "file"}
-    return one["file"] == spec["file"] and all(one["columns"].get(key) == value for key, value in given.items())
-
-
-def _link(key: str) -> str:
-    with context().factory() as session:
-        try:
-            histories.get(session, key)
-        except NotFoundError:
-            return ""
-    return url_for("pages.history", key=key)
+def _ends(one: StrategyView) -> tuple[str, str, str]:
+    bank = one.ultracapacitor
+    bank_words = "no ultracapacitor bank" if bank is None else end_sentence(bank)
+    return printable(one.name), end_sentence(one.battery), bank_words

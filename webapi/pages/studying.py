@@ -58,7 +58,7 @@ def study_page(key: str) -> str:
         title=printable(row.title),
         submitted=moment(row.created_at),
         rows=[{"key": one.id, "assessed": moment(one.created_at), "version": one.program_version} for one in found],
-        text=toml_text(row.document),
+        text=toml_text(studies.data(row)),
         job=None if job is None or job.state == "done" else _not_done(job),
     )
 
@@ -76,7 +76,7 @@ def assess_again(key: str) -> ResponseReturnValue:
         key: Its id.
     """
     with context().factory() as session:
-        document = studies.get(session, key).document
+        document = studies.data(studies.get(session, key))
     return _on_to(submitted(document))
 
 
@@ -87,7 +87,7 @@ def new_study() -> str:
     values, remarks = empty_form(groups), []
     if "start" in request.args:
         with context().factory() as session:
-            document = studies.get(session, request.args["start"]).document
+            document = studies.data(studies.get(session, request.args["start"]))
         values = fill_form(document, groups)
         left = not_shown(document, groups)
         if left:
@@ -126,7 +126,7 @@ def new_study_text() -> str:
     text = ""
     if "start" in request.args:
         with context().factory() as session:
-            text = toml_text(studies.get(session, request.args["start"]).document)
+            text = toml_text(studies.data(studies.get(session, request.args["start"])))
     return render_template("pages/new_study_text.html", text=text, found=[])
 
 

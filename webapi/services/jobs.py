@@ -218,7 +218,7 @@ def run(factory: sessionmaker[Session], store: HistoryStore, key: str, stale_s: 
     with _signs_of_life(factory, key, attempt, stale_s / 4.0):
         try:
             with factory() as session:
-                document = session.get_one(models.Study, get(session, key).study_id).document
+                document = studies.data(session.get_one(models.Study, get(session, key).study_id))
                 loaded = studies.check(session, store, document)
             result = assess(loaded, _reporter(factory, key, attempt, len(loaded.study.strategy)))
             with factory() as session:

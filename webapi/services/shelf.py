@@ -24,6 +24,7 @@ from lifetime.packs.load import cell_from_profile, load_cell
 from lifetime.packs.locate import Folder, shipped_ids
 from lifetime.packs.profile import Kind
 from lifetime.packs.read import parse_profile
+from lifetime.results.upgrade import upgrade_parameter_set
 from lifetime.split.rules.user_function import BatteryFunction
 from webapi import models
 from webapi.store import HistoryStore
@@ -82,7 +83,9 @@ class StoreShelf:
         """A stored parameter set by hash, or a shipped one by id."""
         stored = self._stored(name, kind)
         if stored is not None:
-            return cell_from_profile(parse_profile(stored.document, stored.name), stored.name, stored.sha256)
+            return cell_from_profile(
+                parse_profile(upgrade_parameter_set(stored.document), stored.name), stored.name, stored.sha256
+            )
         _require_shipped(name, kind)
         return load_cell(name, kind, _NOWHERE)
 

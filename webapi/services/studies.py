@@ -9,6 +9,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from lifetime.errors import Fault, StudyError
+from lifetime.results.upgrade import upgrade_study
 from lifetime.study.load import LoadedStudy, resolve_study
 from lifetime.study.schema import Study as StudySchema
 from webapi import models
@@ -79,6 +80,15 @@ def get(session: Session, key: str) -> models.Study:
     if row is None:
         raise NotFoundError("study", key)
     return row
+
+
+def data(row: models.Study) -> dict[str, Any]:
+    """A stored study as plain data with today's keys, whatever version of the program stored it.
+
+    Args:
+        row: From ``get``.
+    """
+    return upgrade_study(row.document)
 
 
 def listed(
