@@ -12,7 +12,7 @@ from lifetime.history.spec import HistoryInput
 from lifetime.packs.cell import Cell
 from lifetime.packs.profile import Kind
 from lifetime.results.records import StrategyResult
-from lifetime.split.rules.user_function import BatteryFunction
+from lifetime.split.rule import BatteryFunction
 from lifetime.study.load import Folder, LoadedStudy, resolve_study
 from lifetime.sweep.axes import Axis, is_price, with_values
 
@@ -93,7 +93,7 @@ def rows_of_batch(
         try:
             loaded = resolve_study(with_values(data, axes, values), f"candidate {number}", shelf)
             felt = {
-                one.name: felt_values(at, axes, values, has_bank=one.has_bank)
+                one.name: felt_values(at, axes, values, has_bank=one.has_ultracapacitor)
                 for at, one in enumerate(loaded.study.strategy)
             }
             known = {name: held[name, feels] for name, feels in felt.items() if (name, feels) in held}
