@@ -71,7 +71,7 @@ def _bound(loaded: LoadedStudy, spec: HistoryInput, *, with_losses: bool) -> Bou
     assert section is not None  # noqa: S101 - looked at before
     assert cell is not None  # noqa: S101
     demand = read_demand(loaded.histories[spec], build.vehicle(loaded.study))
-    bank = build.split_bank(section, cell, None)
+    bank = build.split_bank(section, cell)
     repeats, start_V = loaded.study.service.day.drive_repeats, section.start_voltage_V
     day = best_day(demand, bank, (start_V, start_V), repeats)
     alone = [SharedPass(day[0].length_s, day[0].battery_W + day[0].bank_W, day[0].bank_W, day[0].bank_A, day[0].bank_V)]

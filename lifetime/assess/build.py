@@ -10,7 +10,7 @@ from lifetime.checks import FloatArray
 from lifetime.constants import SECONDS_PER_HOUR
 from lifetime.packs.cell import Cell
 from lifetime.packs.pack import Pack
-from lifetime.split.bank import Bank, Pull
+from lifetime.split.bank import Bank
 from lifetime.split.vehicle import Vehicle
 from lifetime.stress.day import Charging
 from lifetime.stress.source import Source, Thermal
@@ -85,7 +85,7 @@ def bank_source(section: Ultracapacitor, cell: Cell) -> Source:
     )
 
 
-def split_bank(section: Ultracapacitor, cell: Cell, pull: Pull | None) -> Bank:
+def split_bank(section: Ultracapacitor, cell: Cell) -> Bank:
     """The bank as the split sees it; without a stated current limit the cells' peak current is the limit."""
     pack = Pack(cell, section.series, section.parallel)
     rated = cell.maximum_voltage_V * section.series
@@ -97,7 +97,6 @@ def split_bank(section: Ultracapacitor, cell: Cell, pull: Pull | None) -> Bank:
         minimum_voltage_V=section.minimum_voltage_V,
         maximum_voltage_V=section.maximum_voltage_V or rated,
         maximum_current_A=limit if limit is not None else float("inf"),
-        pull=pull,
     )
 
 

@@ -11,11 +11,7 @@ from lifetime.costing.discounting import ONE_DAY_YEARS
 from lifetime.notices import Notice
 from lifetime.packs.cell import Cell
 from lifetime.projection.years import LOWEST_CAPACITY, Trajectory
-from lifetime.split.rules.lookup import Lookup
-from lifetime.split.share import Demand, SharedPass
 from lifetime.stress.source import Source
-from lifetime.study.schema import Strategy
-from lifetime.study.split import LookupSplit, PowerLimitSplit
 
 if TYPE_CHECKING:
     from lifetime.assess.source_life import Limits
@@ -35,7 +31,6 @@ _CLOSING = {
     False: "Cycles are counted as if the next day began at the start again (ASTM E1049 5.4.5).",
     True: "It is scaled to a year all the same.",
 }
-_SAME_POWER = 1e-6
 _SHORT_DRIVE_S = 60.0
 """A day driven for less than a minute is more likely a wrong unit than a duty."""
 _OPEN_DAY = 0.01
@@ -45,38 +40,6 @@ _OPEN_DAY = 0.01
 def blind_words(law: AgeingLaw) -> tuple[str, ...]:
     """What the law does not respond to; a strategy that only changes that cannot gain under it."""
     return tuple(words for sight, words in _SIGHTS.items() if sight not in law.sees)
-
-
-def rule_notices(strategy: Strategy, demand: Demand) -> list[Notice]:
-    """What the split rule has to say about the demand."""
-    if not isinstance(strategy.split, LookupSplit):
-        return []
-    rule = strategy.split.build()
-    return rule.notices(demand.power_W) if isinstance(rule, Lookup) else []
-
-
-def limit_notices(strategy: Strategy, day: list[SharedPass]) -> list[Notice]:
-    """Where a battery with a power limit passes it all the same, because the bank cannot take the rest."""
-    split = strategy.split
-    if not isinstance(split, PowerLimitSplit):
-        return []
-    at_machine = split.losses().battery.at_machine
-    power = np.concatenate([at_machine(one.battery_W) for one in day])
-    length = np.concatenate([one.length_s for one in day])
-    words = (
-        ("discharge", split.discharge_limit_W, power, "empty"),
-        ("charge", split.charge_limit_W, -power, "full"),
-    )
-    parts = []
-    for way, limit_W, towards_W, state in words:
-        above = towards_W > (limit_W + split.hysteresis_W) * (1.0 + _SAME_POWER) + _SAME_POWER
-        if above.any():
-            largest = float(towards_W[above].max())
-            parts.append(
-                f"its {way} limit of {limit_W / 1000:.4g} kW for {float(length[above].sum()):,.0f} s of the day "
-                f"(largest {largest / 1000:.4g} kW), because the bank is {state} then or at its own limits"
-            )
-    return [Notice("battery_limit_passed", f"The battery passes {'; and '.join(parts)}.")] if parts else []
 
 
 def day_notices(traced: TracedDays, source: Source) -> list[Notice]:

@@ -19,7 +19,6 @@ from lifetime.assess.days import (
 )
 from lifetime.assess.fingerprint import fingerprint, input_hashes
 from lifetime.assess.gain import Shared, best_day, gain_of
-from lifetime.assess.remarks import limit_notices, rule_notices
 from lifetime.assess.sharing import Sharing, sharing
 from lifetime.assess.source_life import Limits, assess_source
 from lifetime.checks import FloatArray
@@ -30,13 +29,13 @@ from lifetime.history.spec import HistoryInput
 from lifetime.notices import Notice
 from lifetime.results.records import Assessment, StrategyResult
 from lifetime.split.bank import Bank
+from lifetime.split.rules import BatteryOnly
 from lifetime.split.share import Demand, SharedPass, read_demand
 from lifetime.stress.day import Charging
 from lifetime.stress.drive import Drive
 from lifetime.stress.source import Source
 from lifetime.study.load import LoadedStudy
 from lifetime.study.schema import Strategy
-from lifetime.study.split import BatteryOnlySplit, PowerLimitSplit
 from lifetime.version import program_version
 
 _ENERGY_POINTS = 513
@@ -109,19 +108,19 @@ class _Run:
     def assess(self, strategy: Strategy) -> StrategyResult:
         """Assess one strategy."""
         loaded = self._loaded
-        battery, bank = self._sources(has_bank=strategy.has_bank)
-        if strategy.demand is None:
+        battery, bank = self._sources(has_bank=strategy.has_ultracapacitor)
+        if strategy.demand is None or strategy.split is None:
             days = _days_from_histories(loaded, strategy, battery, bank)
             return _judge(loaded, strategy, (battery, bank), days, first_only=not self._in_detail)
         demand = self._demand(strategy.demand)
         share = sharing(loaded, strategy, demand, battery, _start_voltage(loaded))
-        this = self._shared(strategy, share)
-        result = replace(this.result, notices=(*this.result.notices, *rule_notices(strategy, demand)))
+        this = self._shared(strategy, share, has_bank=strategy.has_ultracapacitor)
+        result = replace(this.result, notices=(*this.result.notices, *strategy.split.demand_notices(demand)))
         if not self._in_detail:
             return result
         result = replace(
             result,
-            notices=(*result.notices, *limit_notices(strategy, this.day)),
+            notices=(*result.notices, *strategy.split.day_notices(this.day)),
             day=split_day(loaded, this, (battery, bank)),
         )
         if bank is not None:
@@ -157,10 +156,10 @@ class _Run:
             return battery, None
         return battery, build.bank_source(study.ultracapacitor, self._loaded.ultracapacitor)
 
-    def _shared(self, strategy: Strategy, share: Sharing) -> Shared:
+    def _shared(self, strategy: Strategy, share: Sharing, *, has_bank: bool) -> Shared:
         """Assess a strategy that shares its demand in a given way."""
-        battery, bank = self._sources(has_bank=strategy.has_bank)
-        days, shared = _days_from_demand(self._loaded, strategy, battery, bank, share)
+        battery, bank = self._sources(has_bank=has_bank)
+        days, shared = _days_from_demand(self._loaded, battery, bank, share)
         traced = (days[0].days[0].day, None if days[1] is None else days[1].days[0].day)
         result = _judge(self._loaded, strategy, (battery, bank), days, first_only=not self._in_detail)
         return Shared(result, shared, traced)
@@ -168,8 +167,7 @@ class _Run:
     def _reference(self, spec: HistoryInput, lowest_end_V: float) -> tuple[Shared, Shared]:
         """The battery alone and the best possible split of a demand."""
         loaded, demand = self._loaded, self._demand(spec)
-        alone = Strategy(name="battery alone", demand=spec, split=BatteryOnlySplit(rule="battery_only"))
-        best = Strategy(name="best", demand=spec, split=_ANY_BANK)
+        alone = Strategy(name="battery alone", demand=spec, split=BatteryOnly())
         battery, _ = self._sources(has_bank=False)
         start_V, repeats = _start_voltage(loaded), loaded.study.service.day.drive_repeats
         plain = sharing(loaded, alone, demand, battery, start_V)
@@ -178,11 +176,8 @@ class _Run:
             assert bank is not None  # noqa: S101 - asked for with a bank only
             return best_day(demand, bank, (start_V, min(start_V, lowest_end_V)), repeats)
 
-        return self._shared(alone, plain), self._shared(best, taut)
-
-
-_ANY_BANK = PowerLimitSplit(rule="power_limit", discharge_limit_W=0.0, charge_limit_W=0.0)
-"""Only says that there is a bank; the best possible split follows no rule."""
+        # The best possible split follows no rule; of the strategy only its demand counts.
+        return self._shared(alone, plain, has_bank=False), self._shared(alone, taut, has_bank=True)
 
 
 def _start_voltage(loaded: LoadedStudy) -> float:
@@ -202,12 +197,12 @@ def _bank_worn(loaded: LoadedStudy) -> WornHealth:
 
 
 def _days_from_demand(
-    loaded: LoadedStudy, strategy: Strategy, battery: Source, bank: Source | None, share: Sharing
+    loaded: LoadedStudy, battery: Source, bank: Source | None, share: Sharing
 ) -> tuple[tuple[TracedDays, TracedDays | None], list[SharedPass]]:
     section, cell = loaded.study.ultracapacitor, loaded.ultracapacitor
     split_bank = None
-    if bank is not None and section is not None and cell is not None and strategy.split is not None:
-        split_bank = build.split_bank(section, cell, strategy.split.pull())
+    if bank is not None and section is not None and cell is not None:
+        split_bank = build.split_bank(section, cell)
     shared = share(split_bank)
     charging = build.battery_charging(loaded.study.battery, loaded.battery, loaded.study.service)
     battery_days = battery_days_from_demand(shared, battery, charging, _battery_worn(loaded))

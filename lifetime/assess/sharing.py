@@ -1,35 +1,19 @@
-"""How one strategy shares its demand, whatever the bank's health: by a rule, or by the circuit itself."""
+"""How one strategy shares its demand, whatever the ultracapacitor's health."""
 
 from collections.abc import Callable
 
 import numpy as np
 
 from lifetime.split.bank import Bank
-from lifetime.split.passive import PassiveBattery, share_passively
-from lifetime.split.rule import SplitRule, SteppedRule
-from lifetime.split.rules.user_function import UserFunction
-from lifetime.split.share import Demand, SharedPass, share_day
+from lifetime.split.day import share_day
+from lifetime.split.rule import BatteryCircuit
+from lifetime.split.share import Demand, SharedPass
 from lifetime.stress.source import Source
 from lifetime.study.load import LoadedStudy
 from lifetime.study.schema import Strategy
-from lifetime.study.split import FunctionSplit, PassiveSplit
 
 Sharing = Callable[[Bank | None], list[SharedPass]]
 """Shares the day between the battery and a bank of any health."""
-
-
-def rule_of(loaded: LoadedStudy, split: object) -> SplitRule | SteppedRule:
-    """The rule a split asks for.
-
-    Args:
-        loaded: The study with everything it names.
-        split: The strategy's split, any but the passive one.
-    """
-    if isinstance(split, FunctionSplit):
-        function, _ = loaded.functions[split.file, split.name]
-        return UserFunction(function, f"{split.name} in {split.file}")
-    rule: SplitRule | SteppedRule = split.build()  # type: ignore[attr-defined]
-    return rule
 
 
 def sharing(
@@ -44,27 +28,11 @@ def sharing(
         battery: The battery as the trace sees it.
         start_voltage_V: Capacitor voltage when the day begins [V].
     """
+    assert strategy.split is not None  # noqa: S101 - the schema asks for it beside a demand
+    rule = strategy.split.resolved(loaded.functions)
     repeats = loaded.study.service.day.drive_repeats
-    split = strategy.split
-    if isinstance(split, PassiveSplit):
-        return lambda bank: _passive_day(demand, battery, bank, start_voltage_V, repeats)
-    assert split is not None  # noqa: S101 - the schema asks for it beside a demand
-    rule, losses = rule_of(loaded, split), split.losses()
-    return lambda bank: share_day(demand, rule, bank, start_voltage_V, repeats, losses)
-
-
-def _passive_day(demand: Demand, battery: Source, bank: Bank | None, start_V: float, repeats: int) -> list[SharedPass]:
-    assert bank is not None  # noqa: S101 - the schema asks for a bank
-    circuit = PassiveBattery(
-        battery.open_circuit_V, max(battery.resistance_ohm, 1e-9), battery.capacity_As, battery.start_soc
-    )
-    soc, voltage = battery.start_soc, start_V
-    shared: list[SharedPass] = []
-    for _ in range(repeats):
-        path = share_passively(demand.length_s, demand.power_W, circuit, bank, voltage, soc)
-        shared.append(SharedPass(demand.length_s, path.battery_W, path.bank_W, path.bank_A, path.bank_V))
-        soc, voltage = path.end_soc, float(path.bank_V[-1])
-    return shared
+    circuit = BatteryCircuit(battery.open_circuit_V, battery.resistance_ohm, battery.capacity_As, battery.start_soc)
+    return lambda bank: share_day(demand, rule, bank, start_voltage_V, repeats, circuit)
 
 
 def battery_rms_W(shared: list[SharedPass]) -> float:

@@ -6,10 +6,11 @@ from typing import Any, Final
 from pydantic import ValidationError
 
 from lifetime.errors import Fault
+from lifetime.split.rules import RULES
 from lifetime.study.paths import RANGE_KEYS, leaves, path_words
-from lifetime.study.split import RULES
 from lifetime.validation import invalid_values
 
+_RULE_KEYS: Final = frozenset(rule.key() for rule in RULES)
 _INSIDE_TYPES: Final = ("function-", "constrained-", "tuple[", "float")
 """Beginnings of what a location names besides keys: parts of the schema's types."""
 
@@ -59,4 +60,4 @@ def _place(location: Sequence[str | int]) -> str:
 
 
 def _is_of_a_type(part: str) -> bool:
-    return part in RULES or part.startswith(_INSIDE_TYPES)
+    return part in _RULE_KEYS or part.startswith(_INSIDE_TYPES)

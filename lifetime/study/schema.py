@@ -5,17 +5,17 @@ from typing import Annotated
 from pydantic import Field, field_validator, model_validator
 
 from lifetime.history.spec import HistoryInput
+from lifetime.section import Section
+from lifetime.split.rules import AnyRule
 from lifetime.study.sections import (
     Battery,
     Cost,
     Counting,
     EndOfLife,
-    Section,
     Service,
     Ultracapacitor,
     VehicleSection,
 )
-from lifetime.study.split import BatteryOnlySplit, Split, VoltageTargetSplit
 
 
 class Strategy(Section):
@@ -23,7 +23,7 @@ class Strategy(Section):
 
     name: Annotated[str, Field(min_length=1, max_length=120)]
     demand: HistoryInput | None = None
-    split: Split | None = None
+    split: AnyRule | None = None
     battery: HistoryInput | None = None
     ultracapacitor: HistoryInput | None = None
 
@@ -44,15 +44,15 @@ class Strategy(Section):
         for one in (self.battery, self.ultracapacitor):
             if one is not None and one.driven_by == "speed":
                 raise ValueError("a source's history needs a current or a power; a speed belongs to a demand")
-        if isinstance(self.split, VoltageTargetSplit) and self.demand is not None and self.demand.speed is None:
-            raise ValueError('the rule voltage_target looks at the speed: name it in the demand, speed = "NAME"')
+        if self.split is not None and self.split.needs_speed and self.demand is not None and self.demand.speed is None:
+            raise ValueError(f'the rule {self.split.key()} looks at the speed: name it in the demand, speed = "NAME"')
         return self
 
     @property
-    def has_bank(self) -> bool:
+    def has_ultracapacitor(self) -> bool:
         """Whether an ultracapacitor bank is part of this strategy."""
         if self.split is not None:
-            return not isinstance(self.split, BatteryOnlySplit)
+            return self.split.has_ultracapacitor
         return self.ultracapacitor is not None
 
     def inputs(self) -> dict[str, HistoryInput]:
@@ -93,9 +93,9 @@ class Study(Section):
     @model_validator(mode="after")
     def _bank_where_needed(self) -> "Study":
         if self.ultracapacitor is None:
-            needing = [one.name for one in self.strategy if one.has_bank]
+            needing = [one.name for one in self.strategy if one.has_ultracapacitor]
             if needing:
                 raise ValueError(
-                    f"the section [ultracapacitor] is missing, but these strategies use a bank: {', '.join(needing)}"
+                    f"the section [ultracapacitor] is missing, but these strategies use one: {', '.join(needing)}"
                 )
         return self

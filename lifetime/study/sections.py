@@ -2,21 +2,13 @@
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
 from lifetime.constants import DAYS_PER_YEAR, SECONDS_PER_DAY
+from lifetime.section import Fraction, NotNegative, Positive, Section
 
-Fraction = Annotated[float, Field(ge=0.0, le=1.0)]
-Positive = Annotated[float, Field(gt=0.0)]
-NotNegative = Annotated[float, Field(ge=0.0)]
 Celsius = Annotated[float, Field(ge=-60.0, le=80.0)]
 TwelveMonths = Annotated[tuple[Celsius, ...], Field(min_length=12, max_length=12, strict=False)]
-
-
-class Section(BaseModel):
-    """Base of every section: unknown keys are errors, numbers are finite, text is not taken for a number."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, strict=True)
 
 
 class Day(Section):

@@ -9,7 +9,7 @@ from lifetime.history.model import History
 from lifetime.history.spec import HistoryInput
 from lifetime.packs.cell import Cell
 from lifetime.packs.profile import Kind
-from lifetime.split.rules.user_function import BatteryFunction
+from lifetime.split.rule import BatteryFunction
 from lifetime.study.load import Folder
 
 

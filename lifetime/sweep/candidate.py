@@ -44,7 +44,7 @@ def rows_of_batch(
         try:
             loaded = resolve_study(with_values(data, axes, values), f"candidate {number}", folder)
             felt = {
-                strategy.name: felt_values(at, axes, values, has_ultracapacitor=strategy.has_bank)
+                strategy.name: felt_values(at, axes, values, has_ultracapacitor=strategy.has_ultracapacitor)
                 for at, strategy in enumerate(loaded.study.strategy)
             }
             known = {name: lives[name, feels] for name, feels in felt.items() if (name, feels) in lives}

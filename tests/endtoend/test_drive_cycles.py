@@ -47,7 +47,7 @@ def study(name):
         "battery alone": {"rule": "battery_only"},
         "low-pass, 20 s": {"rule": "low_pass", "time_constant_s": 20.0},
         "power limit": {"rule": "power_limit", "discharge_limit_W": float(limit), "charge_limit_W": 0.3 * limit,
-                        "bank_target_voltage_V": 0.8 * rated, "bank_pull_time_constant_s": 300.0},
+                        "ultracapacitor_setpoint_V": 0.8 * rated, "ultracapacitor_setpoint_time_constant_s": 300.0},
         "ramp": {"rule": "ramp_limit", "rise_W_per_s": limit / 20.0, "fall_W_per_s": limit / 20.0},
     }  # fmt: skip
     return {

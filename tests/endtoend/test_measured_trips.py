@@ -107,8 +107,8 @@ def test_trip_as_measured_and_shared_anew(name, tmp_path):
             "split": {
                 "rule": "low_pass",
                 "time_constant_s": 10.0,
-                "bank_target_voltage_V": 110.0,
-                "bank_pull_time_constant_s": 60.0,
+                "ultracapacitor_setpoint_V": 110.0,
+                "ultracapacitor_setpoint_time_constant_s": 60.0,
             },
         },
     ]

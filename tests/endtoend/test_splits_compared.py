@@ -49,23 +49,25 @@ RULES = {
     "low pass": '{ rule = "low_pass", time_constant_s = 20 }',
     "limit": '{ rule = "power_limit", discharge_limit_W = 12000, charge_limit_W = 4000, hysteresis_W = 2000 }',
     "ramp": '{ rule = "ramp_limit", rise_W_per_s = 2000, fall_W_per_s = 2000 }',
-    "target": '{ rule = "voltage_target", mass_kg = 1500, recovered_share = 0.7, pull_time_constant_s = 20 }',
+    "target": '{ rule = "voltage_target", mass_kg = 1500, recovered_fraction = 0.7, setpoint_time_constant_s = 20 }',
     "table": '{ rule = "state_table", low_voltage_V = 220, high_voltage_V = 360, hysteresis_V = 5, rows = [ '
-    '{ level = "low", battery_share = 1.0 }, { request = "traction", battery_share = 0.5 }, '
-    '{ request = "braking", battery_share = 0.2 } ] }',
-    "map": '{ rule = "lookup", demand_W = [-50000, 0, 50000], bank_voltage_V = [190, 380], '
-    "battery_share = [[0.2, 0.8], [1.0, 0.6], [0.9, 0.3]] }",
+    '{ level = "low", battery_fraction = 1.0 }, { request = "traction", battery_fraction = 0.5 }, '
+    '{ request = "braking", battery_fraction = 0.2 } ] }',
+    "map": '{ rule = "lookup", demand_W = [-50000, 0, 50000], ultracapacitor_voltage_V = [190, 380], '
+    "battery_fraction = [[0.2, 0.8], [1.0, 0.6], [0.9, 0.3]] }",
     "mine": '{ rule = "function", file = "mine.py", name = "share" }',
     "parallel": '{ rule = "passive_parallel" }',
     "lossy": '{ rule = "low_pass", time_constant_s = 20, topology = "one_converter", '
-    "bank_loss = { efficiency = 0.95, fixed_W = 30 } }",
+    "ultracapacitor_loss = { efficiency = 0.95, fixed_W = 30 } }",
 }
+MAP = '{{ rule = "lookup", demand_W = {demand}, ultracapacitor_voltage_V = [1, 2], battery_fraction = {fraction} }}'
+ONE_ROW = "[{ battery_fraction = 1 }]"
 BOTH_LOSSES = (
-    '{ rule = "low_pass", time_constant_s = 1, topology = "one_converter", bank_loss = { efficiency = 0.9 }, '
+    '{ rule = "low_pass", time_constant_s = 1, topology = "one_converter", ultracapacitor_loss = { efficiency = 0.9 }, '
     "battery_loss = { efficiency = 0.9 } }"
 )
-FUNCTION = """def share(length_s, demand_W, speed_m_s, bank_voltage_V, state):
-    return max(min(demand_W, 15000.0), -5000.0), state
+FUNCTION = """def share(step):
+    return max(min(step.demand_W, 15000.0), -5000.0), step.state
 """
 
 
@@ -189,14 +191,16 @@ def test_the_band_of_published_life_gains(study):
 @pytest.mark.parametrize(
     ("split", "expected"),
     [
-        ('{ rule = "lookup", demand_W = [1, 0], bank_voltage_V = [1, 2], battery_share = [[1, 1], [1, 1]] }', "incre"),
-        ('{ rule = "lookup", demand_W = [0, 1], bank_voltage_V = [1, 2], battery_share = [[1, 1]] }', "at least 2"),
-        ('{ rule = "state_table", low_voltage_V = 3, high_voltage_V = 2, rows = [{ battery_share = 1 }] }', "exceed"),
+        (MAP.format(demand="[1, 0]", fraction="[[1, 1], [1, 1]]"), "demand_W must increase"),
+        (MAP.format(demand="[0, 1]", fraction="[[1, 1]]"), "at least 2"),
+        (MAP.format(demand="[0, 1, 2]", fraction="[[1, 1], [1, 1]]"), "one row for each point of demand_W"),
+        (MAP.format(demand="[0, 1]", fraction="[[1, 1], [1]]"), "one number for each point of ultracapacitor_voltage"),
+        (f'{{ rule = "state_table", low_voltage_V = 3, high_voltage_V = 2, rows = {ONE_ROW} }}', "exceed"),
         ('{ rule = "state_table", low_voltage_V = 200, high_voltage_V = 300, rows = [] }', "at least 1"),
         ('{ rule = "ramp_limit", rise_W_per_s = 0, fall_W_per_s = 1 }', "greater than 0"),
         ('{ rule = "function", file = "none.py", name = "share" }', "cannot be read"),
-        ('{ rule = "function", file = "mine.py", name = "shares" }', "no function shares"),
-        ('{ rule = "low_pass", time_constant_s = 1, bank_loss = { linear_V = 1 } }', "voltage_V"),
+        ('{ rule = "function", file = "mine.py", name = "shares" }', "has no function shares"),
+        ('{ rule = "low_pass", time_constant_s = 1, ultracapacitor_loss = { linear_V = 1 } }', "voltage_V"),
         (BOTH_LOSSES, "not both"),
         ('{ rule = "magic" }', "must be one of"),
     ],
@@ -208,7 +212,7 @@ def test_splits_that_contradict_themselves(study, split, expected):
 
 def test_a_function_that_fails_is_named(study, tmp_path):
     loaded = study("mine")
-    (tmp_path / "mine.py").write_text("def share(a, b, c, d, e):\n    return b / 0, e\n", encoding="utf-8")
+    (tmp_path / "mine.py").write_text("def share(step):\n    return step.demand_W / 0, step.state\n", encoding="utf-8")
     assert loaded.functions
     with pytest.raises(AssessmentError, match=r"share in mine\.py failed.*ZeroDivisionError"):
         assess(load_study(tmp_path / "study.toml"))

@@ -67,8 +67,8 @@ def base():
                 "split": {
                     "rule": "low_pass",
                     "time_constant_s": 12.0,
-                    "bank_target_voltage_V": 470.0,
-                    "bank_pull_time_constant_s": 90.0,
+                    "ultracapacitor_setpoint_V": 470.0,
+                    "ultracapacitor_setpoint_time_constant_s": 90.0,
                 },
             }
         ],
@@ -138,8 +138,8 @@ CHANGES = [
     ("cost.electricity_per_kWh", 0.4),
     ("cost.residual_value", False),
     ("strategy.0.split.time_constant_s", 25.0),
-    ("strategy.0.split.bank_target_voltage_V", 440.0),
-    ("strategy.0.split.bank_pull_time_constant_s", 300.0),
+    ("strategy.0.split.ultracapacitor_setpoint_V", 440.0),
+    ("strategy.0.split.ultracapacitor_setpoint_time_constant_s", 300.0),
 ]
 
 

@@ -202,7 +202,7 @@ class TestCharge:
 
     def test_c34_charge_and_energy_of_a_capacitor(self):
         """48 V, 100 F down to 24 V: charge fraction 0.50, energy fraction 0.25, 24.0 Wh released."""
-        bank = Bank(100.0, 0.0, 24.0, 48.0, 1e6, None)
+        bank = Bank(100.0, 0.0, 24.0, 48.0, 1e6)
         path = follow(bank, np.ones(100), np.full(100, 1000.0), 48.0)
         released = float(np.sum(path.power_W)) / 3600.0
         assert path.voltage_V[-1] == pytest.approx(24.0)

@@ -167,13 +167,18 @@ SPLIT_FIELDS: Final = (
     Field("time_constant_s", "Time constant [s]", hint="low-pass filter"),
     Field("discharge_limit_W", "Battery discharges up to [W]", hint="power limit"),
     Field("charge_limit_W", "Battery charges up to [W]", hint="power limit"),
-    Field("bank_target_voltage_V", "Bank pulled towards [V]", hint="may stay empty"),
-    Field("bank_pull_time_constant_s", "Time constant of that pull [s]", hint="may stay empty"),
+    Field("ultracapacitor_setpoint_V", "Bank pulled towards [V]", hint="may stay empty"),
+    Field("ultracapacitor_setpoint_time_constant_s", "Time constant of that pull [s]", hint="may stay empty"),
 )
 RULE_KEYS: Final = {
     "battery_only": (),
-    "low_pass": ("time_constant_s", "bank_target_voltage_V", "bank_pull_time_constant_s"),
-    "power_limit": ("discharge_limit_W", "charge_limit_W", "bank_target_voltage_V", "bank_pull_time_constant_s"),
+    "low_pass": ("time_constant_s", "ultracapacitor_setpoint_V", "ultracapacitor_setpoint_time_constant_s"),
+    "power_limit": (
+        "discharge_limit_W",
+        "charge_limit_W",
+        "ultracapacitor_setpoint_V",
+        "ultracapacitor_setpoint_time_constant_s",
+    ),
 }
 """Which of ``SPLIT_FIELDS`` a rule takes; what stands in the others is ignored."""
 

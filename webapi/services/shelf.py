@@ -25,7 +25,7 @@ from lifetime.packs.locate import Folder, shipped_ids
 from lifetime.packs.profile import Kind
 from lifetime.packs.read import parse_profile
 from lifetime.results.upgrade import upgrade_parameter_set
-from lifetime.split.rules.user_function import BatteryFunction
+from lifetime.split.rule import BatteryFunction
 from webapi import models
 from webapi.store import HistoryStore
 

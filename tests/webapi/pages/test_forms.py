@@ -190,8 +190,8 @@ def test_a_study_from_upload_to_ranking(client, read, send, work, demo_csv, demo
 
 
 def test_the_librarys_faults_come_back_at_their_fields(client, read, send, service_study, uploaded):
-    service_study["strategy"][1]["split"]["bank_target_voltage_V"] = 2000
-    del service_study["strategy"][1]["split"]["bank_pull_time_constant_s"]
+    service_study["strategy"][1]["split"]["ultracapacitor_setpoint_V"] = 2000
+    del service_study["strategy"][1]["split"]["ultracapacitor_setpoint_time_constant_s"]
     del uploaded
     study = client.post("/api/v1/studies/check", json=service_study)
     assert study.status_code == 422

@@ -1,33 +1,54 @@
-"""Battery and bank directly in parallel, without any converter: the circuit decides the split."""
+"""Battery and ultracapacitor bank directly in parallel, without any converter: the circuit decides the split."""
 
-from collections.abc import Callable
+from collections.abc import Hashable
 from dataclasses import dataclass
+from typing import ClassVar, Literal
 
 import numpy as np
 
 from lifetime.checks import FloatArray
 from lifetime.errors import AssessmentError
 from lifetime.split.bank import Bank
+from lifetime.split.rule import BatteryCircuit, Rule, SplitState
+from lifetime.split.share import Demand, SharedPass
 
 _ROUNDS = 4
 _TABLE = 201
 
 
-@dataclass(frozen=True, slots=True)
-class PassiveBattery:
-    """The battery as the circuit sees it.
+class PassiveParallel(Rule):
+    """The circuit of battery and bank in parallel decides."""
 
-    Args:
-        open_circuit_V: Open-circuit voltage of the pack over its state of charge [V].
-        resistance_ohm: Of the pack [Ω], > 0.
-        capacity_As: Of the pack [As], > 0.
-        start_soc: State of charge when the day begins [0..1].
-    """
+    title: ClassVar[str] = "Passive parallel"
+    summary: ClassVar[str] = (
+        "Battery and ultracapacitor are directly in parallel without a converter; the circuit decides."
+    )
 
-    open_circuit_V: Callable[[FloatArray], FloatArray]
-    resistance_ohm: float
-    capacity_As: float
-    start_soc: float
+    rule: Literal["passive_parallel"] = "passive_parallel"
+
+    def start(self, battery: BatteryCircuit | None) -> Hashable:
+        """The battery's state of charge."""
+        return _given(battery).start_soc
+
+    def is_same(self, memory: Hashable, before: Hashable, scale_W: float) -> bool:
+        """Only at the very same state of charge, which every pass changes."""
+        return memory == before
+
+    def share_pass(
+        self, demand: Demand, bank: Bank | None, begun: SplitState, battery: BatteryCircuit | None
+    ) -> tuple[SharedPass, SplitState]:
+        """Solve the circuit through the pass."""
+        assert bank is not None  # noqa: S101 - a rule with an ultracapacitor is given one
+        assert isinstance(begun.memory, float)  # noqa: S101 - as start and this function left it
+        path = share_passively(demand.length_s, demand.power_W, _given(battery), bank, begun.voltage_V, begun.memory)
+        shared = SharedPass(demand.length_s, path.battery_W, path.bank_W, path.bank_A, path.bank_V)
+        return shared, SplitState(float(path.bank_V[-1]), path.end_soc)
+
+
+def _given(battery: BatteryCircuit | None) -> BatteryCircuit:
+    if battery is None:
+        raise AssessmentError("Battery and ultracapacitor in parallel need the battery's circuit; none is given.")
+    return battery
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +71,7 @@ class PassivePath:
 
 
 def share_passively(
-    length_s: FloatArray, demand_W: FloatArray, battery: PassiveBattery, bank: Bank, start_V: float, soc: float
+    length_s: FloatArray, demand_W: FloatArray, battery: BatteryCircuit, bank: Bank, start_V: float, soc: float
 ) -> PassivePath:
     """Solve the parallel circuit through a demand.
 
@@ -74,7 +95,7 @@ def share_passively(
     """
     grid = np.linspace(0.0, 1.0, _TABLE)
     curve = battery.open_circuit_V(grid).tolist()
-    r_b, r_c, farads = battery.resistance_ohm, max(bank.resistance_ohm, 1e-9), bank.capacitance_F
+    r_b, r_c, farads = max(battery.resistance_ohm, 1e-9), max(bank.resistance_ohm, 1e-9), bank.capacitance_F
     conductance, tau = 1.0 / r_b + 1.0 / r_c, farads * (r_b + r_c)
     n = length_s.size
     rows = np.zeros((3, n))
@@ -87,8 +108,8 @@ def share_passively(
             inside = (source / r_b + voltage / r_c) ** 2 - 4.0 * conductance * demand
             if inside < 0.0:
                 raise AssessmentError(
-                    f"Battery and bank in parallel cannot deliver {demand:g} W at {voltage:.1f} V. Lower the demand, "
-                    "or use more cells."
+                    f"Battery and ultracapacitor in parallel cannot deliver {demand:g} W at {voltage:.1f} V. Lower the "
+                    "demand, or use more cells."
                 )
             terminal = ((source / r_b + voltage / r_c) + inside**0.5) / (2.0 * conductance)
             for _ in range(_ROUNDS):
@@ -106,7 +127,7 @@ def share_passively(
 
 
 def _at(curve: list[float], soc: float) -> float:
-    """The open-circuit voltage at a state of charge, straight between the table's points."""
+    """The open-circuit voltage at a state of charge, linear between the table's points."""
     place = min(max(soc, 0.0), 1.0) * (len(curve) - 1)
     left = min(int(place), len(curve) - 2)
     return curve[left] + (place - left) * (curve[left + 1] - curve[left])
