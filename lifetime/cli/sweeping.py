@@ -155,7 +155,8 @@ def print_summary(found: "Summary", where: str, console: "Console") -> None:
     """
     from rich.text import Text  # noqa: PLC0415
 
-    lacking = f", {found.undelivered:,} where the pack cannot deliver the day" if found.undelivered else ""
+    reason = "a source does not meet its requirement, or lasts less than a day"
+    lacking = f", {found.undelivered:,} without: {reason}" if found.undelivered else ""
     counts = f"{counted(found.candidates, 'candidate')}, {counted(found.rows, 'row')} with a cost{lacking}"
     console.print(Text(f"{counts}; {where}"))
     if found.problems[0]:

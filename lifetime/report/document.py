@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from dataclasses import asdict
 from typing import Any
 
-from lifetime.costing.life_cycle import LifeCycleCost
+from lifetime.costing.life_cycle import LifeCycleCost, NoCost
 from lifetime.notices import Notice
 from lifetime.results.records import Assessment, Gain, SmallCycles, SourceResult, StrategyResult
 
@@ -82,7 +82,7 @@ def _source(source: SourceResult, capacity_key: str, resistance_key: str) -> dic
     }
 
 
-def _gain(gain: Gain | None) -> dict[str, float | None] | None:
+def _gain(gain: Gain | None) -> dict[str, float | str | None] | None:
     return None if gain is None else asdict(gain)
 
 
@@ -97,15 +97,15 @@ def _small_cycles(small: SmallCycles | None) -> dict[str, Any] | None:
     }
 
 
-def _cost(currency: str, cost: LifeCycleCost | None, *, has_bank: bool) -> dict[str, Any]:
-    if cost is None:
+def _cost(currency: str, cost: LifeCycleCost | NoCost, *, has_bank: bool) -> dict[str, Any]:
+    if isinstance(cost, NoCost):
         return {
             "currency": currency,
             "net_present": None,
             "per_year": None,
             "per_km": None,
             "replacements": {"battery": None, "ultracapacitor": None},
-            "reason": "a source cannot deliver its duty when new, so there is no life to cost",
+            "reason": cost.reason,
         }
     return {
         "currency": currency,

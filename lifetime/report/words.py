@@ -94,12 +94,15 @@ def gain_sentence(gain: Mapping[str, Any] | None) -> str:
 def _why_no_cost_share(gain: Mapping[str, Any]) -> str:
     if gain["cost_share"] is not None:
         return ""
+    # Documents recorded before a figure or a reason was kept do not hold it.
+    unknown = "a source has no life"
     if gain["best_net_present"] is None:
-        return " Not even the best possible split makes a pack that gets through its days."
-    # Documents recorded before this figure was kept do not hold it.
+        return f" Not even the best possible split has a cost: {gain.get('best_no_cost_reason') or unknown}."
     if gain.get("alone_net_present", gain["best_net_present"]) is None:
-        return " The battery alone does not get through its days, so there is no cost to compare with."
-    if gain["wear_share"] is None:
+        return f" The battery alone has no cost to compare with: {gain.get('alone_no_cost_reason') or unknown}."
+    alone, best = gain.get("alone_net_present"), gain["best_net_present"]
+    if gain["wear_share"] is None or (alone is not None and best < alone):
+        # What can be saved is known; it is this strategy that has no cost, and its sources say why.
         return ""
     return " Even the best possible split would save no cost with this bank."
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lifetime.checks import FloatArray
-from lifetime.costing.life_cycle import LifeCycleCost
+from lifetime.costing.life_cycle import LifeCycleCost, NoCost
 from lifetime.costing.ranking import TripFigures
 from lifetime.notices import Notice
 from lifetime.packs.cell import ProvenanceEntry
@@ -238,9 +238,11 @@ class Gain:
         alone_peak_W: The same.
         best_rms_W: The same with the best possible split.
         best_peak_W: The same.
-        alone_net_present: Net present cost with the battery alone [currency]; None where it cannot deliver the day.
+        alone_net_present: Net present cost with the battery alone [currency]; None where there is none.
+        alone_no_cost_reason: Why there is none; None where there is one.
         best_life_years: Life of the battery then [years]; None beyond the horizon or where it fails new.
-        best_net_present: Net present cost then [currency]; None where even then the battery cannot deliver.
+        best_net_present: Net present cost then [currency]; None where even then there is none.
+        best_no_cost_reason: Why there is none; None where there is one.
         wear_share: Share of the possible cut in wear that the strategy reaches; None where there is none to reach.
         cost_share: Share of the possible cut in cost; None where one of the three has no cost, or the best possible
             split saves none.
@@ -253,8 +255,10 @@ class Gain:
     best_rms_W: float
     best_peak_W: float
     alone_net_present: float | None
+    alone_no_cost_reason: str | None
     best_life_years: float | None
     best_net_present: float | None
+    best_no_cost_reason: str | None
     wear_share: float | None
     cost_share: float | None
 
@@ -268,7 +272,7 @@ class StrategyResult:
         rank: 1 is the cheapest; None where there is no result to rank.
         battery: The battery pack.
         ultracapacitor: The bank; None where the strategy has none.
-        cost: Life-cycle cost; None where a source cannot deliver its duty.
+        cost: Life-cycle cost, or why there is none.
         trip: What its day amounts to.
         day: The day second by second; None without a demand.
         gain: How it compares with the best possible split; None without a demand or a bank.
@@ -279,11 +283,16 @@ class StrategyResult:
     rank: int | None
     battery: SourceResult
     ultracapacitor: SourceResult | None
-    cost: LifeCycleCost | None
+    cost: LifeCycleCost | NoCost
     trip: TripFigures
     day: DaySplit | None
     gain: Gain | None
     notices: tuple[Notice, ...]
+
+    @property
+    def life_cycle_cost(self) -> LifeCycleCost | None:
+        """The cost where there is one, else None; ``cost`` says why."""
+        return self.cost if isinstance(self.cost, LifeCycleCost) else None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

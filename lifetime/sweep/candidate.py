@@ -163,7 +163,7 @@ def _row(one: StrategyResult, strategies: Sequence[StrategyResult], mass: tuple[
         "strategy": one.name,
         "problem": None,
         "has_bank": float(one.ultracapacitor is not None),
-        "net_present": None if one.cost is None else one.cost.net_present,
+        "net_present": None if one.life_cycle_cost is None else one.life_cycle_cost.net_present,
         "battery_life_years": one.battery.life_years,
         "bank_life_years": None if bank is None else bank.life_years,
         "battery_loss_at_service_end": None if left is None else 1.0 - left,
@@ -180,11 +180,12 @@ def _break_even(one: StrategyResult, alone: StrategyResult | None, kinds: tuple[
 
     Cost is linear in each price: purchases, replacements and residual values all scale with it.
     """
-    if alone is None or one is alone or one.cost is None or alone.cost is None:
+    if alone is None or one is alone or one.life_cycle_cost is None or alone.life_cycle_cost is None:
         return None
-    share = sum(one.cost.net_present_by_kind.get(kind, 0.0) for kind in kinds)
-    others = sum(alone.cost.net_present_by_kind.get(kind, 0.0) for kind in kinds)
+    cost, cost_alone = one.life_cycle_cost, alone.life_cycle_cost
+    share = sum(cost.net_present_by_kind.get(kind, 0.0) for kind in kinds)
+    others = sum(cost_alone.net_present_by_kind.get(kind, 0.0) for kind in kinds)
     if share == others:
         return None
-    factor = 1.0 + (alone.cost.net_present - one.cost.net_present) / (share - others)
+    factor = 1.0 + (cost_alone.net_present - cost.net_present) / (share - others)
     return factor if factor > 0.0 else None

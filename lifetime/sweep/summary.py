@@ -25,7 +25,7 @@ class Summary:
     Args:
         candidates: How many were run.
         rows: How many rows have a cost.
-        undelivered: How many rows have none, because a source cannot deliver the day.
+        undelivered: How many rows have none, because a source does not meet its requirement or lasts less than a day.
         problems: How many candidates have none, and the first reason.
         best: The cheapest row.
         best_with_bank: The cheapest row of a strategy with a bank.

@@ -80,7 +80,7 @@ def test_a_one_way_log_keeps_its_half_cycle(tmp_path):
     assert found.cycles.count.tolist() == [0.5]
     assert found.throughput_Ah_per_year == pytest.approx(20 * 365 * 24 / 10)
     notice = next(one for one in found.notices if one.code == "day_does_not_close")
-    assert notice.message.startswith("The log leaves 20 Ah")
+    assert "not closed: the log ends 20 Ah" in notice.message
 
 
 def test_months_in_many_files(tmp_path):

@@ -93,7 +93,7 @@ def keep(session: Session, study: Study, loaded: LoadedStudy, assessment: Assess
 def _source_row(
     assessment: Assessment, strategy: StrategyResult, source: SourceResult, now: Any
 ) -> models.AssessmentSource:
-    cost = strategy.cost
+    cost = strategy.life_cycle_cost
     life = 0.0 if source.life_state == "cannot_deliver" else source.life_years
     return models.AssessmentSource(
         assessment_id=assessment.id,

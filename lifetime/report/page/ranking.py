@@ -14,7 +14,9 @@ def answer(document: Mapping[str, Any]) -> str:
     """
     ranked = [one for one in document["strategies"] if one["rank"] is not None]
     if not ranked:
-        return "No strategy has a result: under each of them a source cannot deliver its day even when new."
+        # Results recorded before the reason was kept may not have one.
+        reasons = dict.fromkeys(one["cost"].get("reason", "a source has no life") for one in document["strategies"])
+        return f"No strategy has a cost: {'; '.join(reasons)}."
     first = [one for one in ranked if one["rank"] == 1]
     cost = ranked[0]["cost"]
     years = f"{document['study']['service_years']:g} years"
