@@ -1,8 +1,11 @@
 """What is said about a parameter set: how sure its numbers are, and what its ageing model does not respond to."""
 
+from typing import Final, get_args
+
 from lifetime.ageing.contract import AgeingLaw, Sight
 from lifetime.notices import Notice
 from lifetime.packs.cell import Cell
+from lifetime.packs.profile import Grade
 
 _STRESSES: dict[Sight, str] = {
     "c_rate": "current amplitude (C-rate)",
@@ -13,6 +16,8 @@ _STRESSES: dict[Sight, str] = {
     "cycle_temperature": "temperature while cycling",
     "soc": "state of charge over time",
 }
+
+_BEST_GRADE: Final[Grade] = get_args(Grade)[0]
 
 
 def not_modelled(model: AgeingLaw) -> tuple[str, ...]:
@@ -25,12 +30,12 @@ def not_modelled(model: AgeingLaw) -> tuple[str, ...]:
 
 
 def grade_notices(cell: Cell) -> list[Notice]:
-    """Note how sure the parameter set's numbers are, unless all were read in their primary source.
+    """Note how sure the parameter set's numbers are, unless all have the best grade.
 
     Args:
         cell: The parameter set.
     """
-    if cell.lowest_grade == "read":
+    if cell.lowest_grade == _BEST_GRADE:
         return []
     weakest = [entry.key for entry in cell.provenance if entry.grade == cell.lowest_grade]
     return [
