@@ -1,4 +1,4 @@
-"""A battery simple enough to reckon by hand: 100 Ah, a straight open-circuit line, and an ageing model of two clocks."""
+"""A battery to reckon by hand: 100 Ah, a straight open-circuit line, and an ageing model that adds two losses."""
 
 from dataclasses import dataclass, replace
 from types import SimpleNamespace
