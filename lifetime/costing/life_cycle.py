@@ -144,6 +144,17 @@ class LifeCycleCost:
     notices: tuple[Notice, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class NoLifeCycleCost:
+    """A strategy without a life-cycle cost.
+
+    Args:
+        reason: Why not, as a clause that names the source.
+    """
+
+    reason: str
+
+
 def life_cycle_cost(
     battery: SourceCost,
     terms: CostTerms,

@@ -89,11 +89,14 @@ def label_lines(name: str, width: int = 24) -> list[str]:
 def _why_no_cost_share(split: ReferenceSplitView) -> str:
     if split.reached_cost_saving_fraction is not None:
         return ""
-    if split.reference_net_present_cost is None:
-        return " The requirement is not met even with the least-rms split."
-    if split.alone_net_present_cost is None:
-        return " The battery alone does not meet the requirement, so there is no cost to compare with."
-    if split.reached_capacity_loss_fraction is None:
+    if split.reference_no_cost_reason is not None:
+        return f" The least-rms split has no cost to compare with: {split.reference_no_cost_reason}."
+    if split.alone_no_cost_reason is not None:
+        return f" The battery alone has no cost to compare with: {split.alone_no_cost_reason}."
+    alone, reference = split.alone_net_present_cost, split.reference_net_present_cost
+    saves = alone is not None and reference is not None and reference < alone
+    if saves or split.reached_capacity_loss_fraction is None:
+        # What can be saved is known; it is this strategy that has no cost, and its sources say why.
         return ""
     return " The least-rms split saves no cost with this ultracapacitor bank."
 

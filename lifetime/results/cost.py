@@ -2,12 +2,9 @@
 
 from typing import Literal
 
-from lifetime.costing.discounting import ONE_DAY_YEARS
-from lifetime.costing.life_cycle import LifeCycleCost
-from lifetime.results.records import SourceResult, StrategyResult
+from lifetime.costing.life_cycle import LifeCycleCost, NoLifeCycleCost
+from lifetime.results.records import StrategyResult
 from lifetime.results.view import View
-
-_NAMES = {"battery": "battery", "ultracapacitor": "ultracapacitor bank"}
 
 
 class CashFlow(View):
@@ -77,20 +74,6 @@ def cost_view(currency: str, strategy: StrategyResult) -> Cost | NoCost:
         currency: Of every amount.
         strategy: The strategy, assessed.
     """
-    if strategy.cost is not None:
-        return Cost.of(currency, strategy.cost)
-    return NoCost(currency=currency, reason=_reason(strategy))
-
-
-def _reason(strategy: StrategyResult) -> str:
-    sources = [one for one in (strategy.battery, strategy.ultracapacitor) if one is not None]
-    unmet = [_NAMES[one.kind] for one in sources if one.life_state == "requirement_not_met"]
-    if unmet:
-        verb = "does" if len(unmet) == 1 else "do"
-        return f"the new {' and the new '.join(unmet)} {verb} not meet the requirement, so there is no life to cost"
-    short = [_NAMES[one.kind] for one in sources if _below_a_day(one)]
-    return f"the life of the {' and the '.join(short) or 'strategy'} is below one day, too short for a cost"
-
-
-def _below_a_day(source: SourceResult) -> bool:
-    return source.life_years is not None and source.life_years < ONE_DAY_YEARS
+    if isinstance(strategy.cost, NoLifeCycleCost):
+        return NoCost(currency=currency, reason=strategy.cost.reason)
+    return Cost.of(currency, strategy.cost)

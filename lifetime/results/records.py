@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lifetime.checks import FloatArray
-from lifetime.costing.life_cycle import LifeCycleCost
+from lifetime.costing.life_cycle import LifeCycleCost, NoLifeCycleCost
 from lifetime.costing.ranking import TripFigures
 from lifetime.notices import Notice
 from lifetime.packs.cell import ProvenanceEntry
@@ -239,10 +239,11 @@ class ReferenceSplit:
         alone_peak_W: The same.
         reference_rms_W: The same with the least-rms split.
         reference_peak_W: The same.
-        alone_net_present_cost: Net present cost with the battery alone [currency]; None where the requirement is not
-            met.
+        alone_net_present_cost: Net present cost with the battery alone [currency]; None where there is none.
+        alone_no_cost_reason: Why there is none; None where there is one.
         reference_life_years: Life of the battery with the least-rms split [years]; None beyond the search limit.
-        reference_net_present_cost: Net present cost then [currency]; None where the requirement is not met even then.
+        reference_net_present_cost: Net present cost then [currency]; None where even then there is none.
+        reference_no_cost_reason: Why there is none; None where there is one.
         reached_capacity_loss_fraction: Share of the achievable reduction of the battery's capacity loss that the
             strategy reaches; None where nothing is achievable.
         reached_cost_saving_fraction: Share of the achievable reduction of cost; None where one of the three has no
@@ -256,8 +257,10 @@ class ReferenceSplit:
     reference_rms_W: float
     reference_peak_W: float
     alone_net_present_cost: float | None
+    alone_no_cost_reason: str | None
     reference_life_years: float | None
     reference_net_present_cost: float | None
+    reference_no_cost_reason: str | None
     reached_capacity_loss_fraction: float | None
     reached_cost_saving_fraction: float | None
 
@@ -271,7 +274,7 @@ class StrategyResult:
         rank: 1 is the cheapest; None where there is no result to rank.
         battery: The battery pack.
         ultracapacitor: The bank; None where the strategy has none.
-        cost: Life-cycle cost; None where a source cannot deliver its duty.
+        cost: Life-cycle cost, or why there is none.
         trip: What its day amounts to.
         day: The day second by second; None without a demand.
         reference_split: How it compares with the reference split; None without a demand or a bank.
@@ -282,11 +285,16 @@ class StrategyResult:
     rank: int | None
     battery: SourceResult
     ultracapacitor: SourceResult | None
-    cost: LifeCycleCost | None
+    cost: LifeCycleCost | NoLifeCycleCost
     trip: TripFigures
     day: DaySplit | None
     reference_split: ReferenceSplit | None
     notices: tuple[Notice, ...]
+
+    @property
+    def life_cycle_cost(self) -> LifeCycleCost | None:
+        """The cost where there is one, else None; ``cost`` says why."""
+        return self.cost if isinstance(self.cost, LifeCycleCost) else None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

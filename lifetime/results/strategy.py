@@ -47,8 +47,10 @@ class ReferenceSplitView(View):
     reference_rms_W: float
     reference_peak_W: float
     alone_net_present_cost: float | None
+    alone_no_cost_reason: str | None
     reference_life_years: float | None
     reference_net_present_cost: float | None
+    reference_no_cost_reason: str | None
     reached_capacity_loss_fraction: float | None
     reached_cost_saving_fraction: float | None
 

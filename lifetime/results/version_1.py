@@ -152,7 +152,13 @@ def _reference_split(gain: Raw | None, alone: float | None) -> dict[str, Any] | 
         },
     )
     # The first records do not have this figure; the study's own strategy without a bank gives it.
-    return {"alone_net_present_cost": alone, **renamed}
+    unknown = "a source does not meet its requirement or lasts less than a day"
+    return {
+        "alone_net_present_cost": alone,
+        "alone_no_cost_reason": unknown if alone is None else None,
+        "reference_no_cost_reason": unknown if renamed["reference_net_present_cost"] is None else None,
+        **renamed,
+    }
 
 
 def _cost_of_battery_alone(strategies: Sequence[Raw]) -> float | None:

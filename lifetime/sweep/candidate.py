@@ -116,7 +116,7 @@ def _row(one: StrategyResult, strategies: Sequence[StrategyResult], mass: tuple[
         "strategy": one.name,
         "problem": None,
         "has_ultracapacitor": float(bank is not None),
-        "net_present_cost": None if one.cost is None else one.cost.net_present_cost,
+        "net_present_cost": None if one.life_cycle_cost is None else one.life_cycle_cost.net_present_cost,
         "battery_life_years": one.battery.life_years,
         "ultracapacitor_life_years": None if bank is None else bank.life_years,
         "battery_capacity_loss_at_service_end": None if capacity is None else 1.0 - capacity,
@@ -130,6 +130,6 @@ def _row(one: StrategyResult, strategies: Sequence[StrategyResult], mass: tuple[
 
 def _break_even(source: Source, one: StrategyResult, alone: StrategyResult | None) -> float | None:
     """Price at which a strategy costs as much as the battery alone; None where there is none."""
-    if alone is None or one is alone or one.cost is None or alone.cost is None:
+    if alone is None or one is alone or one.life_cycle_cost is None or alone.life_cycle_cost is None:
         return None
-    return break_even_price(source, one.cost, alone.cost)
+    return break_even_price(source, one.life_cycle_cost, alone.life_cycle_cost)

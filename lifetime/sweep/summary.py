@@ -77,7 +77,8 @@ class Summary:
     Args:
         candidates: How many were run.
         rows: How many rows have a cost.
-        requirement_not_met: How many rows have none, because a source cannot deliver the required power or energy.
+        requirement_not_met: How many rows have none, because a source does not meet its requirement or lasts less than
+            a day.
         problems: Candidates without any result.
         best: The row of the lowest cost.
         best_with_ultracapacitor: The row of the lowest cost among strategies with a bank.

@@ -40,7 +40,10 @@ def test_no_strategy_delivers_and_none_is_ranked(demo):
     gains = [one["reference_split"] for one in document(found)["strategies"] if one["reference_split"] is not None]
     assert len(gains) == 4
     for gain in gains:
-        assert gain_sentence(gain).endswith("Not even the best possible split makes a pack that gets through its days.")
+        assert gain_sentence(gain).endswith(
+            "Not even the best possible split has a cost: the battery does not meet its requirement at the beginning "
+            "of life, so there is no life to cost."
+        )
 
 
 def test_a_day_too_long_to_charge_names_the_strategy(demo):
@@ -63,10 +66,11 @@ def test_a_limit_that_the_bank_cannot_keep_is_named(demo):
 @pytest.mark.parametrize(
     ("alone", "best", "wear", "words"),
     [
-        (None, 5e4, None, "The battery alone does not get through its days, so there is no cost to compare with."),
-        (None, None, None, "Not even the best possible split makes a pack that gets through its days."),
+        (None, 5e4, None, "The battery alone has no cost to compare with: a source has no life."),
+        (None, None, None, "Not even the best possible split has a cost: a source has no life."),
         (6e4, 7e4, 0.4, "Even the best possible split would save no cost with this bank."),
         (6e4, 5e4, None, "kW."),
+        (6e4, 5e4, 0.4, "that is possible with this bank."),  # it is the strategy itself that has no cost
     ],
 )
 def test_why_there_is_no_share_of_the_cost(alone, best, wear, words):

@@ -80,7 +80,7 @@ def test_a_one_way_log_keeps_its_half_cycle(tmp_path):
     assert found.cycles.count.tolist() == [0.5]
     assert found.throughput_Ah_per_year == pytest.approx(20 * 365 * 24 / 10)
     notice = next(one for one in found.notices if one.code == "day_does_not_close")
-    assert notice.message.startswith("The log leaves 20 Ah")
+    assert "not closed: the log ends 20 Ah" in notice.message
 
 
 def test_months_in_many_files(tmp_path):
@@ -108,9 +108,9 @@ def test_statements_that_do_not_fit(tmp_path, service, expected):
 
 def test_report_and_maps_of_a_log(tmp_path):
     import numpy as np
-
     from lifetime.report.detail import detail
     from lifetime.report.document import document
+
     from lifetime.report.html import report_html
 
     loaded = load_study(write(tmp_path, ONE_DAY))
