@@ -152,10 +152,10 @@ def _reference_split(gain: Raw | None, alone: float | None) -> dict[str, Any] | 
         },
     )
     # The first records do not have this figure; the study's own strategy without a bank gives it.
-    unknown = "a source does not meet its requirement or lasts less than a day"
+    unknown = "this record was made before the reason was kept"
     return {
         "alone_net_present_cost": alone,
-        "alone_no_cost_reason": unknown if alone is None else None,
+        "alone_no_cost_reason": unknown if gain.get("alone_net_present", alone) is None else None,
         "reference_no_cost_reason": unknown if renamed["reference_net_present_cost"] is None else None,
         **renamed,
     }
