@@ -14,8 +14,9 @@ from lifetime.split.bank import Bank, Pull
 from lifetime.split.vehicle import Vehicle
 from lifetime.stress.day import Charging
 from lifetime.stress.source import Source, Thermal
+from lifetime.study.duty import Day, Service
 from lifetime.study.schema import Study
-from lifetime.study.sections import Battery, Day, Service, ThermalPath, Ultracapacitor
+from lifetime.study.sections import Battery, ThermalPath, Ultracapacitor
 
 
 def battery_source(section: Battery, cell: Cell, day: Day) -> Source:

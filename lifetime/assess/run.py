@@ -253,7 +253,7 @@ def _judge(
         loaded.battery.law,
         loaded.ambient_K,
         Limits(ends.battery_capacity, ends.battery_resistance, *service, check_duty=True, first_only=first_only),
-        smallest_cycle_soc=study.counting.smallest_battery_cycle_soc,
+        smallest_cycle_soc=study.counting.smallest_battery_depth_of_discharge,
     )
     bank = None
     section, cell = study.ultracapacitor, loaded.ultracapacitor

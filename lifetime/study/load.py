@@ -18,10 +18,11 @@ from lifetime.packs.climate import load_climate
 from lifetime.packs.load import load_cell, with_capacity, with_open_circuit
 from lifetime.packs.profile import Kind
 from lifetime.split.rules.user_function import BatteryFunction
+from lifetime.study.duty import Service
 from lifetime.study.faults import schema_faults, with_question_marks
 from lifetime.study.functions import load_function
 from lifetime.study.schema import Study
-from lifetime.study.sections import Battery, OpenCircuit, Service, Ultracapacitor
+from lifetime.study.sections import Battery, OpenCircuit, Ultracapacitor
 from lifetime.study.split import FunctionSplit
 
 Model = TypeVar("Model", bound=BaseModel)

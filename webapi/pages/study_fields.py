@@ -137,7 +137,7 @@ _END_OF_LIFE: Final = Group(
         Field("end_of_life.ultracapacitor_capacitance", "Bank ends at capacitance [of new]", default="0.8"),
         Field("end_of_life.ultracapacitor_esr", "Bank ends at ESR [of new]", default="2"),
         Field(
-            "counting.smallest_battery_cycle_soc",
+            "counting.smallest_battery_depth_of_discharge",
             "Battery cycles up to this depth are left out [0 to 0.2]",
             hint="0: every cycle counts",
             default="0",

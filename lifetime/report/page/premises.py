@@ -69,7 +69,7 @@ def assumption_rows(detail: Mapping[str, Any]) -> list[Row]:
     Args:
         detail: The detail document.
     """
-    threshold = detail["counting"]["smallest_battery_cycle_soc"]
+    threshold = detail["counting"]["smallest_battery_depth_of_discharge"]
     small = (
         "every cycle counts, however small"
         if threshold <= 0.0

@@ -83,7 +83,7 @@ def test_nothing_is_preset_but_the_schemas_own_defaults():
         "end_of_life.battery_resistance",
         "end_of_life.ultracapacitor_capacitance",
         "end_of_life.ultracapacitor_esr",
-        "counting.smallest_battery_cycle_soc",
+        "counting.smallest_battery_depth_of_discharge",
         "cost.residual_value",
     }
     given = read_form(values, GROUPS).document
