@@ -1,4 +1,4 @@
-"""The repeated blocks of the study form, histories and strategies, and what its buttons do to them."""
+"""The page of the study form: what its buttons do, and all it shows."""
 
 import re
 from collections.abc import Mapping, Sequence
@@ -7,16 +7,13 @@ from typing import Any, Final
 from flask import render_template
 
 from lifetime.errors import Fault
-from lifetime.history.record import CLEANING
 from lifetime.report.words import printable
-from lifetime.units import known_units
+from lifetime.study.outline import outline
+from lifetime.study.schema import Strategy
 from webapi.context import context
 from webapi.errors import NotFoundError
 from webapi.pages.base import moment
-from webapi.pages.form_faults import place_words
-from webapi.pages.recordings import PREVIEW_ROWS, preview_text, size_words
-from webapi.pages.study_fields import ROLE_WORDS, SPLIT_FIELDS, WAYS, Group
-from webapi.pages.study_form import (
+from webapi.pages.form_blocks import (
     Values,
     input_numbers,
     renumbered,
@@ -26,6 +23,10 @@ from webapi.pages.study_form import (
     with_strategy,
     without,
 )
+from webapi.pages.form_faults import in_words
+from webapi.pages.recordings import PREVIEW_ROWS, preview_text, size_words
+from webapi.pages.study_fields import FieldMaker, anchor
+from webapi.pages.study_form import ALREADY_SPLIT, history_section, roles_of, rules, study_section
 from webapi.pages.traces import number_names
 from webapi.services import histories
 
@@ -58,30 +59,28 @@ def act(values: Values, action: str) -> dict[str, str]:
     return renumbered(without(values, "input" if what == "drop" else "strategy", number))
 
 
-def shown_form(
-    values: Values,
-    groups: Sequence[Group],
-    faults: Sequence[Fault] = (),
-    *,
-    remarks: Sequence[str] = (),
-) -> str:
+def shown_form(values: Values, faults: Sequence[Fault] = (), *, remarks: Sequence[str] = ()) -> str:
     """The page with the form.
 
     Args:
         values: Every field by name.
-        groups: The groups of fields.
-        faults: What needs mending.
+        faults: What is to be corrected, by the field's name.
         remarks: What else to say at the top.
     """
     held = context()
     with held.factory() as session:
         stored = histories.listed(session, limit=_STORED_SHOWN).items
+    inputs = [one for number in input_numbers(values) if (one := _input(values, number)) is not None]
+    columns = {one["lead"]: one["columns"] for one in inputs}
+    maker = FieldMaker(values, {fault.place: fault.message for fault in faults}, lambda lead: columns.get(lead, ()))
+    for one in inputs:
+        one["sections"] = list(maker.grouped(history_section(), one["lead"]))
+    study = maker.section(study_section())
     return render_template(
         "pages/new_study.html",
-        values=values,
-        groups=groups,
-        found=[Fault(place_words(fault.place, groups), fault.message) for fault in faults],
-        fault_at={fault.place: fault.message for fault in faults},
+        study=study,
+        title=study.fields[0],
+        found=in_words(faults, values),
         remarks=remarks,
         stored=[
             {
@@ -92,43 +91,76 @@ def shown_form(
             }
             for one in stored
         ],
-        inputs=[one for number in input_numbers(values) if (one := _input(values, number)) is not None],
-        strategies=strategy_numbers(values),
-        roles=ROLE_WORDS.items(),
-        units={role: known_units(role) for role in ROLE_WORDS},
-        ways=WAYS,
-        split_fields=SPLIT_FIELDS,
-        cleaning=list(CLEANING),
+        inputs=inputs,
+        strategies=[_strategy(maker, f"strategy[{number}]") for number in strategy_numbers(values)],
+        blanks=[_blank(rule) for rule in (*rules(), ALREADY_SPLIT)],
+        rule_words=_rule_words(),
+        anchor=anchor,
         most_bytes=size_words(held.settings.upload_bytes),
     )
 
 
+def _rule_words() -> dict[str, str]:
+    return {**{rule: section.title for rule, section in rules().items()}, ALREADY_SPLIT: "already split: use histories"}
+
+
+def _strategy(maker: FieldMaker, lead: str) -> dict[str, Any]:
+    """What the form shows of one strategy: the fields of the chosen rule only."""
+    rule = maker.values.get(f"{lead}.split.rule", "")
+    keys = {key.key: key for key in outline(Strategy).keys}
+    texts = {section.key: section for section in outline(Strategy).sections}
+    sections = [maker.section(rules()[rule], f"{lead}.split")] if rule in rules() else []
+    return {
+        "lead": lead,
+        "name": maker.field(keys["name"], lead),
+        "rule": rule,
+        "rule_fault": maker.faults.get(f"{lead}.split.rule", ""),
+        "roles": [
+            {
+                "name": f"{lead}.{role}",
+                "id": anchor(f"{lead}.{role}"),
+                "title": texts[role].title,
+                "hint": texts[role].description,
+                "value": maker.values.get(f"{lead}.{role}", ""),
+                "fault": maker.faults.get(f"{lead}.{role}", ""),
+            }
+            for role in roles_of(rule)
+        ],
+        "sections": sections,
+    }
+
+
+def _blank(rule: str) -> dict[str, Any]:
+    """The empty fields of a rule, for a script that shows them as soon as the rule is chosen."""
+    lead = "strategy[0]"
+    maker = FieldMaker({f"{lead}.split.rule": rule}, {}, lambda _: ())
+    return _strategy(maker, lead)
+
+
 def _input(values: Values, number: int) -> dict[str, Any] | None:
     """What the form shows of one history; None where it is not stored."""
-    held, key = context(), values[f"input[{number}].history"]
+    held, key = context(), values[f"input[{number}].file"]
     try:
         with held.factory() as session:
             row = histories.get(session, key)
             preview = histories.preview(session, held.store, key, PREVIEW_ROWS)
     except NotFoundError:
         return None
-    names = number_names(row.columns)
-    lead = f"input[{number}]"
-    unstated = {one["name"] for one in row.columns if one["unit"] is None}
+    # Those that can be told apart; columns of words may hold modes and timestamps.
+    every = [one["name"].strip() for one in row.columns]
+    names = [name for name in every if name and every.count(name) == 1]
     return {
         "number": number,
-        "needs_units": any(
-            values.get(f"{lead}.{role}_unit") or values.get(f"{lead}.{role}") in unstated for role in ROLE_WORDS
-        ),
+        "lead": f"input[{number}]",
         "key": key,
         "name": printable(row.file_name),
-        "columns": [{"name": name} for name in names],
+        "columns": names,
         "preview": preview_text(preview),
         "sign": _sign(row.report),
         "offers": [
             {"role": one["could_be"], "column": printable(one["name"]), "evidence": one["evidence"]}
             for one in row.columns
-            if one["could_be"] and one["name"] in names
+            if one["could_be"]
         ],
     }
 
@@ -137,12 +169,12 @@ def _sign(report: dict[str, Any] | None) -> str:
     """What voltage and state of charge say about the sign; empty where they say nothing."""
     if report is None or report["sign"] is None:
         return ""
-    return printable(f"needed; {report['sign']['message']}")
+    return printable(report["sign"]["message"])
 
 
 def _offers(values: Values, number: int) -> Mapping[str, str]:
     """The fields that the offers of one history fill."""
-    key = values.get(f"input[{number}].history", "")
+    key = values.get(f"input[{number}].file", "")
     try:
         with context().factory() as session:
             row = histories.get(session, key)
