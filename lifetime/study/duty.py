@@ -87,7 +87,7 @@ class Service(Section):
         str | None,
         about(
             "Climate",
-            "Twelve monthly means of the ambient temperature by name; give either this or ambient_C.",
+            "Twelve monthly means of the ambient temperature by name; give either this or an ambient temperature.",
             example="temperate",
             shipped="climates",
         ),

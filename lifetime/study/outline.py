@@ -60,7 +60,7 @@ class StudySection:
         key: As a study file spells it; empty for the study itself.
         title: What people call it.
         description: One sentence, or empty.
-        optional: Whether it may be left out.
+        optional: Whether there may be no such section; false also where one of defaults takes its place.
         keys: Its keys.
         sections: The sections in it.
     """
@@ -124,7 +124,8 @@ def _section(
         if name in without or len(models) > 1:
             continue
         if models:
-            sections.append(_section(name, models[0], inner, optional=not inner.is_required(), without=frozenset()))
+            may_miss = not inner.is_required() and inner.default is None
+            sections.append(_section(name, models[0], inner, optional=may_miss, without=frozenset()))
         else:
             keys.append(_key(name, inner, parts))
     title = (field.title if field else None) or model.model_config.get("title") or _words(key)

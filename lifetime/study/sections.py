@@ -134,7 +134,7 @@ class Battery(Section):
         str,
         about(
             "Cell",
-            "Parameter set of the cell: a shipped one, or at the command line a file of your own.",
+            "Parameter set of the cell, by its id.",
             example="lfp_naumann_2020",
             shipped="batteries",
         ),
@@ -224,7 +224,7 @@ class Ultracapacitor(Section):
         str,
         about(
             "Cell",
-            "Parameter set of the cell: a shipped one, or at the command line a file of your own.",
+            "Parameter set of the cell, by its id.",
             example="edlc_3000F_10K_0p2V",
             shipped="ultracapacitors",
         ),

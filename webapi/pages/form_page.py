@@ -122,6 +122,7 @@ def _strategy(maker: FieldMaker, lead: str) -> dict[str, Any]:
                 "title": texts[role].title,
                 "hint": texts[role].description,
                 "value": maker.values.get(f"{lead}.{role}", ""),
+                "needed": role != "ultracapacitor",
                 "fault": maker.faults.get(f"{lead}.{role}", ""),
             }
             for role in roles_of(rule)

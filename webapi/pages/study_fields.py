@@ -1,7 +1,7 @@
 """The schema's sections and keys as the fields of the study form, ready for the template."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import Final, Literal
 
@@ -13,6 +13,8 @@ from webapi.pages.form_blocks import Values
 from webapi.pages.study_form import is_filled, is_needed
 
 Control = Literal["input", "area", "select", "checks"]
+_CHOSEN: Final = frozenset({"column", "shipped", "unit_of"})
+"""Hints of the schema that make a choice of a text; its options are examples enough."""
 _AREAS: Final = frozenset({"texts", "rows", "matrix"})
 
 
@@ -101,15 +103,17 @@ class FieldMaker:
         )
 
     def grouped(self, section: StudySection, lead: str) -> Iterator[FormSection]:
-        """A history's keys under the headings that the schema names; those without a heading first.
+        """A history's keys under the headings that the schema names; those without a heading first, the file nowhere.
 
         Args:
             section: The section.
             lead: Its path.
         """
-        keys = sorted(section.keys, key=lambda key: list(_groups(section)).index(_group(key)))
+        shown_keys = [key for key in section.keys if key.key != "file"]
+        keys = sorted(shown_keys, key=lambda key: list(_groups(section)).index(_group(key)))
         for title, found in groupby(keys, key=_group):
-            yield self.section(StudySection(title, title, "", bool(title), tuple(found), ()), lead)
+            made = self.section(StudySection(title, title, "", bool(title), tuple(found), ()), lead)
+            yield replace(made, id=f"{anchor(lead)}-{title.lower().replace(' ', '-')}")
 
     def field(self, key: StudyKey, lead: str) -> FormField:
         """One field.
@@ -179,16 +183,17 @@ def _blank(key: StudyKey) -> str:
     """The words of a choice not made."""
     if is_needed(key):
         return "choose"
-    return "as in the header" if "unit_of" in key.more else "none"
+    if "unit_of" in key.more:
+        return "as in the header"
+    return "none" if key.more.get("column") else "not given"
 
 
 def _hint(key: StudyKey) -> str:
     parts = [key.description, expected(key)]
     if key.kind not in ("choice", "yes_no", "choices"):
-        unit = unit_of(key)
         if key.default is not None:
-            parts.append(f"Default: {shown(key, key.default)}{f' {unit}' if unit else ''}.")
-        elif key.example is not None and not key.more:
+            parts.append(f"Default: {shown(key, key.default)}.")
+        elif key.example is not None and not _CHOSEN & set(key.more):
             parts.append(f"Example: {shown(key, key.example)}".replace("\n", ", "))
     return " ".join(part for part in parts if part)
 
