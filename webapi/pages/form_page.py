@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any, Final
 
 from flask import render_template
@@ -25,7 +26,7 @@ from webapi.pages.form_blocks import (
 )
 from webapi.pages.form_faults import in_words
 from webapi.pages.recordings import PREVIEW_ROWS, preview_text, size_words
-from webapi.pages.study_fields import FieldMaker, anchor
+from webapi.pages.study_fields import FieldMaker, FormSection, anchor
 from webapi.pages.study_form import ALREADY_SPLIT, history_section, roles_of, rules, study_section
 from webapi.pages.traces import number_names
 from webapi.services import histories
@@ -74,7 +75,10 @@ def shown_form(values: Values, faults: Sequence[Fault] = (), *, remarks: Sequenc
     columns = {one["lead"]: one["columns"] for one in inputs}
     maker = FieldMaker(values, {fault.place: fault.message for fault in faults}, lambda lead: columns.get(lead, ()))
     for one in inputs:
-        one["sections"] = list(maker.grouped(history_section(), one["lead"]))
+        one["sections"] = [
+            replace(section, unfolded=section.unfolded or (one["needs_units"] and _is_of_units(section)))
+            for section in maker.grouped(history_section(), one["lead"])
+        ]
     study = maker.section(study_section())
     return render_template(
         "pages/new_study.html",
@@ -98,6 +102,10 @@ def shown_form(values: Values, faults: Sequence[Fault] = (), *, remarks: Sequenc
         anchor=anchor,
         most_bytes=size_words(held.settings.upload_bytes),
     )
+
+
+def _is_of_units(section: FormSection) -> bool:
+    return all(field.name.endswith("_unit") for field in section.fields)
 
 
 def _rule_words() -> dict[str, str]:
@@ -150,9 +158,14 @@ def _input(values: Values, number: int) -> dict[str, Any] | None:
     # Those that can be told apart; columns of words may hold modes and timestamps.
     every = [one["name"].strip() for one in row.columns]
     names = [name for name in every if name and every.count(name) == 1]
+    lead = f"input[{number}]"
+    unstated = {one["name"] for one in row.columns if one["kind"] == "numbers" and one["unit"] is None}
     return {
         "number": number,
-        "lead": f"input[{number}]",
+        "needs_units": any(
+            values.get(f"{lead}.{one.key}") in unstated for one in history_section().keys if one.more.get("column")
+        ),
+        "lead": lead,
         "key": key,
         "name": printable(row.file_name),
         "columns": names,

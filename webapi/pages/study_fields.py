@@ -12,10 +12,10 @@ from webapi.pages.field_text import expected, shown, unit_of
 from webapi.pages.form_blocks import Values
 from webapi.pages.study_form import is_filled, is_needed
 
-Control = Literal["input", "area", "select", "checks"]
+Control = Literal["input", "lines", "area", "select", "checks"]
 _CHOSEN: Final = frozenset({"column", "shipped", "unit_of"})
 """Hints of the schema that make a choice of a text; its options are examples enough."""
-_AREAS: Final = frozenset({"texts", "rows", "matrix"})
+_CONTROLS: Final[Mapping[str, Control]] = {"choices": "checks", "texts": "lines", "rows": "area", "matrix": "area"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,11 +156,7 @@ def anchor(name: str) -> str:
 
 
 def _control(key: StudyKey, options: Sequence[tuple[str, str]] | None) -> Control:
-    if key.kind == "choices":
-        return "checks"
-    if options is not None:
-        return "select"
-    return "area" if key.kind in _AREAS else "input"
+    return _CONTROLS.get(key.kind, "input" if options is None else "select")
 
 
 def _options(key: StudyKey, columns: Sequence[str]) -> list[tuple[str, str]] | None:
