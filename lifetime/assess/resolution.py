@@ -24,9 +24,10 @@ from lifetime.split.bank import Bank
 from lifetime.split.vehicle import Vehicle
 from lifetime.stress.day import Charging
 from lifetime.stress.source import Source, Thermal
+from lifetime.study.duty import Day, Service
 from lifetime.study.load import LoadedStudy
 from lifetime.study.schema import Study
-from lifetime.study.sections import Battery, Day, Service, ThermalPath, Ultracapacitor
+from lifetime.study.sections import Battery, ThermalPath, Ultracapacitor
 
 
 def resolve_setups(loaded: LoadedStudy) -> StudySetup:
@@ -69,7 +70,7 @@ def battery_setup(study: Study, cell: Cell) -> SourceSetup:
         limits=HealthLimits(limits.battery_capacity, limits.battery_resistance),
         charging=_battery_charging(section, cell, study.service),
         price=SourcePrice(purchase, section.price.replacement_labour),
-        smallest_cycle_soc=study.counting.smallest_battery_cycle_soc,
+        smallest_cycle_soc=study.counting.smallest_battery_depth_of_discharge,
     )
 
 

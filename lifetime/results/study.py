@@ -10,8 +10,8 @@ from lifetime.history.spec import HistoryInput
 from lifetime.results.parameters import ParameterSetView, parameter_set
 from lifetime.results.records import Assessment
 from lifetime.results.view import Numbers, View, rounded
+from lifetime.study.evaluation import EndOfLife
 from lifetime.study.load import LoadedStudy
-from lifetime.study.sections import EndOfLife
 
 Interpolation = Literal["linear", "zero_order_hold"]
 INTERPOLATIONS: Final[dict[str, Interpolation]] = {
@@ -168,7 +168,9 @@ class StudyView(View):
             given=study.model_dump(mode="json", exclude_unset=True, exclude_none=True),
             service=_service(loaded),
             cost=CostTermsView.model_validate(study.cost.model_dump()),
-            counting=CountingView(smallest_battery_depth_of_discharge=study.counting.smallest_battery_cycle_soc),
+            counting=CountingView(
+                smallest_battery_depth_of_discharge=study.counting.smallest_battery_depth_of_discharge
+            ),
             end_of_life=EndOfLifeView.of(study.end_of_life),
             parameter_sets=ParameterSets(
                 battery=parameter_set(batteries, loaded.battery, study.battery),

@@ -20,10 +20,11 @@ from lifetime.packs.load import load_cell, with_capacity, with_open_circuit
 from lifetime.packs.profile import Kind
 from lifetime.split.rule import BatteryFunction, FunctionName, LoadedFunctions, Rule
 from lifetime.split.rules import read_rule
+from lifetime.study.duty import Service
 from lifetime.study.faults import schema_faults, with_question_marks
 from lifetime.study.functions import load_function
 from lifetime.study.schema import Study
-from lifetime.study.sections import Battery, OpenCircuit, Service, Ultracapacitor
+from lifetime.study.sections import Battery, OpenCircuit, Ultracapacitor
 
 Model = TypeVar("Model", bound=BaseModel)
 

@@ -5,27 +5,37 @@ from typing import Annotated
 from pydantic import Field, field_validator, model_validator
 
 from lifetime.history.spec import HistoryInput
+from lifetime.keys import about
 from lifetime.section import Section
 from lifetime.split.rules import AnyRule
-from lifetime.study.sections import (
-    Battery,
-    Cost,
-    Counting,
-    EndOfLife,
-    Service,
-    Ultracapacitor,
-    VehicleSection,
-)
+from lifetime.study.duty import Service, VehicleSection
+from lifetime.study.evaluation import Cost, Counting, EndOfLife
+from lifetime.study.sections import Battery, Ultracapacitor
 
 
 class Strategy(Section):
     """One candidate way to share the power: a demand with a rule, or histories that are already split."""
 
-    name: Annotated[str, Field(min_length=1, max_length=120)]
-    demand: HistoryInput | None = None
-    split: AnyRule | None = None
-    battery: HistoryInput | None = None
-    ultracapacitor: HistoryInput | None = None
+    name: Annotated[
+        str,
+        Field(min_length=1, max_length=120),
+        about("Name", "As it is called in the ranking.", example="Low-pass, 20 s"),
+    ]
+    demand: Annotated[
+        HistoryInput | None, about("Demand", "History of the required power, or of the speed, that the rule shares.")
+    ] = None
+    split: Annotated[
+        AnyRule | None, about("Power split", "The rule that shares the demand between battery and ultracapacitor bank.")
+    ] = None
+    battery: Annotated[
+        HistoryInput | None,
+        about(
+            "History of the battery", "What the battery does, where simulation or test bench split the power already."
+        ),
+    ] = None
+    ultracapacitor: Annotated[
+        HistoryInput | None, about("History of the ultracapacitor bank", "What the bank does, where there is one.")
+    ] = None
 
     @model_validator(mode="after")
     def _one_way(self) -> "Strategy":
@@ -64,15 +74,33 @@ class Strategy(Section):
 class Study(Section):
     """A whole study: one vehicle, one pack design, several strategies."""
 
-    title: Annotated[str, Field(min_length=1, max_length=300)]
-    service: Service
-    battery: Battery
-    ultracapacitor: Ultracapacitor | None = None
-    end_of_life: EndOfLife = EndOfLife()
-    vehicle: VehicleSection | None = None
-    counting: Counting = Counting()
-    cost: Cost
-    strategy: Annotated[tuple[Strategy, ...], Field(min_length=1, strict=False)]
+    title: Annotated[
+        str,
+        Field(min_length=1, max_length=300),
+        about("Title", "The question that the study answers, in words.", example="Who should take the peaks?"),
+    ]
+    service: Annotated[
+        Service, about("Service and duty", "How long and how hard the vehicle works, and in what climate.")
+    ]
+    battery: Annotated[Battery, about("Battery pack", "Cells, window, limits, price.")]
+    ultracapacitor: Annotated[
+        Ultracapacitor | None,
+        about("Ultracapacitor bank", "Only where a strategy has one; all voltages are those of the whole bank."),
+    ] = None
+    end_of_life: Annotated[
+        EndOfLife, about("End of life", "Limits that end the life of a source; the defaults are common practice.")
+    ] = EndOfLife()
+    vehicle: Annotated[
+        VehicleSection | None,
+        about("Vehicle", "Only for demands given as a speed, which it turns into a power, on a level road."),
+    ] = None
+    counting: Annotated[Counting, about("Cycle counting", "How cycles are counted.")] = Counting()
+    cost: Annotated[Cost, about("Cost", "Constant prices and a real discount rate.")]
+    strategy: Annotated[
+        tuple[Strategy, ...],
+        Field(min_length=1, strict=False),
+        about("Strategies", "The candidate ways to share the power, compared with each other."),
+    ]
 
     @field_validator("strategy")
     @classmethod

@@ -19,12 +19,12 @@ CYCLES = Path(__file__).parents[3] / "shared" / "data" / "drive_cycles"
 pytestmark = pytest.mark.skipif(not CYCLES.is_dir(), reason="the shared drive cycles are not here")
 
 CAR = {
-    "mass_kg": 1600, "rolling_resistance": 0.009, "drag_area_m2": 0.65, "rotating_mass_share": 0.04,
-    "drive_efficiency": 0.88, "recuperation_share": 0.9, "auxiliary_W": 400,
+    "mass_kg": 1600, "rolling_resistance": 0.009, "drag_area_m2": 0.65, "rotating_mass_fraction": 0.04,
+    "drive_efficiency": 0.88, "recuperation_fraction": 0.9, "auxiliary_W": 400,
 }  # fmt: skip
 BUS = {
-    "mass_kg": 22000, "rolling_resistance": 0.007, "drag_area_m2": 5.5, "rotating_mass_share": 0.05,
-    "drive_efficiency": 0.86, "recuperation_share": 0.8, "auxiliary_W": 6000,
+    "mass_kg": 22000, "rolling_resistance": 0.007, "drag_area_m2": 5.5, "rotating_mass_fraction": 0.05,
+    "drive_efficiency": 0.86, "recuperation_fraction": 0.8, "auxiliary_W": 6000,
 }  # fmt: skip
 EPA = {"time": "cycSecs", "time_unit": "s", "speed": "cycMps", "speed_unit": "m/s"}
 BUS_LOG = {"time": "time_s", "speed": "speed_kmh"}

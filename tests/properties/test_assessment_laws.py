@@ -133,7 +133,7 @@ CHANGES = [
     ("end_of_life.battery_resistance", 1.3),
     ("end_of_life.ultracapacitor_capacitance", 0.7),
     ("end_of_life.ultracapacitor_esr", 1.5),
-    ("counting.smallest_battery_cycle_soc", 0.02),
+    ("counting.smallest_battery_depth_of_discharge", 0.02),
     ("cost.discount_rate", 0.03),
     ("cost.electricity_per_kWh", 0.4),
     ("cost.residual_value", False),
@@ -212,7 +212,7 @@ def test_order_of_strategies_does_not_matter(folder):
 
 
 def test_what_the_threshold_removed_is_recorded(folder):
-    small = result(changed(base(), "counting.smallest_battery_cycle_soc", 0.02), folder).battery
+    small = result(changed(base(), "counting.smallest_battery_depth_of_discharge", 0.02), folder).battery
     every = result(base(), folder).battery
     assert small.small_cycles.threshold_soc == 0.02
     assert small.small_cycles.removed_cycles_per_year > 0

@@ -279,7 +279,7 @@ class TestVehicle:
         assert power[0] == pytest.approx((rolling + drag) / 0.9 + 500.0)
 
     def test_braking_comes_back_with_losses(self):
-        car = Vehicle(1000.0, 0.0, 0.0, rotating_mass_share=0.1, drive_efficiency=0.8, recuperation_share=0.5)
+        car = Vehicle(1000.0, 0.0, 0.0, rotating_mass_fraction=0.1, drive_efficiency=0.8, recuperation_fraction=0.5)
         power = demand_of(car, np.array([4.0, 4.0]), np.array([0.0, 20.0, 0.0]))
         # 1/2 * 1100 * 400 = 220 kJ in 4 s: 55 kW at the wheels.
         assert power.tolist() == [pytest.approx(68750.0), pytest.approx(-22000.0)]

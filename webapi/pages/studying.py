@@ -15,11 +15,11 @@ from webapi.context import context
 from webapi.errors import LimitError
 from webapi.models import Job
 from webapi.pages.base import blueprint, moment, wait_or_go
+from webapi.pages.form_blocks import renumbered, with_history
 from webapi.pages.form_faults import form_faults
+from webapi.pages.form_page import act, shown_form
 from webapi.pages.recordings import keep_upload
-from webapi.pages.study_blocks import act, shown_form
-from webapi.pages.study_fields import all_groups
-from webapi.pages.study_form import empty_form, fill_form, not_shown, read_form, renumbered, with_history
+from webapi.pages.study_form import fill_form, read_form
 from webapi.pages.waiting import words_of
 from webapi.services import assessments, jobs, studies
 
@@ -83,41 +83,40 @@ def assess_again(key: str) -> ResponseReturnValue:
 @blueprint.get("/studies/new", endpoint="new_study")
 def new_study() -> str:
     """An empty form, one filled from a stored study (``start``), or one with a history (``use``)."""
-    groups = all_groups()
-    values, remarks = empty_form(groups), []
+    values: dict[str, str] = {}
+    remarks: list[str] = []
     if "start" in request.args:
         with context().factory() as session:
             document = studies.data(studies.get(session, request.args["start"]))
-        values = fill_form(document, groups)
-        left = not_shown(document, groups)
+        values, left = fill_form(document)
         if left:
             remarks.append(f"The form has no field for {', '.join(left)}; change that study as text to keep them.")
     if "use" in request.args:
         values = with_history(values, request.args["use"])
-    return shown_form(values, groups, remarks=remarks)
+    return shown_form(values, remarks=remarks)
 
 
 @blueprint.post("/studies/new", endpoint="change_study")
 def change_study() -> ResponseReturnValue:
     """Do what a button of the form says: upload, use, take over, add, remove, or submit."""
-    groups = all_groups()
-    values = renumbered({key: value for key, value in request.form.items() if key != "csrf"})
+    # Boxes of one name come one by one.
+    values = renumbered({key: " ".join(parts) for key, parts in request.form.lists() if key != "csrf"})
     action = values.pop("do", "submit")
     if action == "upload":
         try:
             row = keep_upload(request.files.get("file"))
         except InputError as error:
             status = 413 if isinstance(error, LimitError) else 422
-            return shown_form(values, groups, [Fault("Upload", str(error))]), status
-        return shown_form(with_history(values, row.id), groups)
+            return shown_form(values, [Fault("upload", str(error))]), status
+        return shown_form(with_history(values, row.id))
     if action != "submit":
-        return shown_form(act(values, action), groups)
-    read = read_form(values, groups)
+        return shown_form(act(values, action))
+    read = read_form(values)
     if not read.faults:
         # What the form can tell is complete; what the study check finds is told in the form's own words.
         with suppress(StudyError):
             return _on_to(submitted(read.document))
-    return shown_form(values, groups, form_faults(read, values, groups)), 422
+    return shown_form(values, form_faults(read, values)), 422
 
 
 @blueprint.get("/studies/new/text", endpoint="new_study_text")
