@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
 from lifetime.history.block import Interpolation
-from lifetime.history.numerals import Decimal
+from lifetime.history.formats.number_format import Decimal
 from lifetime.history.record import CleaningName
 from lifetime.units import QUANTITIES, Quantity, known_units, named_unit
 

@@ -5,8 +5,8 @@ from pathlib import Path
 
 from markupsafe import Markup
 
-from lifetime.history.layout import AS_FOUND, Layout
-from lifetime.history.quality import FileReport
+from lifetime.history.formats.layout import AS_FOUND, Layout
+from lifetime.history.inspection.file_report import FileReport
 from lifetime.report.figures.trace_svg import traces_svg
 from lifetime.report.file_report import finding_text, summary, time_sentence
 from lifetime.report.file_trace import traces

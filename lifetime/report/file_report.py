@@ -8,9 +8,9 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from lifetime.history.findings import Finding
-from lifetime.history.offers import Offer
-from lifetime.history.quality import FileReport
+from lifetime.history.inspection.file_report import FileReport
+from lifetime.history.inspection.findings import Finding
+from lifetime.history.mapping.column_suggestions import Offer
 from lifetime.report.words import printable
 
 _SEVERITY_STYLE = {"error": "bold", "warning": "bold", "note": ""}

@@ -7,13 +7,10 @@ from typing import Final
 import numpy as np
 
 from lifetime.checks import FloatArray
-from lifetime.history.formats import reader_for
-from lifetime.history.joined import JoinedReader
-from lifetime.history.layout import AS_FOUND, Layout
-from lifetime.history.offers import texts_of
-from lifetime.history.open import find_files, is_pattern
-from lifetime.history.quality import FileReport
-from lifetime.history.reader import Reader
+from lifetime.history.formats.files import open_files
+from lifetime.history.formats.layout import AS_FOUND, Layout
+from lifetime.history.inspection.file_report import FileReport
+from lifetime.history.mapping.column_suggestions import texts_of
 from lifetime.report.thinning import Thinner
 from lifetime.units import named_unit
 
@@ -59,7 +56,7 @@ def traces(report: FileReport, layout: Layout = AS_FOUND) -> list[Trace]:
     thinners = [Thinner(0.0, report.time.span, _POINTS) for _ in shown]
     positions = [time.position, *(offer.position for offer in shown), *([date.position] if date else [])]
     start: float | None = None
-    for chunk in _reader(report, layout).chunks(positions, texts=texts_of(report.offers)):
+    for chunk in open_files(report.file, Path(), layout).chunks(positions, texts=texts_of(report.offers)):
         seconds = chunk.values[0] if unit is None else unit.to_si(chunk.values[0])
         if date is not None:
             seconds = seconds + chunk.values[-1]
@@ -72,10 +69,3 @@ def traces(report: FileReport, layout: Layout = AS_FOUND) -> list[Trace]:
         Trace(offer.quantity, offer.column, offer.unit or "", *thinner.series())
         for offer, thinner in zip(shown, thinners, strict=True)
     ]
-
-
-def _reader(report: FileReport, layout: Layout) -> Reader:
-    if is_pattern(report.file):
-        paths = find_files(report.file, Path())
-        return JoinedReader(report.file, tuple(reader_for(path, path.name, layout) for path in paths), None)
-    return reader_for(Path(report.file), report.file, layout)

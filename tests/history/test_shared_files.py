@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 from lifetime.errors import HistoryError
-from lifetime.history.layout import Layout
+from lifetime.history.formats.layout import Layout
+from lifetime.history.inspection.file_report import describe_file
 from lifetime.history.open import open_history
-from lifetime.history.quality import describe_file
 from lifetime.history.spec import HistoryInput
 
 DATA = Path(__file__).parents[3] / "shared" / "data"

@@ -9,7 +9,7 @@ from typing import Any, Final
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from lifetime.history.quality import FileReport, describe_reader
+from lifetime.history.inspection.file_report import FileReport, describe_reader
 from lifetime.units import header_unit
 from webapi import models
 from webapi.database import write
