@@ -324,7 +324,7 @@ def _interpolation_notices(loaded: LoadedStudy, strategy: Strategy) -> tuple[Not
     notices = []
     for key, spec in strategy.inputs().items():
         history = loaded.histories[spec]
-        how = "run straight" if history.interpolation == "straight" else "are held"
+        how = "are linear" if history.interpolation == "linear" else "are kept (zero-order hold)"
         notices.append(
             Notice(
                 "interpolation",

@@ -41,7 +41,7 @@ class HistoryInput(BaseModel):
         rest_modes: Words in ``mode`` while it rests; the current is then taken as zero.
         date: Column with the date where ``time`` holds only the time of the day.
         discharge_is: Sign of current or power in the file while the source discharges.
-        interpolation: How values run between samples: straight, or held until the next sample.
+        interpolation: How values run between samples: linear, or with a zero-order hold until the next.
         current_from_power: True to divide the power by the voltage and go on with the current.
         current_offset_A: Offset of the current sensor [A], taken away after the sign is settled.
         quantities_of: Whether current, power and voltage are those of the pack or of one cell.
@@ -83,7 +83,7 @@ class HistoryInput(BaseModel):
     rest_modes: Names | None = None
     date: Name | None = None
     discharge_is: Literal["positive", "negative"] = "positive"
-    interpolation: Interpolation = "straight"
+    interpolation: Interpolation = "linear"
     current_from_power: bool = False
     current_offset_A: Annotated[float, Field(allow_inf_nan=False)] = 0.0
     quantities_of: Literal["pack", "cell"] = "pack"

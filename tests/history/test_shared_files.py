@@ -253,7 +253,7 @@ def test_date_and_time_in_two_columns():
         for row in (rows[0], rows[-1])
     ]
     assert (report.rows, report.time.span) == (len(rows), clocks[1] - clocks[0])
-    assert {offer.quantity for offer in report.offers} >= {"time", "date"}
+    assert {suggestion.role for suggestion in report.suggestions} >= {"time", "date"}
 
 
 def test_a_sheet_of_trips():

@@ -11,7 +11,7 @@ LEAST = {"file": "log.csv", "time": "t_s", "current": "I_A"}
 
 def test_defaults():
     spec = HistoryInput(**LEAST)
-    assert (spec.discharge_is, spec.interpolation, spec.clean, spec.ambient_C) == ("positive", "straight", (), None)
+    assert (spec.discharge_is, spec.interpolation, spec.clean, spec.ambient_C) == ("positive", "linear", (), None)
     assert spec.columns() == {"time": ("t_s", "time"), "current": ("I_A", "current")}
 
 
@@ -31,7 +31,7 @@ def test_every_cleaning_step_can_be_asked_for():
         ({"current": None}, "exactly one"),
         ({"colour": "v"}, "Extra inputs"),
         ({"discharge_is": "up"}, "positive"),
-        ({"interpolation": "linear"}, "straight"),
+        ({"interpolation": "straight"}, "linear"),
         ({"clean": ["polish"]}, "drop_bad_rows"),
         ({"clean": ["sort_by_time", "sort_by_time"]}, "once"),
         ({"clean": ["bridge_gaps", "rest_in_gaps"]}, "contradict"),

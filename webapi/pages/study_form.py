@@ -61,7 +61,7 @@ def with_history(values: Values, key: str) -> dict[str, str]:
         key: The history's id.
     """
     number = max(input_numbers(values), default=0) + 1
-    return {**values, f"input[{number}].history": key, f"input[{number}].interpolation": "straight"}
+    return {**values, f"input[{number}].history": key, f"input[{number}].interpolation": "linear"}
 
 
 def with_copy(values: Values, number: int) -> dict[str, str]:

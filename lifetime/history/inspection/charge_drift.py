@@ -1,4 +1,4 @@
-"""Whether counted charge agrees with a logged state of charge; what does not is the current sensor's offset."""
+"""Charge drift: where counted charge departs from a logged state of charge, the current sensor has an offset."""
 
 from dataclasses import dataclass
 from typing import Final
@@ -62,7 +62,7 @@ class ChargeDriftFit:
         self._span_s = self._last[0] - self._start
 
     def drift(self) -> ChargeDrift | None:
-        """The drift, or None where nothing clear is to be seen."""
+        """The drift, or None where none is clear."""
         if self._span_s <= 0.0 or self._high - self._low < _SPREAD:
             return None
         scale = np.array([1.0, max(abs(self._charges[0]), abs(self._charges[1])), self._span_s])

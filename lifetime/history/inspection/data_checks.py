@@ -1,11 +1,13 @@
-"""Everything that is looked for in the columns offered, gathered over one pass in fixed memory."""
+"""Data checks of the suggested columns, gathered over one pass in fixed memory."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 
 from lifetime.checks import FloatArray
 from lifetime.history.block import BLOCK_SAMPLES, IntArray
+from lifetime.history.cleaning.counts import RowCount
 from lifetime.history.cleaning.spikes import spikes
 from lifetime.history.inspection.charge_drift import ChargeDriftFit
 from lifetime.history.inspection.stuck_sensors import StuckSensorCheck
@@ -13,22 +15,36 @@ from lifetime.history.inspection.stuck_sensors import StuckSensorCheck
 _WATCHED = ("current", "power", "voltage", "temperature")
 
 
-class DataChecks:
-    """Stand-still, spikes, drift and magnitudes of the channels offered, all in SI.
+@dataclass(slots=True)
+class SpikeCheck:
+    """Spikes of one channel.
 
     Args:
-        quantities: Which quantities the file offers, besides time.
+        rows: How many.
+        first_row: Row in the file of the first one.
+        first_value: Its value, in SI.
+    """
+
+    rows: int
+    first_row: int
+    first_value: float
+
+
+class DataChecks:
+    """Stuck sensors, spikes, charge drift and magnitudes of the suggested channels, all in SI.
+
+    Args:
+        quantities: Quantities with a suggested column, besides time.
         has_soc: True where a state of charge is logged.
     """
 
     def __init__(self, quantities: set[str], *, has_soc: bool) -> None:
         self.watched = [quantity for quantity in _WATCHED if quantity in quantities]
-        self.standing = {quantity: StuckSensorCheck() for quantity in self.watched}
-        self.spikes: dict[str, tuple[int, int, float]] = {}
-        self.drift = ChargeDriftFit() if has_soc and "current" in quantities else None
+        self.stuck_sensors = {quantity: StuckSensorCheck() for quantity in self.watched}
+        self.spikes: dict[str, SpikeCheck] = {}
+        self.charge_drift = ChargeDriftFit() if has_soc and "current" in quantities else None
         self.soc_range: tuple[float, float] | None = None
-        self.repeated_rows = 0
-        self.first_repeated_row: int | None = None
+        self.repeated = RowCount()
         self.charge_As = [0.0, 0.0]
         self._sums = np.zeros(2)  # of |power| and of |voltage times current|
         self._moved, self._rows = 0.0, 0
@@ -38,7 +54,7 @@ class DataChecks:
         self._count = 0
 
     def add(self, rows: IntArray, channels: Mapping[str, FloatArray], soc: FloatArray | None) -> None:
-        """Add rows in which every channel offered holds a number.
+        """Add rows in which every suggested channel has a number.
 
         Args:
             rows: Rows in the file.
@@ -60,11 +76,11 @@ class DataChecks:
 
     def _add_movement(self, rows: IntArray, channels: Mapping[str, FloatArray]) -> None:
         drive = self._drive(channels)
-        for name, standing in self.standing.items():
+        for name, check in self.stuck_sensors.items():
             beside = ("voltage", "temperature") if name == "current" else _WATCHED
-            other = next((one for one in beside if one in channels and one != name), None)
+            other = next((candidate for candidate in beside if candidate in channels and candidate != name), None)
             if other is not None:
-                standing.add(channels[name], channels[other], rows)
+                check.add(channels[name], channels[other], rows)
         if drive is not None and drive.size:
             steps = np.abs(np.diff(drive, prepend=self._last.get("drive", float(drive[0]))))
             self._moved += float(steps.sum())
@@ -74,9 +90,7 @@ class DataChecks:
             for name in self.watched:
                 same &= np.diff(channels[name], prepend=self._last.get(name, np.nan)) == 0.0
             if same.any():
-                self.repeated_rows += int(np.count_nonzero(same))
-                if self.first_repeated_row is None:
-                    self.first_repeated_row = int(rows[np.argmax(same)])
+                self.repeated.add(rows[same])
             self._last = {name: float(channels[name][-1]) for name in (*self.watched, "time")}
             self._last["drive"] = float(drive[-1])
 
@@ -108,8 +122,8 @@ class DataChecks:
         if self.soc_range is not None:
             low, high = min(low, self.soc_range[0]), max(high, self.soc_range[1])
         self.soc_range = (low, high)
-        if self.drift is not None and -0.1 <= low <= high <= 1.5:
-            self.drift.add(channels["time"][known], channels["current"][known], soc[known])
+        if self.charge_drift is not None and -0.1 <= low <= high <= 1.5:
+            self.charge_drift.add(channels["time"][known], channels["current"][known], soc[known])
 
     def look_for_spikes(self) -> None:
         """Judge the rows gathered since the last time."""
@@ -119,19 +133,19 @@ class DataChecks:
         for name in self.watched:
             values = np.concatenate([part[name] for _, part in self._waiting])
             with np.errstate(over="ignore", invalid="ignore"):
-                found = spikes(values)
-            if found.size:
-                count, row, value = self.spikes.get(name, (0, int(rows[found[0]]), float(values[found[0]])))
-                self.spikes[name] = (count + int(found.size), row, value)
+                positions = spikes(values)
+            if positions.size:
+                first = SpikeCheck(0, int(rows[positions[0]]), float(values[positions[0]]))
+                self.spikes.setdefault(name, first).rows += int(positions.size)
         self._waiting, self._count = [], 0
 
     @property
-    def power_share(self) -> float | None:
+    def power_ratio(self) -> float | None:
         """Mean |power| over mean |voltage times current|, or None where one is missing or nothing flows."""
         power, product = self._sums.tolist()
         return power / product if product > 0.0 and np.isfinite(power / product) else None
 
-    def move_share(self, span: float) -> float | None:
+    def step_fraction(self, span: float) -> float | None:
         """Mean |step| of the drive over its range, or None.
 
         Args:

@@ -10,9 +10,7 @@ class MissingRun:
 
     def __init__(self) -> None:
         self.longest = 0
-        self.first_row = 0
-        self._run = 0
-        self._run_row = 0
+        self._open = 0
 
     def add(self, absent: IntArray, rows: IntArray) -> None:
         """Add a stretch.
@@ -22,15 +20,11 @@ class MissingRun:
             rows: Rows in the file of the whole stretch.
         """
         if absent.size == 0:
-            self._run = 0
+            self._open = 0
             return
-        breaks = np.flatnonzero(np.diff(absent) > 1) + 1
-        for part in np.split(absent, breaks):
-            carried = self._run if part[0] == 0 else 0
-            if not carried:
-                self._run_row = int(rows[part[0]])
-            self._run = carried + int(part.size)
-            if self._run > self.longest:
-                self.longest, self.first_row = self._run, self._run_row
-        if absent[-1] != rows.size - 1:
-            self._run = 0
+        edges = np.flatnonzero(np.diff(absent) > 1) + 1
+        lengths = np.diff(np.concatenate([[0], edges, [absent.size]]))
+        if absent[0] == 0:
+            lengths[0] += self._open
+        self.longest = max(self.longest, int(lengths.max()))
+        self._open = int(lengths[-1]) if absent[-1] == rows.size - 1 else 0

@@ -1,7 +1,10 @@
-"""Magnitudes that no pack has: a unit that is off by a thousand, a percentage taken for a fraction."""
+"""Plausibility check of the units: magnitudes that no pack has, as where a unit is wrong by a factor of 1000."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
+
+from lifetime.history.inspection.words import significant
 
 HIGHEST_VOLTAGE_V: Final = 1500.0
 """Upper end of low voltage for direct current (IEC 60038); packs of road vehicles stay below."""
@@ -25,28 +28,28 @@ class Magnitudes:
         current_A: Largest magnitude of the current [A].
         voltage_V: Largest magnitude of the voltage [V].
         power_W: Largest magnitude of the power [W].
-        power_share: Mean |power| over mean |voltage times current|.
+        power_ratio: Mean |power| over mean |voltage times current|.
         capacity_As: Capacity by charge and state of charge [As].
         median_step_s: Median time step [s].
-        move_share: Mean |step| of the current over its range.
+        step_fraction: Mean |step| of the current over its range.
     """
 
     current_A: float | None
     voltage_V: float | None
     power_W: float | None
-    power_share: float | None
+    power_ratio: float | None
     capacity_As: float | None
     median_step_s: float | None
-    move_share: float | None
+    step_fraction: float | None
 
 
 @dataclass(frozen=True, slots=True)
 class ImplausibleUnit:
-    """A magnitude that makes a unit doubtful.
+    """A magnitude that makes a unit implausible.
 
     Args:
-        quantity: Of which column.
-        message: What is odd.
+        quantity: Whose unit.
+        message: What is implausible, with the number and its unit.
         number: The number.
     """
 
@@ -56,7 +59,7 @@ class ImplausibleUnit:
 
 
 def implausible_units(seen: Magnitudes) -> list[ImplausibleUnit]:
-    """What makes a unit doubtful.
+    """What makes a unit implausible.
 
     Args:
         seen: What the file shows.
@@ -64,38 +67,44 @@ def implausible_units(seen: Magnitudes) -> list[ImplausibleUnit]:
     return [*_peaks(seen), *_ratios(seen)]
 
 
-def _peaks(seen: Magnitudes) -> list[ImplausibleUnit]:
-    found = []
+def _peaks(seen: Magnitudes) -> Iterator[ImplausibleUnit]:
     amps, volts, watts = seen.current_A, seen.voltage_V, seen.power_W
     if volts is not None and volts > HIGHEST_VOLTAGE_V:
-        found.append(ImplausibleUnit("voltage", f"{volts:g} V is more than any pack of a vehicle has.", volts))
+        yield ImplausibleUnit("voltage", f"{significant(volts)} V is more than any vehicle's pack has.", volts)
     if volts is not None and 0.0 < volts < LOWEST_VOLTAGE_V:
-        found.append(ImplausibleUnit("voltage", f"the voltage stays below {volts:g} V, less than any cell has.", volts))
+        message = f"the highest voltage is {significant(volts)} V, less than any cell has."
+        yield ImplausibleUnit("voltage", message, volts)
     if amps is not None and amps > HIGHEST_CURRENT_A:
-        found.append(ImplausibleUnit("current", f"{amps:g} A is more than any pack of a vehicle delivers.", amps))
+        yield ImplausibleUnit("current", f"{significant(amps)} A is more than any vehicle's pack delivers.", amps)
     if watts is not None and watts > HIGHEST_POWER_W:
-        found.append(ImplausibleUnit("power", f"{watts:g} W is more than any pack of a vehicle delivers.", watts))
-    of_pack = volts is not None and PACK_FROM_V < volts <= HIGHEST_VOLTAGE_V
-    if amps is not None and of_pack and 0.0 < amps < LEAST_CURRENT_A:
-        found.append(ImplausibleUnit("current", f"the pack of {volts:g} V never carries more than {amps:g} A.", amps))
-    return found
+        yield ImplausibleUnit("power", f"{significant(watts)} W is more than any vehicle's pack delivers.", watts)
+    if amps is None or volts is None:
+        return
+    if PACK_FROM_V < volts <= HIGHEST_VOLTAGE_V and 0.0 < amps < LEAST_CURRENT_A:
+        message = f"the highest current is {significant(amps)} A, too low for a pack of {significant(volts)} V."
+        yield ImplausibleUnit("current", message, amps)
 
 
-def _ratios(seen: Magnitudes) -> list[ImplausibleUnit]:
-    found = []
-    amps, share = seen.current_A, seen.power_share
-    if share is not None and not 0.5 < share < 2.0:
-        text = f"the power is {share:.3g} times voltage times current: one unit is wrong, or they are not one source's."
-        found.append(ImplausibleUnit("power", text, share))
-    if seen.capacity_As is not None and amps is not None:
-        rate = amps * 3600.0 / seen.capacity_As
-        if not LOWEST_C_RATE < rate < HIGHEST_C_RATE:
-            text = (
-                f"charge and state of charge together make the largest current {rate:.3g} times the capacity per hour."
+def _ratios(seen: Magnitudes) -> Iterator[ImplausibleUnit]:
+    ratio = seen.power_ratio
+    if ratio is not None and not 0.5 < ratio < 2.0:
+        message = (
+            f"the power is {significant(ratio)} times voltage times current: a unit is wrong, or the columns belong "
+            "to different sources."
+        )
+        yield ImplausibleUnit("power", message, ratio)
+    if seen.capacity_As is not None and seen.current_A is not None:
+        c_rate = seen.current_A * 3600.0 / seen.capacity_As
+        if not LOWEST_C_RATE < c_rate < HIGHEST_C_RATE:
+            message = (
+                "counted charge and state of charge give a capacity at which the highest current is "
+                f"{significant(c_rate)} C."
             )
-            found.append(ImplausibleUnit("time", text, rate))
-    step, move = seen.median_step_s, seen.move_share
-    if step is not None and step >= COARSE_STEP_S and move is not None and move > COARSE_MOVE:
-        text = f"rows stand {step:g} s apart, and the current moves by {100 * move:.0f} % of its range in each."
-        found.append(ImplausibleUnit("time", text, step))
-    return found
+            yield ImplausibleUnit("time", message, c_rate)
+    step_s, change = seen.median_step_s, seen.step_fraction
+    if step_s is not None and step_s >= COARSE_STEP_S and change is not None and change > COARSE_MOVE:
+        message = (
+            f"the time step is {significant(step_s)} s, and the current changes by {100 * change:.0f} % of its range "
+            "per step."
+        )
+        yield ImplausibleUnit("time", message, step_s)

@@ -19,7 +19,14 @@ _CLIPPED_ROWS: Final = 20
 
 @dataclass(slots=True)
 class ConstantRun:
-    """The longest run so far: rows, its first row, value, and how much the other channel moved meanwhile."""
+    """A stretch of rows with one value.
+
+    Args:
+        rows: How many.
+        first_row: The first of them in the file.
+        value: The value, in SI.
+        moved: How much the other channel moved meanwhile, sum of magnitudes.
+    """
 
     rows: int = 0
     first_row: int = 0
@@ -27,11 +34,26 @@ class ConstantRun:
     moved: float = 0.0
 
 
+@dataclass(frozen=True, slots=True)
+class ClippedRange:
+    """An extreme value at which a channel seems to be cut off.
+
+    Args:
+        extreme: Which end of the range.
+        value: The value, in SI.
+        rows: Rows with exactly this value.
+    """
+
+    extreme: str
+    value: float
+    rows: int
+
+
 class StuckSensorCheck:
     """Finds the longest stretch in which one channel does not move while another does; fixed memory.
 
-    A sensor is called stuck where a channel that moves in most rows stands still for at least 30 of them, five times
-    as long as ever else, while the other channel moves as it does elsewhere. Common practice, no source.
+    A sensor is called stuck where a channel that moves in most rows repeats one value for at least 30 of them, five
+    times as long as ever else, while the other channel moves as it does elsewhere. Common practice, no source.
     """
 
     def __init__(self) -> None:
@@ -95,9 +117,9 @@ class StuckSensorCheck:
     def _extremes(self, values: FloatArray) -> None:
         for name, value in (("highest", float(values.max())), ("lowest", float(values.min()))):
             count = int(np.count_nonzero(values == value))
-            held, rows = self.extremes.get(name, (value, 0))
-            further = value > held if name == "highest" else value < held
-            self.extremes[name] = (value, count) if further else (held, rows + count if value == held else rows)
+            extreme, rows = self.extremes.get(name, (value, 0))
+            further = value > extreme if name == "highest" else value < extreme
+            self.extremes[name] = (value, count) if further else (extreme, rows + count if value == extreme else rows)
 
     def stuck(self) -> ConstantRun | None:
         """The stretch in which the sensor seems stuck, or None."""
@@ -111,11 +133,11 @@ class StuckSensorCheck:
         usual = (self.other_moved - run.moved) / max(outside, 1)
         return run if run.moved > _BUSY * usual * run.rows and usual > 0.0 else None
 
-    def clipped(self) -> tuple[str, float, int] | None:
-        """Which extreme the channel seems cut off at, its value and how many rows stand there, or None."""
+    def clipped(self) -> ClippedRange | None:
+        """The extreme at which the channel seems to be cut off, or None."""
         if self.moving_rows < _MOVING_SHARE * self.rows:
             return None
         for name, (value, count) in self.extremes.items():
             if count >= _CLIPPED_ROWS and count > _CLIPPED_SHARE * self.rows and value != 0.0:
-                return name, value, count
+                return ClippedRange(name, value, count)
         return None

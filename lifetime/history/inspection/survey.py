@@ -138,7 +138,7 @@ class Survey:
     @property
     def sign(self) -> DischargeSign:
         """What the voltage says about the sign of discharge, after the study's own word was applied."""
-        return self.evidence.hint()
+        return self.evidence.sign()
 
     @property
     def joint_gaps(self) -> int:

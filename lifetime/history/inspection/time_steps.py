@@ -12,7 +12,7 @@ from lifetime.checks import FloatArray
 from lifetime.history.block import IntArray
 
 EDGE_S: Final = 1e-9
-"""Samples no further apart than this [s] stand at one instant: a switching edge, as simulators mark it."""
+"""Samples no further apart than this [s] are one instant: a switching edge, as simulators mark it."""
 
 GAP_IN_MEDIAN_STEPS: Final = 10.0
 """Steps longer than this many median steps are gaps. Common practice, no source."""
@@ -77,8 +77,8 @@ class StepCounts:
         middle = np.searchsorted(reached, [(total - 1) // 2, total // 2], side="right")
         return float(np.mean(self._sums_s[middle] / self._counts[middle]))
 
-    def share_off_median(self) -> float:
-        """Share of the steps that differ from the median by more than half of it, 0..1."""
+    def irregular_fraction(self) -> float:
+        """Fraction of the steps that differ from the median by more than half of it, 0..1."""
         return self._off_median() / max(int(self._counts.sum()), 1)
 
     def jumps(self) -> tuple[int, int | None]:

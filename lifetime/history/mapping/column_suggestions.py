@@ -1,4 +1,4 @@
-"""Which column could be what: offered with its evidence, never applied."""
+"""Suggested roles: which column could be what, with the evidence; never applied by themselves."""
 
 import re
 from collections.abc import Callable, Iterable
@@ -37,22 +37,22 @@ _MODE_NAME: Final = re.compile(r"mode|state|step type|status|instruction", re.IG
 
 
 @dataclass(frozen=True, slots=True)
-class Offer:
-    """A column that could serve as a quantity.
+class ColumnSuggestion:
+    """A column with its suggested role.
 
     Args:
-        quantity: What it could be: a quantity, or "date" or "mode".
+        role: The suggested role: a quantity, or "date" or "mode".
         column: Its name.
         position: Its position in the file, from 0.
         unit: The unit its header or the format names, or None.
-        evidence: Why it is offered, in words.
-        patterns: Patterns that its stamps fit; more than one where only a person can tell.
+        evidence: Why it is suggested, in words.
+        patterns: Patterns that its timestamps fit; more than one where only a person can tell.
         charging: Words that seem to mean charging, for a mode.
         discharging: Words that seem to mean discharging, for a mode.
         resting: Words that seem to mean rest, for a mode.
     """
 
-    quantity: str
+    role: str
     column: str
     position: int
     unit: str | None
@@ -63,29 +63,29 @@ class Offer:
     resting: tuple[str, ...] = ()
 
 
-def offers(reader: Reader) -> tuple[Offer, ...]:
-    """Offer the most likely column for each quantity, from names, units and the first rows.
+def suggest_columns(reader: Reader) -> tuple[ColumnSuggestion, ...]:
+    """Suggest the most likely column for each role, from names, units and the first rows.
 
     Args:
         reader: The file.
     """
     columns, numeric = reader.columns, reader.number_columns()
     single = [at for at in numeric if columns.count(columns[at]) == 1 and not _is_empty(reader, at)]
-    found: dict[str, Offer] = {}
+    found: dict[str, ColumnSuggestion] = {}
     drive: int | None = None
     for quantity in ("current", "power", "speed", "voltage", "temperature", "time"):
         beside = None if drive is None else reader.together(drive)
-        taken = {offer.position for offer in found.values()}
+        taken = {suggestion.position for suggestion in found.values()}
         free = [at for at in single if at not in taken and (beside is None or at in beside)]
         rate = _rate_near(columns, reader.seconds, None if drive is None else columns[drive])
         best = _best(free, rate, quantity)
         if best is None or (quantity == "power" and drive is not None and _OF_SOMETHING_ELSE.search(columns[best])):
             continue  # a heater's power beside the pack's current is not the pack's
-        found[quantity] = _numeric_offer(columns[best], best, quantity, rate(best, quantity)[1], reader.seconds)
+        found[quantity] = _of_numbers(columns[best], best, quantity, rate(best, quantity)[1], reader.seconds)
         if drive is None and quantity in ("current", "power", "speed"):
             drive = best
-    _offer_stamps(reader, found)
-    _offer_mode(reader, found)
+    _suggest_timestamps(reader, found)
+    _suggest_mode(reader, found)
     order = ("time", "date", "current", "power", "speed", "voltage", "temperature", "mode")
     return tuple(found[name] for name in order if name in found)
 
@@ -96,13 +96,13 @@ def _is_empty(reader: Reader, position: int) -> bool:
     return bool(sample) and not any(sample)
 
 
-def texts_of(offered: Iterable[Offer]) -> Texts:
-    """How the stamps offered become numbers; where several patterns fit, by the first of them.
+def text_values_of(suggestions: Iterable[ColumnSuggestion]) -> Texts:
+    """How suggested timestamps become numbers; where several patterns fit, by the first of them.
 
     Args:
-        offered: The offers.
+        suggestions: The suggested columns.
     """
-    return {offer.position: Timestamps(offer.patterns[0]) for offer in offered if offer.patterns}
+    return {column.position: Timestamps(column.patterns[0]) for column in suggestions if column.patterns}
 
 
 def state_of_charge_column(columns: tuple[str, ...], numeric: Iterable[int]) -> int | None:
@@ -128,12 +128,12 @@ def _best(free: list[int], rate: _Rate, quantity: str) -> int | None:
     return None if best is None or rate(best, quantity)[0] <= 0 else best
 
 
-def _numeric_offer(name: str, position: int, quantity: str, evidence: str, seconds: frozenset[int]) -> Offer:
+def _of_numbers(name: str, position: int, quantity: str, evidence: str, seconds: frozenset[int]) -> ColumnSuggestion:
     stated = header_unit(name)
     unit = stated.unit.symbol if stated is not None and stated.unit is not None else None
     if position in seconds:
         unit, evidence = "s", "the file stores it as a time"
-    return Offer(quantity, name, position, unit, evidence)
+    return ColumnSuggestion(quantity, name, position, unit, evidence)
 
 
 def _rate_near(columns: tuple[str, ...], seconds: frozenset[int], drive: str | None) -> _Rate:
@@ -144,7 +144,7 @@ def _rate_near(columns: tuple[str, ...], seconds: frozenset[int], drive: str | N
         if points > 0 and drive is not None and "." in drive:
             shared = _shared_path(columns[position], drive)
             if shared:
-                return points + shared, f"{evidence} and it lies beside the current"
+                return points + shared, f"{evidence} and it is next to the current"
         return points, evidence
 
     return rate
@@ -179,10 +179,10 @@ def _rate(column: str, quantity: str) -> tuple[int, str]:
     # A T that names no unit may be anything; only alone does it mean temperature.
     if named and (known != "temperature" or points or last == "T" or "temp" in last.lower()):
         points += 2
-        evidence.append("its name says so")
+        evidence.append("its name fits")
     if points and quantity != "time" and _OF_THE_SOURCE.search(column):
         points += 2
-        evidence.append("its name speaks of the source")
+        evidence.append("its name mentions the source")
     if points and quantity == "time" and _WHOLE_TIME.search(column):
         points += 1
     if points and _OF_SOMETHING_ELSE.search(column):
@@ -190,8 +190,8 @@ def _rate(column: str, quantity: str) -> tuple[int, str]:
     return points, " and ".join(evidence)
 
 
-def _offer_stamps(reader: Reader, found: dict[str, Offer]) -> None:
-    """Offer columns of stamps where no column of numbers has a time with a unit."""
+def _suggest_timestamps(reader: Reader, found: dict[str, ColumnSuggestion]) -> None:
+    """Suggest columns of timestamps where no column of numbers has a time with a unit."""
     present = found.get("time")
     if present is not None and present.unit is not None and "step" not in present.column.lower():
         return
@@ -206,16 +206,18 @@ def _offer_stamps(reader: Reader, found: dict[str, Offer]) -> None:
             continue
         name = reader.columns[at]
         if set(patterns) <= set(_DATE_ONLY) and not any(":" in text for text in sample):
-            found.setdefault("date", Offer("date", name, at, None, "it holds dates", patterns))
+            found.setdefault("date", ColumnSuggestion("date", name, at, None, "it contains dates", patterns))
         elif ("time" not in found or not found["time"].patterns) and "step" not in name.lower():
-            evidence = "it holds durations" if patterns == (DURATION,) else f'it holds stamps such as "{sample[0]}"'
-            found["time"] = Offer("time", name, at, "s", evidence, patterns)
+            evidence = (
+                "it contains durations" if patterns == (DURATION,) else f'it contains timestamps such as "{sample[0]}"'
+            )
+            found["time"] = ColumnSuggestion("time", name, at, "s", evidence, patterns)
     if "date" in found and ("time" not in found or found["time"].patterns != (DURATION,)):
         del found["date"]
 
 
-def _offer_mode(reader: Reader, found: dict[str, Offer]) -> None:
-    """Offer a column of words that tell charging from discharging."""
+def _suggest_mode(reader: Reader, found: dict[str, ColumnSuggestion]) -> None:
+    """Suggest a column of words that tell charging from discharging."""
     numeric = set(reader.number_columns())
     for at, name in enumerate(reader.columns):
         if at in numeric or not (_MODE_NAME.search(name) or name.startswith("column ")):
@@ -226,5 +228,7 @@ def _offer_mode(reader: Reader, found: dict[str, Offer]) -> None:
         if charging or discharging:
             seen = ", ".join(words[:6])
             resting = tuple(word for word in words if _RESTING.search(word))
-            found["mode"] = Offer("mode", name, at, None, f"it holds {seen}", (), charging, discharging, resting)
+            found["mode"] = ColumnSuggestion(
+                "mode", name, at, None, f"it contains {seen}", (), charging, discharging, resting
+            )
             return

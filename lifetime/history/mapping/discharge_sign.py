@@ -1,4 +1,4 @@
-"""Which sign discharge has in a file, as far as voltage and state of charge show it."""
+"""The sign of discharge in a file, as far as voltage and state of charge show it."""
 
 from dataclasses import dataclass
 from typing import Final, Literal
@@ -65,7 +65,7 @@ class SignEvidence:
             self._socs = [self._socs[0] if self._socs else float(known[0]), float(known[-1])]
             self._largest_soc = max(self._largest_soc, float(np.abs(known).max()))
 
-    def hint(self) -> DischargeSign:
+    def sign(self) -> DischargeSign:
         """Read the sign off the sums."""
         by_voltage = self._by_voltage()
         by_soc = self._by_soc()
@@ -73,16 +73,16 @@ class SignEvidence:
         sign = None if agree is False else by_voltage or by_soc
         if agree is False:
             message = (
-                f"voltage says that current is {by_voltage} when discharging and state of charge says {by_soc}; "
-                "check the columns"
+                f"the voltage shows a {by_voltage} current while discharging, the state of charge a {by_soc} one; "
+                "check that the columns belong to one source"
             )
         elif sign is None:
-            message = "neither voltage nor state of charge shows the sign of discharge; state it from what you know"
+            message = "neither voltage nor state of charge shows the sign of discharge"
         else:
-            witness = "state of charge says" if by_voltage is None else "voltage says"
+            evidence = "the state of charge shows" if by_voltage is None else "the voltage shows"
             if agree:
-                witness = "voltage and state of charge both say"
-            message = f"{witness} that current is {sign} when discharging"
+                evidence = "voltage and state of charge both show"
+            message = f"{evidence} that the current is {sign} while discharging"
         return DischargeSign(by_voltage, by_soc, agree, sign, message)
 
     def _by_voltage(self) -> Sign | None:

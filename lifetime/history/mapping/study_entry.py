@@ -1,27 +1,27 @@
-"""What was offered, written as a study file wants it: nothing is applied until a person puts it there."""
+"""The suggested study entry: suggested columns as a study file states them; applied only by a person."""
 
 import json
 from typing import Literal
 
-from lifetime.history.mapping.column_suggestions import Offer
+from lifetime.history.mapping.column_suggestions import ColumnSuggestion
 
 _ROLES = ("time", "date", "current", "power", "speed", "voltage", "temperature")
 
 
-def history_keys(
-    file: str, offered: tuple[Offer, ...], sign: Literal["positive", "negative"] | None, *, by_mode: bool
+def suggested_keys(
+    file: str, suggestions: tuple[ColumnSuggestion, ...], sign: Literal["positive", "negative"] | None, *, by_mode: bool
 ) -> dict[str, str | list[str]] | None:
-    """Keys of a history for what was offered; None where time, or current and power are not there.
+    """Keys of a history for the suggested columns; None where time, or current, power and speed are missing.
 
-    What nothing shows stands as "?", which a study refuses until it is filled in.
+    What nothing shows is "?", which a study refuses until it is filled in.
 
     Args:
         file: The file's name.
-        offered: What the columns could be.
+        suggestions: The suggested columns.
         sign: Sign of discharge as far as it shows, or None.
         by_mode: True where a mode column gives the sign.
     """
-    by_role = {offer.quantity: offer for offer in offered}
+    by_role = {suggestion.role: suggestion for suggestion in suggestions}
     if "time" not in by_role or not ({"current", "power", "speed"} & by_role.keys()):
         return None
     if "current" in by_role:
@@ -31,11 +31,11 @@ def history_keys(
     for role in _ROLES:
         if role not in by_role:
             continue
-        offer = by_role[role]
-        keys[role] = offer.column
-        if offer.patterns:
-            keys[f"{role}_format"] = offer.patterns[0] if len(offer.patterns) == 1 else "?"
-        elif offer.unit is None:
+        column = by_role[role]
+        keys[role] = column.column
+        if column.patterns:
+            keys[f"{role}_format"] = column.patterns[0] if len(column.patterns) == 1 else "?"
+        elif column.unit is None:
             keys[f"{role}_unit"] = "?"
     if by_mode:
         mode = by_role["mode"]
@@ -53,16 +53,16 @@ def inline_table(keys: dict[str, str | list[str]]) -> str:
     """The keys as an inline table of TOML.
 
     Args:
-        keys: As ``history_keys`` gave them.
+        keys: As ``suggested_keys`` gave them.
     """
     return f"{{ {', '.join(f'{key} = {quoted(value)}' for key, value in keys.items())} }}"
 
 
-def study_line(keys: dict[str, str | list[str]]) -> str:
-    """One line for a study, to be pasted and looked over; a power is a demand, a current a battery's.
+def study_entry(keys: dict[str, str | list[str]]) -> str:
+    """The entry of a strategy, to be pasted and checked; a power is a demand, a current a battery's.
 
     Args:
-        keys: As ``history_keys`` gave them.
+        keys: As ``suggested_keys`` gave them.
     """
     return f"{'battery' if 'current' in keys else 'demand'} = {inline_table(keys)}"
 
@@ -74,5 +74,5 @@ def quoted(value: str | list[str]) -> str:
         value: Text or texts.
     """
     if isinstance(value, list):
-        return f"[{', '.join(quoted(one) for one in value)}]"
+        return f"[{', '.join(quoted(text) for text in value)}]"
     return json.dumps(value, ensure_ascii=False)

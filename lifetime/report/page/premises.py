@@ -108,7 +108,7 @@ def _climate(service: Mapping[str, Any]) -> str:
 
 
 def _history(one: Mapping[str, Any]) -> str:
-    how = "run straight" if one["interpolation"] == "straight" else "are held"
+    how = {"linear": "are linear", "zero_order_hold": "are kept (zero-order hold)"}[one["interpolation"]]
     heat = "; measured temperature is used" if one["has_temperature"] else ""
     sign = one["columns"]["discharge_is"]
     size = f"{one['samples']:,} samples over {one['duration_s']:,.0f} s"

@@ -86,13 +86,13 @@ def test_C26_bridging_gives_what_was_asked_for(write, read, gather):
     assert [n.severity for n in history.notices if n.code == "bridge_gaps"] == ["warning"]
 
 
-@pytest.mark.parametrize("how", ["straight", "held"])
+@pytest.mark.parametrize("how", ["linear", "zero_order_hold"])
 def test_rest_in_gaps_keeps_what_lies_around(write, read, gather, how):
     path = write("time_s,current_A,T_C,U_V\n0,10,20,300\n1,10,20,300\n2,10,20,301\n100,6,30,302\n101,6,30,303\n")
     history = read(path, temperature="T_C", voltage="U_V", interpolation=how, clean=["rest_in_gaps"])
     values = gather(history)
     # By hand: 2 s at 10 A, 98 s of rest, 1 s at 6 A.
-    assert charge_As(values, held=how == "held") == 26.0
+    assert charge_As(values, held=how == "zero_order_hold") == 26.0
     assert values["temperature_K"].tolist() == [293.15, 293.15, 293.15, 293.15, 303.15, 303.15, 303.15]
     assert values["voltage_V"].tolist() == [300.0, 300.0, 301.0, 301.0, 302.0, 302.0, 303.0]
 
@@ -106,7 +106,7 @@ def test_rest_in_gaps_for_power(write, read, gather):
 
 def test_C58_a_channel_written_only_on_change(write, read, gather):
     path = write("time_s,current_A,T_C\n0,1,25\n" + "".join(f"{t},1,45\n" for t in range(3600, 3605)))
-    values = gather(read(path, temperature="T_C", interpolation="held", clean=["bridge_gaps"]))
+    values = gather(read(path, temperature="T_C", interpolation="zero_order_hold", clean=["bridge_gaps"]))
     step = np.diff(values["time_s"])
     mean_C = float(np.sum(step * values["temperature_K"][:-1]) / step.sum()) - 273.15
     assert mean_C == pytest.approx(25.02, abs=0.005)  # 41.67 as a mean of rows

@@ -31,7 +31,7 @@ def test_a_sound_file(write):
     report = describe_file(write(log()))
     assert (report.rows, report.file_format) == (50, "CSV")
     assert "semicolon" in report.details
-    assert {offer.quantity: offer.column for offer in report.offers} == {
+    assert {suggestion.role: suggestion.column for suggestion in report.suggestions} == {
         "time": "Time [s]",
         "current": "I_bat [A]",
         "voltage": "U_bat [V]",
@@ -42,14 +42,14 @@ def test_a_sound_file(write):
     assert (report.time.span, report.time.unit, report.time.gaps) == (49.0, "s", 0)
     assert report.time.median_step == pytest.approx(1.0)
     assert places(report, "error") == []
-    assert all(offer.evidence for offer in report.offers)
+    assert all(suggestion.evidence for suggestion in report.suggestions)
 
 
 @pytest.mark.parametrize(("sign", "expected"), [(1, "positive"), (-1, "negative")])
 def test_the_sign_of_discharge_shows_twice(write, sign, expected):
     report = describe_file(write(log(sign=sign)))
     assert (report.sign.by_voltage, report.sign.by_soc, report.sign.agree) == (expected, expected, True)
-    assert f'discharge_is = "{expected}"' in report.study_line
+    assert f'discharge_is = "{expected}"' in report.study_entry
 
 
 def test_signs_that_disagree_are_a_warning(write):
@@ -58,21 +58,21 @@ def test_signs_that_disagree_are_a_warning(write):
     report = describe_file(write("\n".join(turned) + "\n"))
     assert report.sign.agree is False
     assert report.sign.sign is None
-    assert 'discharge_is = "?"' in report.study_line
+    assert 'discharge_is = "?"' in report.study_entry
     assert "file" in places(report, "warning")
 
 
-def test_the_study_line_can_be_pasted(write):
+def test_the_suggested_study_entry_can_be_pasted(write):
     path = write(log())
-    line = tomllib.loads(describe_file(path).study_line)["battery"]
+    line = tomllib.loads(describe_file(path).study_entry)["battery"]
     spec = HistoryInput(**line)
     assert (spec.file, spec.time, spec.current, spec.temperature) == (str(path), "Time [s]", "I_bat [A]", "T_bat [°C]")
 
 
 def test_units_that_no_header_names_are_left_open(write):
     report = describe_file(write("time,current\n0,1\n1,2\n"))
-    assert 'time_unit = "?"' in report.study_line
-    assert 'current_unit = "?"' in report.study_line
+    assert 'time_unit = "?"' in report.study_entry
+    assert 'current_unit = "?"' in report.study_entry
     assert len(places(report, "warning")) == 2
 
 
@@ -113,13 +113,13 @@ def test_no_header_and_no_rows(write):
 
 def test_a_file_without_time_or_current(write):
     report = describe_file(write("altitude_m,gear\n0,1\n1,2\n"))
-    assert report.study_line is None
+    assert report.study_entry is None
     assert len(places(report, "error")) == 2
 
 
 def test_the_pack_comes_before_other_devices(write):
     report = describe_file(write("Heater Current [A],Battery Current [A],Time [s]\n0,1,0\n0,2,1\n"))
-    assert {offer.quantity: offer.column for offer in report.offers}["current"] == "Battery Current [A]"
+    assert {suggestion.role: suggestion.column for suggestion in report.suggestions}["current"] == "Battery Current [A]"
 
 
 def test_parquet(tmp_path):
@@ -129,7 +129,7 @@ def test_parquet(tmp_path):
     report = describe_file(path)
     assert (report.file_format, report.rows) == ("Parquet", 10)
     assert report.columns[2].kind == "text"
-    assert 'power = "power_kW"' in report.study_line
+    assert 'power = "power_kW"' in report.study_entry
     assert report.sign is None
 
 

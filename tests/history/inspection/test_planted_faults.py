@@ -70,10 +70,10 @@ def clock_step(data, rng):
 
 
 WORDS = {
-    offset: "off zero",
+    offset: "to have an offset",
     spike: "of a single row",
     gap: "gap",
-    swapped_sign: "negative when discharging",
+    swapped_sign: "negative while discharging",
     wrong_unit: "",
     stuck_sensor: "seems stuck",
     clock_step: ("clock seems to jump", "time runs backwards"),
