@@ -9,11 +9,11 @@ from lifetime.notices import Notice, Severity
 _STEP_WORDS: Final[dict[CleaningName, tuple[str, Severity]]] = {
     "drop_bad_rows": ("{count} rows with bad values were left out, the first in row {row}", "warning"),
     "drop_unfinished_last_row": ("the last row, row {row}, has no line end and was left out", "note"),
-    "join_restarts": ("the clock was set back {count} times and time goes on there, first in row {row}", "warning"),
+    "join_restarts": ("the clock was set back {count} times and time continues there, first in row {row}", "warning"),
     "drop_spikes": ("{count} rows with spikes were left out, the first in row {row}", "warning"),
-    "sort_by_time": ("{count} rows stood after a later time and were put in order, the first in row {row}", "warning"),
-    "bridge_gaps": ("values run through {count} gaps, the first ending in row {row}", "warning"),
-    "rest_in_gaps": ("{count} gaps were taken as rest, the first ending in row {row}", "warning"),
+    "sort_by_time": ("{count} rows came after a later time and were put in order, the first in row {row}", "warning"),
+    "bridge_gaps": ("values are interpolated through {count} gaps, the first ending in row {row}", "warning"),
+    "rest_in_gaps": ("{count} gaps are read as rest, the first ending in row {row}", "warning"),
 }
 
 
@@ -83,7 +83,7 @@ def _several_files(survey: Survey) -> list[Notice]:
 
 
 def _sign_agrees(survey: Survey) -> list[Notice]:
-    """Hold the sign the study states against the voltage's movement."""
+    """Compare the stated sign with the voltage's response."""
     shown = survey.sign.by_voltage
     if shown is None:
         return []
@@ -92,8 +92,8 @@ def _sign_agrees(survey: Survey) -> list[Notice]:
         text = f'{label}: the voltage falls when "{drive.column}" discharges, which agrees with the sign read.'
         return [Notice("sign_agrees", text, "note")]
     text = (
-        f'{label}: the voltage rises when "{drive.column}" is read as discharging. The sign is probably the other way '
-        "round; check discharge_is, and that the columns belong to one source."
+        f'{label}: the voltage rises when "{drive.column}" is read as discharging. The sign is probably the '
+        "opposite; check discharge_is, and that the columns belong to one source."
     )
     return [Notice("sign_disagrees", text)]
 

@@ -22,7 +22,7 @@ class HistoryInput(BaseModel):
 
     Args:
         file: Path of the file, relative to the study file; with ``*`` or ``?`` all files that fit, as one history.
-        time: Column with the time: a number in any unit, or a stamp with ``time_format``.
+        time: Column with the time: a number in any unit, or a timestamp with ``time_format``.
         current: Column with the current.
         power: Column with the power.
         charge_current: Column with the current while charging, >= 0; together with ``discharge_current``.
@@ -32,34 +32,34 @@ class HistoryInput(BaseModel):
         phase_voltages: Columns with the voltages that belong to them: of phase to neutral, or to the third phase.
         voltage: Column with the terminal voltage, optional.
         temperature: Column with the measured temperature, optional.
-        speed: Column with the vehicle's speed; beside a power for rules that look at it, or alone for a study with a
+        speed: Column with the vehicle's speed; next to a power for rules that look at it, or alone for a study with a
             vehicle.
         mode: Column that says in words whether the source charges or discharges; the current's own sign is then
             left aside.
         charge_modes: Words in ``mode`` while the source charges.
         discharge_modes: Words in ``mode`` while the source discharges.
         rest_modes: Words in ``mode`` while it rests; the current is then taken as zero.
-        date: Column with the date where ``time`` holds only the time of the day.
+        date: Column with the date where ``time`` is only the time of the day.
         discharge_is: Sign of current or power in the file while the source discharges.
         interpolation: How values run between samples: linear, or with a zero-order hold until the next.
-        current_from_power: True to divide the power by the voltage and go on with the current.
-        current_offset_A: Offset of the current sensor [A], taken away after the sign is settled.
+        current_from_power: True to divide the power by the voltage and continue with the current.
+        current_offset_A: Offset of the current sensor [A], subtracted after the sign is settled.
         quantities_of: Whether current, power and voltage are those of the pack or of one cell.
         ambient_C: Air temperature during the measurement [°C], -60 to 60; with it measured temperatures can be
             shifted with the season.
         clean: Cleaning steps asked for; see ``lifetime.history.record.CLEANING``.
         files_follow: Where ``file`` names several files: by their times, or one after another whatever their times.
-        time_unit: Unit of the time column where its header names none.
-        time_format: How a stamp is written: "iso", "duration", or a pattern such as "%d.%m.%Y %H:%M:%S".
+        time_unit: Unit of the time column where its header states none.
+        time_format: How a timestamp is written: "iso", "duration", or a pattern such as "%d.%m.%Y %H:%M:%S".
         date_format: The same for ``date``.
-        time_zone: Zone of local stamps by its name in the IANA data base, such as "Europe/Berlin".
-        current_unit: Unit of the current columns where their headers name none.
-        power_unit: Unit of the power column where its header names none.
-        voltage_unit: Unit of the voltage columns where their headers name none.
-        temperature_unit: Unit of the temperature column where its header names none.
-        speed_unit: Unit of the speed column where its header names none.
-        header_row: Row of the column names, counted from 1, 0 for none, where it is not found rightly.
-        decimal: Decimal mark of a text where it is not found rightly.
+        time_zone: Zone of local timestamps by its name in the IANA data base, such as "Europe/Berlin".
+        current_unit: Unit of the current columns where their headers state none.
+        power_unit: Unit of the power column where its header states none.
+        voltage_unit: Unit of the voltage columns where their headers state none.
+        temperature_unit: Unit of the temperature column where its header states none.
+        speed_unit: Unit of the speed column where its header states none.
+        header_row: Row of the column names, counted from 1, 0 for none, where it is not found correctly.
+        decimal: Decimal mark of a text where it is not found correctly.
         sheet: Sheet of a workbook; the first one unless stated.
         bus_database: File (DBC) with which raw frames of a vehicle bus are decoded.
     """
@@ -105,7 +105,7 @@ class HistoryInput(BaseModel):
     bus_database: Name | None = None
 
     def columns(self) -> dict[str, tuple[str, Quantity | None]]:
-        """Every column named: by its role, its name and the quantity it holds (None for words)."""
+        """Every column named: by its role, its name and its quantity (None for words)."""
         named: dict[str, tuple[str | None, Quantity | None]] = {
             "time": (self.time, "time"),
             "date": (self.date, "time"),
@@ -148,7 +148,7 @@ class HistoryInput(BaseModel):
         quantity: Quantity = info.field_name.removesuffix("_unit")
         unit = named_unit(value)
         if unit is None or unit.quantity != quantity:
-            raise ValueError(f'"{value}" is no unit of {quantity}; known are {", ".join(known_units(quantity))}')
+            raise ValueError(f'"{value}" is not a unit of {quantity}; known are {", ".join(known_units(quantity))}')
         return value
 
     @field_validator("time_zone")
@@ -159,7 +159,7 @@ class HistoryInput(BaseModel):
                 ZoneInfo(value)
             except (LookupError, ValueError, OSError):
                 raise ValueError(
-                    f'"{value}" is no zone of the IANA data base; one looks like "Europe/Berlin"'
+                    f'"{value}" is not a zone of the IANA data base; one looks like "Europe/Berlin"'
                 ) from None
         return value
 
@@ -203,7 +203,7 @@ def _require_one_drive(spec: HistoryInput) -> None:
     if (spec.phase_currents is None) != (spec.phase_voltages is None):
         raise ValueError("phase_currents and phase_voltages belong together: name both")
     if spec.phase_currents and spec.phase_voltages and len(spec.phase_currents) != len(spec.phase_voltages):
-        raise ValueError("phase_currents and phase_voltages must be equally many: each current beside its voltage")
+        raise ValueError("phase_currents and phase_voltages must be equally many: each current with its voltage")
     has_current = spec.current is not None or spec.charge_current is not None
     if spec.current_from_power and (spec.voltage is None or has_current):
         raise ValueError("current_from_power needs a power and a voltage column, and no current column")
@@ -225,8 +225,8 @@ def _require_pairs(spec: HistoryInput) -> None:
     if spec.date is not None and spec.time_format is None:
         raise ValueError('with a date column, time_format says how the time of day is written: "duration" fits h:m:s')
     if spec.time_unit is not None and spec.time_format is not None:
-        raise ValueError("give time_unit for numbers or time_format for stamps, not both")
+        raise ValueError("give time_unit for numbers or time_format for timestamps, not both")
     if spec.time_zone is not None and spec.time_format is None:
-        raise ValueError("time_zone needs local stamps: give time_format")
+        raise ValueError("time_zone needs local timestamps: give time_format")
     if spec.current_offset_A and spec.driven_by != "current":
         raise ValueError("current_offset_A needs a current, and this history gives a power")

@@ -35,7 +35,7 @@ def test_every_cleaning_step_can_be_asked_for():
         ({"clean": ["polish"]}, "drop_bad_rows"),
         ({"clean": ["sort_by_time", "sort_by_time"]}, "once"),
         ({"clean": ["bridge_gaps", "rest_in_gaps"]}, "contradict"),
-        ({"current_unit": "V"}, "no unit of current"),
+        ({"current_unit": "V"}, "not a unit of current"),
         ({"current_unit": "amplitude"}, "known are A, µA, mA, kA"),
         ({"power_unit": "W"}, "no column for power"),
         ({"voltage": "I_A"}, "two quantities"),

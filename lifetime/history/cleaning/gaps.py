@@ -38,7 +38,7 @@ def rest_in_gaps(
 ) -> Iterator[Samples]:
     """Take current or power as zero in gaps, by a zero sample at both sides of each.
 
-    The added samples stand at the times of their neighbours, so the change to zero and back takes no time; voltage
+    The added samples have the times of their neighbours, so the change to zero and back takes no time; voltage
     and temperature keep the neighbours' values.
 
     Args:

@@ -9,7 +9,7 @@ from lifetime.history.cleaning.counts import RowCount
 
 
 def sorted_by_time(stream: Iterator[Samples], moved: RowCount) -> Iterator[Samples]:
-    """Put the rows in order of time, rows of one instant in the file's order; holds the needed columns whole.
+    """Put the rows in order of time, rows of one instant in the file's order; keeps the needed columns in memory whole.
 
     Args:
         stream: Samples in the file's order.

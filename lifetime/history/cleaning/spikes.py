@@ -19,7 +19,7 @@ FEWEST_SAMPLES: Final = 50
 def spikes(values: FloatArray) -> IntArray:
     """Positions of single samples that leave the usual range by more than its width and return at once.
 
-    Usual is what lies between the 0.5 % and the 99.5 % quantile. A spike stands beyond that by more than its width and
+    Usual is what is between the 0.5 % and the 99.5 % quantile. A spike is beyond that by more than its width and
     by ten median steps, on both sides alike, while its two neighbours agree. Common practice, no source.
 
     Args:

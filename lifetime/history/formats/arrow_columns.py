@@ -36,7 +36,7 @@ def as_float64(column: Any) -> FloatArray:
 
 
 def is_number(kind: str) -> bool:
-    """Tell whether an Arrow type holds numbers or times.
+    """Tell whether an Arrow type contains numbers or times.
 
     Args:
         kind: Name of the type.
@@ -45,7 +45,7 @@ def is_number(kind: str) -> bool:
 
 
 def is_time(kind: str) -> bool:
-    """Tell whether an Arrow type holds times or durations.
+    """Tell whether an Arrow type contains times or durations.
 
     Args:
         kind: Name of the type.
@@ -54,7 +54,7 @@ def is_time(kind: str) -> bool:
 
 
 def is_text(kind: str) -> bool:
-    """Tell whether an Arrow type holds text.
+    """Tell whether an Arrow type contains text.
 
     Args:
         kind: Name of the type.
@@ -112,7 +112,7 @@ def values_of(batch: Any, names: Sequence[str], kinds: Sequence[str], texts: Seq
 def require_numbers(
     columns: Sequence[int], kinds: Sequence[str], names: Sequence[str], texts: Texts, label: str
 ) -> None:
-    """Refuse columns that hold neither numbers nor text that is to become numbers.
+    """Refuse columns that contain neither numbers nor text that is to become numbers.
 
     Args:
         columns: Positions wanted.
@@ -122,13 +122,13 @@ def require_numbers(
         label: The file's name, for messages.
 
     Raises:
-        HistoryError: A column holds something else.
+        HistoryError: A column contains something else.
     """
     for position in columns:
         kind = kinds[position]
         if not is_number(kind) and not (position in texts and is_text(kind)):
             raise HistoryError(
-                f"holds {kind}, where numbers were expected.",
+                f"contains {kind}, where numbers were expected.",
                 file=label,
                 column=names[position],
                 remedy="Store the column as numbers; time as seconds in 64-bit floats.",

@@ -32,7 +32,7 @@ class Dialect:
         number_format: How numbers are written.
         data_start: Byte of the unpacked text at which the first row of data begins.
         unfinished: True where the text does not end with a line end.
-        has_bom: True where a byte-order mark stood in front.
+        has_bom: True where a byte-order mark came first.
     """
 
     source: TextBytes
@@ -73,7 +73,7 @@ def read_dialect(path: Path, label: str, layout: Layout = AS_FOUND) -> Dialect:
         layout: What the study states about it.
 
     Raises:
-        HistoryError: The file is empty, binary, in an encoding not read here, or holds no table.
+        HistoryError: The file is empty, binary, in an encoding not read here, or has no table.
     """
     source = TextBytes.of(path, label)
     with source.open() as file:
@@ -98,7 +98,7 @@ def _table(texts: list[str], skipped: int, separator: str | None, layout: Layout
     """The table, with rows counted from the top of the file."""
     if layout.header_row is not None and layout.header_row > len(texts):
         raise HistoryError(
-            f"header_row = {layout.header_row} lies beyond the first {len(texts)} rows.",
+            f"header_row = {layout.header_row} is beyond the first {len(texts)} rows.",
             file=label,
             remedy="Give the row of the column names, counted from 1; 0 where there is none.",
         )
@@ -120,7 +120,7 @@ def _table(texts: list[str], skipped: int, separator: str | None, layout: Layout
 
 
 def _header_only(texts: list[str], separator: str | None, label: str, row: int) -> TextTable:
-    """A first row of names with nothing that looks like numbers below it; reading will name what is wrong there."""
+    """A first row of names with nothing that looks like numbers below it; reading will say what is wrong there."""
     header = texts[0] if texts else ""
     if not header.strip():
         raise HistoryError(
@@ -211,5 +211,5 @@ def _lines(head: bytes, start: int, label: str, *, complete: bool) -> tuple[list
         starts.append(start)
         start = end + 1
     if not lines:
-        raise HistoryError("no line end within the first megabyte, so this is no table.", file=label, remedy=SAVE_AS)
+        raise HistoryError("no line end within the first megabyte, so this is not a table.", file=label, remedy=SAVE_AS)
     return lines, starts

@@ -39,7 +39,7 @@ _EMPTY: Final = ["", "nan", "NaN", "NAN", "NA", "N/A", "n/a", "null", "NULL", "n
 
 @dataclass(frozen=True, slots=True)
 class _Piece:
-    """Whole lines of a file: their bytes, the row of the first, and how many line ends they hold."""
+    """Whole lines of a file: their bytes, the row of the first, and how many line ends they contain."""
 
     text: bytes
     row: int
@@ -73,7 +73,7 @@ class CsvReader(OneFile):
             layout: What the study states about it.
 
         Raises:
-            HistoryError: The file is no delimited text.
+            HistoryError: The file is not delimited text.
         """
         return cls(path, label, read_dialect(path, label, layout))
 
@@ -116,7 +116,7 @@ class CsvReader(OneFile):
         return tuple(found)
 
     def number_columns(self) -> tuple[int, ...]:
-        """Positions of the columns that hold at least one number within the first hundred rows, or nothing at all."""
+        """Positions of the columns with at least one number within the first hundred rows, or nothing at all."""
         found = []
         rows = self._first_rows()
         for position in range(len(self.columns)):
@@ -177,7 +177,7 @@ class CsvReader(OneFile):
         return prefetched_results(lambda piece: self._parse(piece, columns, texts), pieces)
 
     def raw_rows(self, first: int) -> Iterator[tuple[int, list[str]]]:
-        """Stream row numbers and fields as text; slow, for what holds no numbers.
+        """Stream row numbers and fields as text; slow, for what contains no numbers.
 
         Args:
             first: First row wanted.
@@ -224,7 +224,7 @@ class CsvReader(OneFile):
             file.seek(self.dialect.data_start)
 
     def field(self, row: int, column: int) -> str:
-        """One field as it stands in the file; slow.
+        """One field as it is in the file; slow.
 
         Args:
             row: Row in the file.
@@ -331,7 +331,7 @@ class CsvReader(OneFile):
         expected = len(self.columns)
         number = "1 field" if fields == 1 else f"{fields} fields"
         return HistoryError(
-            f"the row has {number} where the header has {expected}, so values could stand under the wrong name.",
+            f"the row has {number} where the header has {expected}, so values could be under the wrong name.",
             file=self.label,
             row=row,
             remedy="Repair or delete the row"
@@ -341,5 +341,8 @@ class CsvReader(OneFile):
     def _refuse_endless(self, unended: bytes, row: int) -> None:
         if len(unended) > _LONGEST_LINE_BYTES:
             raise HistoryError(
-                "a line is longer than 64 MB, so this is no table.", file=self.label, row=row, remedy="Check the file."
+                "a line is longer than 64 MB, so this is not a table.",
+                file=self.label,
+                row=row,
+                remedy="Check the file.",
             )

@@ -30,7 +30,7 @@ class SheetArrays:
         path: The workbook.
         label: Its name as the user gave it.
         sheet: Name of the sheet.
-        table: Where the table stands in it.
+        table: Where the table is in it.
     """
 
     path: Path
@@ -69,7 +69,7 @@ def open_excel(path: Path, label: str, layout: Layout = AS_FOUND) -> TableReader
         layout: Which sheet, and the row of its header.
 
     Raises:
-        HistoryError: The workbook is damaged, has no such sheet, or the sheet holds no table.
+        HistoryError: The workbook is damaged, has no such sheet, or the sheet has no table.
         MissingPackageError: The package for workbooks is not installed.
     """
     sheets = _sheets(path, label)
@@ -80,7 +80,7 @@ def open_excel(path: Path, label: str, layout: Layout = AS_FOUND) -> TableReader
     table = find_in_rows([[_text(cell) for cell in row] for row in head], layout.header_row)
     if table is None:
         raise HistoryError(
-            f'the sheet "{sheet}" holds no table of numbers.',
+            f'the sheet "{sheet}" has no table of numbers.',
             file=label,
             remedy=f'Name another with sheet = "..." or --sheet; there are {", ".join(sheets)}.',
         )

@@ -92,7 +92,7 @@ class FeatherReader(OneFile):
             drop_unfinished: Has no meaning here: a cut file cannot be opened at all.
 
         Raises:
-            HistoryError: A column wanted holds neither numbers nor text, or the file is damaged.
+            HistoryError: A column wanted contains neither numbers nor text, or the file is damaged.
         """
         del drop_unfinished
         require_numbers(columns, self.kinds, self.columns, texts, self.label)

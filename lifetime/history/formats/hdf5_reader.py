@@ -22,7 +22,7 @@ _MOST_LEVELS: Final = 12
 
 @dataclass(frozen=True, slots=True)
 class Where:
-    """Where in the file a column lies.
+    """Where in the file a column is.
 
     Args:
         path: Of the dataset.
@@ -44,7 +44,7 @@ class Hdf5Arrays:
     Args:
         path: The file.
         label: Its name as the user gave it.
-        where: Where each column lies.
+        where: Where each column is.
     """
 
     path: Path
@@ -74,14 +74,14 @@ class Hdf5Arrays:
 
 
 def open_hdf5(path: Path, label: str) -> TableReader:
-    """Look at what an HDF5 file holds.
+    """Look at what a file contains.
 
     Args:
         path: The file.
         label: Its name as the user gave it.
 
     Raises:
-        HistoryError: The file is damaged, or holds no column of numbers.
+        HistoryError: The file is damaged, or has no column of numbers.
         MissingPackageError: The package for HDF5 is not installed.
     """
     with path.open("rb") as raw:
@@ -92,11 +92,13 @@ def open_hdf5(path: Path, label: str) -> TableReader:
         _walk(file, "", "", is_mat=is_mat, found=found, objects=objects, level=0)
     if not found:
         raise HistoryError(
-            "the file holds no column of numbers.", file=label, remedy="Store plain arrays, one a channel."
+            "the file has no column of numbers.", file=label, remedy="Store plain arrays, one a channel."
         )
     notices: tuple[Notice, ...] = ()
     if objects:
-        text = f"{label}: {', '.join(sorted(objects))} hold objects of a class and cannot be read; save plain arrays."
+        text = (
+            f"{label}: {', '.join(sorted(objects))} contain objects of a class and cannot be read; save plain arrays."
+        )
         notices = (Notice("opaque_objects", text, "note"),)
     columns = tuple(column for column, _ in found.values())
     arrays = Hdf5Arrays(path, label, {name: place for name, (_, place) in found.items()})

@@ -17,13 +17,13 @@ class JoinedReader:
     Args:
         label: The pattern as the user gave it.
         readers: The files in order, at least one.
-        time_goes_on: Position of the time column in the first file where every file's time goes on from the last;
+        time_continues: Position of the time column in the first file where every file's time continues from the last;
             None where times are taken as they are.
     """
 
     label: str
     readers: tuple[Reader, ...]
-    time_goes_on: int | None
+    time_continues: int | None
     single_precision: frozenset[int] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -104,7 +104,7 @@ class JoinedReader:
         Raises:
             HistoryError: A file lacks a column, or cannot be read.
         """
-        goes_on = None if self.time_goes_on not in columns else columns.index(self.time_goes_on)
+        time_at = None if self.time_continues not in columns else columns.index(self.time_continues)
         last: tuple[float, float] | None = None
         for number, reader in enumerate(self.readers):
             found = [self._position(reader, column) for column in columns]
@@ -113,19 +113,19 @@ class JoinedReader:
             first = True
             for chunk in reader.chunks(found, texts=own, drop_unfinished=drop_unfinished):
                 values = list(chunk.values)
-                if goes_on is not None and chunk.rows.size:
-                    time = values[goes_on]
+                if time_at is not None and chunk.rows.size:
+                    time = values[time_at]
                     if first and last is not None:
                         # One more step of the length of the last, as a logger goes on that began a new file.
                         shift = last[1] + (last[1] - last[0]) - float(time[0])
-                    values[goes_on] = time + shift
-                    before = last[1] if last is not None and not first else float(values[goes_on][0])
-                    last = (float(values[goes_on][-2]) if time.size > 1 else before, float(values[goes_on][-1]))
+                    values[time_at] = time + shift
+                    before = last[1] if last is not None and not first else float(values[time_at][0])
+                    last = (float(values[time_at][-2]) if time.size > 1 else before, float(values[time_at][-1]))
                     first = False
                 yield Chunk(chunk.rows + (number << FILE_BITS), tuple(values))
 
     def field(self, row: int, column: int) -> str:
-        """One field as it stands in its file; slow.
+        """One field as it is in its file; slow.
 
         Args:
             row: Row as the chunks number it.

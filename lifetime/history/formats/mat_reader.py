@@ -20,7 +20,7 @@ _MOST_LEVELS: Final = 12
 
 @dataclass(frozen=True, slots=True)
 class MatArrays:
-    """Reads arrays of one MAT file; the variables needed are held in memory, as the format allows nothing else.
+    """Reads arrays of one MAT file; the variables needed are kept in memory, as the format allows nothing else.
 
     Args:
         path: The file.
@@ -47,21 +47,21 @@ class MatArrays:
 
 
 def open_mat(path: Path, label: str) -> TableReader:
-    """Look at what a MAT file holds.
+    """Look at what a file contains.
 
     Args:
         path: The file.
         label: Its name as the user gave it.
 
     Raises:
-        HistoryError: The file is damaged, or holds no array of numbers.
+        HistoryError: The file is damaged, or has no array of numbers.
     """
     variables = _load(path, label, None)
     columns = unique([column for column, _ in _walk(variables)])
     opaque = sorted(name for name, value in variables.items() if _is_opaque(value))
     if not columns:
         raise HistoryError(
-            "the file holds no array of numbers.",
+            "the file has no array of numbers.",
             file=label,
             remedy="Save plain arrays or structures of arrays, for example save('log.mat', 't', 'i', '-v7').",
         )

@@ -22,7 +22,7 @@ _TOLERANCE: Final = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class MdfArrays:
-    """Reads channels of one measurement file; they are held in memory, as the library allows nothing else.
+    """Reads channels of one measurement file; they are kept in memory, as the library allows nothing else.
 
     Args:
         path: The file.
@@ -91,7 +91,7 @@ def open_mdf(path: Path, label: str, layout: Layout = AS_FOUND) -> TableReader:
         layout: The bus's data base, where raw frames are to be decoded.
 
     Raises:
-        HistoryError: The file is damaged, or holds no channel of numbers.
+        HistoryError: The file is damaged, or has no channel of numbers.
         MissingPackageError: The package for measurement files is not installed.
     """
     columns, places, frames = [], {}, 0
@@ -112,7 +112,7 @@ def open_mdf(path: Path, label: str, layout: Layout = AS_FOUND) -> TableReader:
             "decode them first.",
         )
     if not columns:
-        raise HistoryError("the file holds no channel of numbers.", file=label, remedy="Check what was recorded.")
+        raise HistoryError("the file has no channel of numbers.", file=label, remedy="Check what was recorded.")
     rows = max(column.rows for column in columns)
     # All channels may be asked for together: those of another raster are held on that of the first.
     listed = tuple(Column(column.name, rows) for column in (Column(TIME, rows), *columns))
@@ -124,7 +124,7 @@ def open_mdf(path: Path, label: str, layout: Layout = AS_FOUND) -> TableReader:
 def _notices(label: str, frames: int, layout: Layout) -> tuple[Notice, ...]:
     if frames and layout.bus_database is None:
         text = (
-            f"{label}: the file holds {frames} raw frames of a vehicle bus. To read signals from them, add "
+            f"{label}: the file contains {frames} raw frames of a vehicle bus. To read signals from them, add "
             'bus_database = "FILE.dbc" to the history.'
         )
         return (Notice("raw_frames", text),)

@@ -44,7 +44,7 @@ class NumberFormat:
         return self.grouped and _GROUPED[self.decimal].fullmatch(text) is not None
 
     def number(self, text: str) -> float:
-        """The number a field holds, or NaN where it holds none.
+        """The number in a field, or NaN where it is none.
 
         Args:
             text: The field.
@@ -99,7 +99,7 @@ def find_number_format(fields: Iterable[str], stated: Decimal | None, label: str
         return NumberFormat(".")
     if all(_PLAIN[","].fullmatch(text) for text in grouped_point) and not any("." in text for text in numbers):
         raise HistoryError(
-            f'holds "{grouped_point[0]}", which could be a decimal comma or mark thousands, and nothing in the file '
+            f'contains "{grouped_point[0]}", which could be a decimal comma or mark thousands, and nothing in the file '
             "shows which.",
             file=label,
             remedy='Add decimal = "," or decimal = "." to the history in the study.',

@@ -12,11 +12,11 @@ from lifetime.notices import Notice
 
 @dataclass(frozen=True, slots=True)
 class Chunk:
-    """Consecutive rows as they stand in the file, in the file's units.
+    """Consecutive rows as they are in the file, in the file's units.
 
     Args:
         rows: Row in the file of each, counted from 1 with the header as row 1.
-        values: One float64 array a column asked for; NaN wherever the field holds no number.
+        values: One float64 array a column asked for; NaN wherever the field contains no number.
     """
 
     rows: IntArray
@@ -67,7 +67,7 @@ class Reader(Protocol):
         ...
 
     def number_columns(self) -> tuple[int, ...]:
-        """Positions of the columns that hold numbers."""
+        """Positions of the columns that contain numbers."""
         ...
 
     def together(self, column: int) -> frozenset[int] | None:
@@ -79,7 +79,7 @@ class Reader(Protocol):
         ...
 
     def text_sample(self, column: int) -> list[str]:
-        """The first fields of a column that holds text, surrounding white space removed.
+        """The first fields of a column that contains text, surrounding white space removed.
 
         Args:
             column: Position of the column.
@@ -102,7 +102,7 @@ class Reader(Protocol):
         ...
 
     def field(self, row: int, column: int) -> str:
-        """One field as it stands in the file, for a message; slow.
+        """One field as it is in the file, for a message; slow.
 
         Args:
             row: Row in the file, counted from 1 with the header as row 1.
@@ -149,7 +149,7 @@ class OneFile:
         return None
 
     def text_sample(self, column: int) -> list[str]:
-        """No column holds text.
+        """No column contains text.
 
         Args:
             column: Has no meaning here.

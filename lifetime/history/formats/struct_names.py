@@ -1,4 +1,4 @@
-"""Names for what lies inside nested structures, in the spelling of the MATLAB language: ``cycle(3).data.Time``."""
+"""Names for what is inside nested structures, in the spelling of the MATLAB language: ``cycle(3).data.Time``."""
 
 import hashlib
 from collections.abc import Iterator, Mapping, Sequence

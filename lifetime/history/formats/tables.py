@@ -18,13 +18,13 @@ FIRST_DATA_ROW: Final = 2
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """One column of a file that holds several.
+    """One column of a file that has several.
 
     Args:
         name: Under which a study names it.
         rows: Its length.
         table: What else runs side by side with it: columns of equal table and length do.
-        numeric: True where it holds numbers.
+        numeric: True where it contains numbers.
         single: True where it is stored with 32 bits or less.
         is_time: True where the format itself stores it as a time; it is read in seconds.
     """
@@ -55,7 +55,7 @@ class Arrays(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class TableReader(OneFile):
-    """A file that holds named columns.
+    """A file with named columns.
 
     Args:
         label: Its name as the user gave it.
@@ -92,7 +92,7 @@ class TableReader(OneFile):
         return frozenset(at for at, column in enumerate(self.listed) if column.is_time)
 
     def number_columns(self) -> tuple[int, ...]:
-        """Positions of the columns that hold numbers."""
+        """Positions of the columns that contain numbers."""
         return tuple(at for at, column in enumerate(self.listed) if column.numeric)
 
     def together(self, column: int) -> frozenset[int] | None:

@@ -1,4 +1,4 @@
-"""Where the table stands in a text: separator, header rows, units row, first data row.
+"""Where the table is in a text: separator, header rows, units row, first data row.
 
 Exports put lines in front of their table: a title, keys and values, whole sections. The table is the longest stretch
 of lines with one number of fields and numbers in the same places; the line above it names the columns.
@@ -24,12 +24,12 @@ _NO_UNIT: Final = frozenset({"", "-", "1", "--", "[-]"})
 
 @dataclass(frozen=True, slots=True)
 class TextTable:
-    """Where a table stands; rows are counted from 1.
+    """Where a table is; rows are counted from 1.
 
     Args:
         separator: One character; " " stands for runs of blanks.
         header_row: Row of the column names, the lowest where there are several; 0 where there is none.
-        unit_row: Row that holds only units, or 0.
+        unit_row: Row that contains only units, or 0.
         data_row: First row of data.
         columns: Column names, white space removed, the unit of a units row added in brackets.
     """
@@ -113,7 +113,7 @@ def _fields(line: str, separator: str) -> list[str]:
 
 
 def _best_run(rows: Sequence[list[str]], after: int) -> _Run | None:
-    """The stretch that holds the most numbers; the first in the file where the first row is its header."""
+    """The stretch that contains the most numbers; the first in the file where the first row is its header."""
     runs = [run for group in _groups(rows, after) if (run := _run(rows, *group)) is not None]
     if not runs:
         return None
@@ -146,7 +146,7 @@ def _fits(row: list[str], width: int) -> bool:
 
 
 def _run(rows: Sequence[list[str]], first: int, end: int, width: int) -> _Run | None:
-    """The lower part of a group that holds numbers, or None."""
+    """The lower part of a group that contains numbers, or None."""
     body = [number for number in range(first, end) if rows[number]]
     if sum(len(rows[number]) > width for number in body) * 2 > len(body):
         width += 1  # every row ends with a separator, and only the header does not

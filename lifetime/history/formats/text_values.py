@@ -1,4 +1,4 @@
-"""The contract by which a column of text becomes numbers: stamps of time, modes of a cycler."""
+"""The contract by which a column of text becomes numbers: timestamps, modes of a cycler."""
 
 from collections.abc import Mapping, Sequence
 from typing import Final, Protocol
@@ -19,6 +19,6 @@ class TextValues(Protocol):
 
 
 Texts = Mapping[int, TextValues]
-"""By position of a column, how its text becomes numbers; columns not named hold numbers."""
+"""By position of a column, how its text becomes numbers; columns not named contain numbers."""
 
 NO_TEXTS: Final[Texts] = {}

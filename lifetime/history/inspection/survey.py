@@ -142,7 +142,7 @@ class Survey:
 
     @property
     def joint_gaps(self) -> int:
-        """Gaps that lie between two files."""
+        """Gaps between two files."""
         return sum(step >= self.steps.gap_limit_s for step in self.joint_steps_s)
 
     def _refuse_backward(self, steps_s: FloatArray, ends: IntArray) -> None:
@@ -171,13 +171,11 @@ class Survey:
         column = self.stream.channel("time").column
         if self.counts.rows_read == 0:
             raise HistoryError(
-                "the file holds a header but no data row.", file=label, remedy="Give a file with at least two rows."
+                "the file has a header but no data row.", file=label, remedy="Give a file with at least two rows."
             )
         if self.samples < 2:
-            what = "only one row is there" if self.counts.rows_read == 1 else f"{self.samples} usable rows are left"
-            raise HistoryError(
-                f"{what}, and a history needs at least two.", file=label, remedy="Give a longer recording."
-            )
+            what = "there is only one row" if self.counts.rows_read == 1 else f"{self.samples} usable rows are left"
+            raise HistoryError(f"{what}, and a history needs at least two.", file=label, remedy="Give a longer file.")
         resolution_s = self.time_resolution_s
         coarse = resolution_s >= _SINGLE_RESOLUTION * self.steps.median_s
         if resolution_s > 0.0 and coarse and (self.steps.median_s > 0.0 or resolution_s > 1e-3):
@@ -193,5 +191,5 @@ class Survey:
                 f"the time stays at {self.first_s:g} s, so no time passes.",
                 file=label,
                 column=column,
-                remedy="Name the column that holds the time.",
+                remedy="Name the column with the time.",
             )

@@ -30,7 +30,7 @@ class Channel:
         position: Its position in the file, from 0.
         unit: Its unit in the file.
         unit_from: Who named the unit.
-        text: How its text becomes numbers, or None where it holds numbers.
+        text: How its text becomes numbers, or None where it contains numbers.
     """
 
     role: str
@@ -43,7 +43,7 @@ class Channel:
 
     @property
     def use(self) -> ColumnUse:
-        """The channel as it stands in the record."""
+        """The channel as it is in the record."""
         return ColumnUse(self.role, self.column, self.unit.symbol, self.unit_from)
 
 
@@ -84,7 +84,7 @@ def find_channels(spec: HistoryInput, reader: Reader) -> tuple[Channel, ...]:
 def _measured(spec: HistoryInput, role: str, quantity: Quantity, name: str, position: int, reader: Reader) -> Channel:
     if position in reader.seconds:
         raise HistoryError(
-            f"holds times, where numbers were expected for {role}.",
+            f"contains times, where numbers were expected for {role}.",
             file=reader.label,
             column=name,
             remedy="Name another column.",
@@ -107,18 +107,18 @@ def _time_channel(spec: HistoryInput, role: str, name: str, position: int, reade
 
 
 def _refuse_stamps(name: str, position: int, reader: Reader) -> None:
-    """Say which patterns fit where a column of times holds text; choosing one is the user's business."""
+    """Say which patterns fit where a column of times contains text; choosing one is the user's business."""
     sample = reader.text_sample(position)
     patterns = fitting_patterns(sample)
     if not patterns:
-        return  # reading will name the first row that holds no number
-    offered = " or ".join(f'time_format = "{pattern}"' for pattern in patterns)
+        return  # reading will name the first row that contains no number
+    suggested = " or ".join(f'time_format = "{pattern}"' for pattern in patterns)
     which = "fits" if len(patterns) == 1 else "all fit, and only you know which is meant"
     raise HistoryError(
-        f'holds stamps such as "{sample[0]}", where numbers were expected.',
+        f'contains timestamps such as "{sample[0]}", where numbers were expected.',
         file=reader.label,
         column=name,
-        remedy=f"Add {offered} to the study ({which}).",
+        remedy=f"Add {suggested} to the study ({which}).",
     )
 
 
@@ -144,7 +144,7 @@ def _position(name: str, role: str, reader: Reader) -> int:
         return columns.index(name)
     if count > 1:
         raise HistoryError(
-            f"the name stands over {count} columns, so it is not clear which one holds the {role}.",
+            f"{count} columns have this name, so it is not clear which one is the {role}.",
             file=reader.label,
             column=name,
             remedy="Rename the column in the file so that its name is unique.",

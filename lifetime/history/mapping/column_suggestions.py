@@ -44,7 +44,7 @@ class ColumnSuggestion:
         role: The suggested role: a quantity, or "date" or "mode".
         column: Its name.
         position: Its position in the file, from 0.
-        unit: The unit its header or the format names, or None.
+        unit: The unit its header or the format states, or None.
         evidence: Why it is suggested, in words.
         patterns: Patterns that its timestamps fit; more than one where only a person can tell.
         charging: Words that seem to mean charging, for a mode.
@@ -110,7 +110,7 @@ def state_of_charge_column(columns: tuple[str, ...], numeric: Iterable[int]) -> 
 
     Args:
         columns: All column names.
-        numeric: Positions of columns that hold numbers.
+        numeric: Positions of columns that contain numbers.
     """
     for position in numeric:
         name = columns[position]
@@ -176,7 +176,7 @@ def _rate(column: str, quantity: str) -> tuple[int, str]:
         points += 4
         evidence.append(f"its unit is {stated.unit.symbol}")
     named = _NAMES[known].search(last if known in ("time", "temperature") else column)
-    # A T that names no unit may be anything; only alone does it mean temperature.
+    # A T that states no unit may be anything; only alone does it mean temperature.
     if named and (known != "temperature" or points or last == "T" or "temp" in last.lower()):
         points += 2
         evidence.append("its name fits")

@@ -22,9 +22,9 @@ class Derivation:
         discharge_is: Sign of current and power in the file while the source discharges.
         time_zone: Zone of local times, or None.
         current_from_power: True to divide power by voltage.
-        current_offset_A: Taken away from the current [A].
-        series: Cells in series that a cell's voltage stands for, >= 1.
-        parallel: Cells in parallel that a cell's current stands for, >= 1.
+        current_offset_A: Subtracted from the current [A].
+        series: Cells in series to which the voltage of one is scaled, >= 1.
+        parallel: Cells in parallel to which the current of one is scaled, >= 1.
     """
 
     discharge_is: Literal["positive", "negative"] = "positive"

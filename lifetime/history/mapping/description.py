@@ -16,7 +16,7 @@ def description(channels: tuple[Channel, ...], derivation: Derivation) -> tuple[
     if "date" in roles:
         found.append(f'the time is that of "{roles["time"]}" on the day in "{roles["date"]}".')
     if derivation.time_zone is not None:
-        found.append(f"stamps are local times of {derivation.time_zone}.")
+        found.append(f"timestamps are local times of {derivation.time_zone}.")
     if "charge_current" in roles:
         found.append(f'the current is "{roles["discharge_current"]}" less "{roles["charge_current"]}".')
     if "mode" in roles:
@@ -31,10 +31,10 @@ def description(channels: tuple[Channel, ...], derivation: Derivation) -> tuple[
     if derivation.current_from_power:
         found.append("the current is the power divided by the voltage.")
     if derivation.current_offset_A:
-        found.append(f"{derivation.current_offset_A:g} A were taken away from the current as its sensor's offset.")
+        found.append(f"{derivation.current_offset_A:g} A were subtracted from the current as its sensor's offset.")
     if derivation.series > 1 or derivation.parallel > 1:
         found.append(
-            f"values of one cell stand for the pack of {derivation.series} in series and {derivation.parallel} in "
+            f"values of one cell were scaled to the pack of {derivation.series} in series and {derivation.parallel} in "
             "parallel."
         )
     return tuple(found)

@@ -54,18 +54,18 @@ class Timestamps:
 
     Args:
         pattern: "iso", "duration", or a pattern with the directives of strftime (ISO C), such as "%d.%m.%Y %H:%M:%S".
-        local: True where the stamps are local times of a stated zone; stamps with an offset of their own are then
-            not understood.
+        local: True where they are local times of a stated zone; timestamps with an offset of their own are then not
+            understood.
     """
 
     pattern: str
     local: bool = False
 
     def numbers(self, texts: Sequence[str]) -> FloatArray:
-        """Seconds of each stamp, NaN where one does not fit the pattern.
+        """Seconds of each timestamp, NaN where one does not fit the pattern.
 
         Args:
-            texts: Stamps, surrounding white space removed.
+            texts: Timestamps, surrounding white space removed.
         """
         if self.pattern == DURATION:
             return np.array([_duration_s(text) for text in texts], dtype=np.float64)
@@ -80,10 +80,10 @@ class Timestamps:
 
 
 def fitting_patterns(texts: Sequence[str]) -> list[str]:
-    """Patterns that every stamp fits.
+    """Patterns that every timestamp fits.
 
     Args:
-        texts: Stamps, surrounding white space removed; empty ones are left out.
+        texts: Timestamps, surrounding white space removed; empty ones are left out.
     """
     known = [text for text in texts if text]
     if not known:
@@ -141,11 +141,11 @@ class LocalClock:
         self.second = False
 
     def see(self, twice: bool, now_s: float, before_s: float | None, step_s: float) -> None:
-        """Note one stamp.
+        """Note one timestamp.
 
         Args:
-            twice: Whether it lies in an hour that comes twice.
-            now_s: The stamp [s].
+            twice: Whether it is in an hour that comes twice.
+            now_s: The timestamp [s].
             before_s: The one before [s], or None.
             step_s: The step before that [s].
         """
@@ -168,7 +168,7 @@ def _duration_s(text: str) -> float:
 
 
 def _by_pattern(texts: Sequence[str], pattern: str) -> FloatArray:
-    """Stamps by a pattern; a fraction of the last second is understood without being named."""
+    """Timestamps by a pattern; a fraction of the last second is understood without being named."""
     if pattern.endswith("%S"):
         matches = [_FRACTION.search(text) for text in texts]
         if any(matches):

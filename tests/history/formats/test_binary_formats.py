@@ -192,7 +192,7 @@ class TestWorkbooks:
         assert read(book, time="When", **keys).duration_s == 2.5
 
     def test_messages(self, book, read):
-        with pytest.raises(HistoryError, match="holds no table of numbers"):
+        with pytest.raises(HistoryError, match="has no table of numbers"):
             read(book)
         with pytest.raises(HistoryError, match="It has Notes, Data"):
             read(book, sheet="Date")

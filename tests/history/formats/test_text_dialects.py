@@ -100,7 +100,7 @@ def test_the_study_may_say_where_the_header_is(write, read, gather):
     assert gather(read(write(text), header_row=4))["current_A"].tolist() == [1.0, 2.0]
     keys = {"time": "column 1", "time_unit": "s", "current": "column 2", "current_unit": "A"}
     assert read(write("0,1\n1,2\n2,3\n"), header_row=0, **keys).samples == 3
-    with pytest.raises(HistoryError, match="lies beyond"):
+    with pytest.raises(HistoryError, match="is beyond"):
         read(write(text), header_row=99)
 
 

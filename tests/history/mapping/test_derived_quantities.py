@@ -56,7 +56,7 @@ def test_quantities_of_a_cell_stand_for_the_pack(write, gather):
     assert values["current_A"].tolist() == [80.0, -40.0]
     assert values["voltage_V"].tolist() == [350.0, 360.0]
     power = HistoryInput(file=path.name, time="time_s", power="current_A", power_unit=None, quantities_of="cell")
-    with pytest.raises(HistoryError, match="no unit of power"):
+    with pytest.raises(HistoryError, match="not a unit of power"):
         open_history(power, path.parent, series=100, parallel=40)
 
 
@@ -65,7 +65,7 @@ def test_an_offset_is_taken_away_and_recorded(write, read, gather):
     path = write("time_s,current_A\n0,-9.5\n1,0.5\n")
     history = read(path, discharge_is="negative", current_offset_A=-0.5)
     assert gather(history)["current_A"].tolist() == [10.0, 0.0]
-    assert any("-0.5 A were taken away" in one for one in history.record.meaning)
+    assert any("-0.5 A were subtracted" in one for one in history.record.meaning)
 
 
 class TestThreePhases:
