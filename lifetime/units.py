@@ -200,21 +200,21 @@ def unit_of_column(header: str, quantity: Quantity, stated: str | None, *, file:
 
     chosen = None if stated is None else named_unit(stated)
     if stated is not None and (chosen is None or chosen.quantity != quantity):
-        raise refusal(f'{key} = "{stated}" is no unit of {quantity}.', f"Known are {known}.")
+        raise refusal(f'{key} = "{stated}" is not a unit of {quantity}.', f"Known are {known}.")
     found = header_unit(header)
     if found is not None and quantity != "time" and found.text in ("min", "h") and "_" in header:
         found = None  # "V_min" is a smallest voltage, not a time
     if found is None or not found.certain:
         if chosen is not None:
             return chosen
-        why = "names no unit" if found is None else f'says "{found.text}", which is no unit known for {quantity}'
+        why = "states no unit" if found is None else f'says "{found.text}", which is not a known unit of {quantity}'
         raise refusal(
             f"the header {why}, and a guess could be wrong.",
             f'Add {key} = "..." to the study, one of: {known}; for example {key} = "{known_units(quantity)[0]}".',
         )
     if found.unit is None or found.unit.quantity != quantity:
         raise refusal(
-            f'the header says "{found.text}", which is no unit of {quantity}.',
+            f'the header says "{found.text}", which is not a unit of {quantity}.',
             f"Name the column that holds {quantity} ({known}), or rename this one if its header is wrong.",
         )
     if chosen is not None and chosen != found.unit:

@@ -11,9 +11,9 @@ from lifetime.errors import HistoryError, InputError
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from lifetime.history.layout import Layout
-    from lifetime.history.numerals import Decimal
-    from lifetime.history.quality import FileReport
+    from lifetime.history.formats.layout import Layout
+    from lifetime.history.formats.number_format import Decimal
+    from lifetime.history.inspection.file_report import FileReport
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +73,7 @@ def check_and_print(request: CheckRequest, out: "Console") -> None:
 
 
 def _layout(request: CheckRequest) -> "Layout":
-    from lifetime.history.layout import Layout  # noqa: PLC0415
+    from lifetime.history.formats.layout import Layout  # noqa: PLC0415
 
     if request.decimal not in (None, ".", ","):
         raise InputError(f'--decimal must be . or , and is "{request.decimal}".')
@@ -86,7 +86,7 @@ def _with_progress(file: str, layout: "Layout") -> "FileReport":
     from rich.console import Console  # noqa: PLC0415
     from rich.progress import Progress, SpinnerColumn, TextColumn  # noqa: PLC0415
 
-    from lifetime.history.quality import describe_file  # noqa: PLC0415
+    from lifetime.history.inspection.file_report import describe_file  # noqa: PLC0415
 
     columns = (SpinnerColumn(), TextColumn("{task.description}"), TextColumn("{task.completed:,.0f} rows"))
     stderr = Console(stderr=True)
@@ -96,7 +96,7 @@ def _with_progress(file: str, layout: "Layout") -> "FileReport":
 
 
 def _write_study(found: "FileReport", request: CheckRequest) -> None:
-    from lifetime.history.study_lines import inline_table  # noqa: PLC0415
+    from lifetime.history.mapping.study_entry import inline_table  # noqa: PLC0415
     from lifetime.study.skeleton import skeleton  # noqa: PLC0415
 
     target = request.write

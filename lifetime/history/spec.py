@@ -6,8 +6,8 @@ from zoneinfo import ZoneInfo
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
 from lifetime.history.block import Interpolation
+from lifetime.history.formats.number_format import Decimal
 from lifetime.history.key_texts import ABOUT
-from lifetime.history.numerals import Decimal
 from lifetime.history.record import CleaningName
 from lifetime.units import QUANTITIES, Quantity, known_units, named_unit
 
@@ -40,7 +40,7 @@ class HistoryInput(BaseModel):
     rest_modes: Annotated[Names | None, ABOUT["rest_modes"]] = None
     date: Annotated[Name | None, ABOUT["date"]] = None
     discharge_is: Annotated[Literal["positive", "negative"], ABOUT["discharge_is"]] = "positive"
-    interpolation: Annotated[Interpolation, ABOUT["interpolation"]] = "straight"
+    interpolation: Annotated[Interpolation, ABOUT["interpolation"]] = "linear"
     current_from_power: Annotated[bool, ABOUT["current_from_power"]] = False
     current_offset_A: Annotated[float, Field(allow_inf_nan=False), ABOUT["current_offset_A"]] = 0.0
     quantities_of: Annotated[Literal["pack", "cell"], ABOUT["quantities_of"]] = "pack"
@@ -64,7 +64,7 @@ class HistoryInput(BaseModel):
     bus_database: Annotated[Name | None, ABOUT["bus_database"]] = None
 
     def columns(self) -> dict[str, tuple[str, Quantity | None]]:
-        """Every column named: by its role, its name and the quantity it holds (None for words)."""
+        """Every column named: by its role, its name and its quantity (None for words)."""
         named: dict[str, tuple[str | None, Quantity | None]] = {
             "time": (self.time, "time"),
             "date": (self.date, "time"),
@@ -107,7 +107,7 @@ class HistoryInput(BaseModel):
         quantity: Quantity = info.field_name.removesuffix("_unit")
         unit = named_unit(value)
         if unit is None or unit.quantity != quantity:
-            raise ValueError(f'"{value}" is no unit of {quantity}; known are {", ".join(known_units(quantity))}')
+            raise ValueError(f'"{value}" is not a unit of {quantity}; known are {", ".join(known_units(quantity))}')
         return value
 
     @field_validator("time_zone")
@@ -118,7 +118,7 @@ class HistoryInput(BaseModel):
                 ZoneInfo(value)
             except (LookupError, ValueError, OSError):
                 raise ValueError(
-                    f'"{value}" is no zone of the IANA data base; one looks like "Europe/Berlin"'
+                    f'"{value}" is not a zone of the IANA data base; one looks like "Europe/Berlin"'
                 ) from None
         return value
 
@@ -162,7 +162,7 @@ def _require_one_drive(spec: HistoryInput) -> None:
     if (spec.phase_currents is None) != (spec.phase_voltages is None):
         raise ValueError("phase_currents and phase_voltages belong together: name both")
     if spec.phase_currents and spec.phase_voltages and len(spec.phase_currents) != len(spec.phase_voltages):
-        raise ValueError("phase_currents and phase_voltages must be equally many: each current beside its voltage")
+        raise ValueError("phase_currents and phase_voltages must be equally many: each current with its voltage")
     has_current = spec.current is not None or spec.charge_current is not None
     if spec.current_from_power and (spec.voltage is None or has_current):
         raise ValueError("current_from_power needs a power and a voltage column, and no current column")
@@ -184,8 +184,8 @@ def _require_pairs(spec: HistoryInput) -> None:
     if spec.date is not None and spec.time_format is None:
         raise ValueError('with a date column, time_format says how the time of day is written: "duration" fits h:m:s')
     if spec.time_unit is not None and spec.time_format is not None:
-        raise ValueError("give time_unit for numbers or time_format for stamps, not both")
+        raise ValueError("give time_unit for numbers or time_format for timestamps, not both")
     if spec.time_zone is not None and spec.time_format is None:
-        raise ValueError("time_zone needs local stamps: give time_format")
+        raise ValueError("time_zone needs local timestamps: give time_format")
     if spec.current_offset_A and spec.driven_by != "current":
         raise ValueError("current_offset_A needs a current, and this history gives a power")

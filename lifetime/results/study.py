@@ -5,6 +5,7 @@ from typing import Final, Literal, Self
 from pydantic import JsonValue
 
 from lifetime.constants import ZERO_CELSIUS_K
+from lifetime.history.block import Interpolation
 from lifetime.history.model import History
 from lifetime.history.spec import HistoryInput
 from lifetime.results.parameters import ParameterSetView, parameter_set
@@ -12,15 +13,6 @@ from lifetime.results.records import Assessment
 from lifetime.results.view import Numbers, View, rounded
 from lifetime.study.evaluation import EndOfLife
 from lifetime.study.load import LoadedStudy
-
-Interpolation = Literal["linear", "zero_order_hold"]
-INTERPOLATIONS: Final[dict[str, Interpolation]] = {
-    "straight": "linear",
-    "held": "zero_order_hold",
-    "linear": "linear",
-    "zero_order_hold": "zero_order_hold",
-}
-"""How values run between samples, by any name they ever had."""
 
 _DIGITS: Final = 7
 
@@ -116,7 +108,7 @@ class HistoryView(View):
             sha256=history.sha256,
             columns=spec.model_dump(mode="json", exclude={"file"}, exclude_none=True),
             driven_by=history.driven_by,
-            interpolation=INTERPOLATIONS[history.interpolation],
+            interpolation=history.interpolation,
             has_temperature=history.has_temperature,
             samples=history.samples,
             duration_s=history.duration_s,

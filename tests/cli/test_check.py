@@ -111,7 +111,7 @@ def test_several_files_and_options(run, tmp_path):
         (["check", "nothing.csv"], "does not exist"),
         (["check", "nothing_*.csv"], "no file fits"),
         (["check", "log.csv", "--decimal", ";"], "--decimal must be"),
-        (["check", "log.csv", "--header-row", "99999"], "lies beyond"),
+        (["check", "log.csv", "--header-row", "99999"], "is beyond"),
     ],
 )
 def test_bad_input_is_said_in_one_line(run, tmp_path, arguments, expected):

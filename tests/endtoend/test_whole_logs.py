@@ -23,7 +23,12 @@ currency = "EUR"
 discount_rate = 0.05
 [[strategy]]
 name = "as recorded"
-battery = {{ file = "{file}", time = "t_h", current = "i_A", interpolation = "held", clean = ["bridge_gaps"] }}
+[strategy.battery]
+file = "{file}"
+time = "t_h"
+current = "i_A"
+interpolation = "zero_order_hold"
+clean = ["bridge_gaps"]
 """
 EVERYTHING = 'histories_cover = "everything"'
 DRIVING = "working_days_per_year = 365"

@@ -50,7 +50,7 @@ def drive(pack, time_s, current_A, **channels):
     history = History.from_arrays(
         time_s=np.asarray(time_s, dtype=float),
         current_A=np.asarray(current_A, dtype=float),
-        interpolation="held",
+        interpolation="zero_order_hold",
         **arrays,
     )
     return trace_drive(DriveTracer(pack, power_driven=False), intervals(history))

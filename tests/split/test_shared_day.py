@@ -76,12 +76,12 @@ def test_what_the_bank_cannot_give_the_battery_gives():
     np.testing.assert_allclose(one.battery_W, vector().power_W, atol=1.0)
 
 
-@pytest.mark.parametrize("how", ["held", "straight"])
+@pytest.mark.parametrize("how", ["zero_order_hold", "linear"])
 def test_a_demand_keeps_the_energy_of_its_history(how):
     time, power = np.array([0.0, 1.0, 3.0, 3.0, 4.0]), np.array([4e3, 2e3, -6e3, 8e3, 0.0])
     demand = read_demand(History.from_arrays(time_s=time, power_W=power, interpolation=how))
     # By hand: held 4 + 2*2 + 0 + 8 = 16 kJ; straight 3 + 2*(-2) + 0 + 4 = 3 kJ.
-    assert demand.energy_J == pytest.approx(16e3 if how == "held" else 3e3)
+    assert demand.energy_J == pytest.approx(16e3 if how == "zero_order_hold" else 3e3)
     assert demand.length_s.sum() == pytest.approx(4.0)
 
 

@@ -71,7 +71,7 @@ def test_a_held_power_trace_closes_its_energy(source, trace):
     time = np.arange(0.0, 601.0)
     power = np.where(time % 60 < 30, 30e3, -10e3)
     pack = source(start_soc=0.7)
-    drive = trace(pack, time, power_W=power, interpolation="held")
+    drive = trace(pack, time, power_W=power, interpolation="zero_order_hold")
     at_terminals = float(np.sum(power[:-1]))
     left = 0.7 - drive.drawn_As / pack.capacity_As
     stored = pack.capacity_As * (300.0 * (0.7 - left) + 50.0 * (0.7**2 - left**2))

@@ -162,7 +162,7 @@ class TestMeasuredTemperature:
 def test_a_bank_rests_where_it_is_told_and_the_way_there_is_a_cycle(source, trace):
     # From 0.6 up to 0.7 and back to 0.6 in the drive; rest at 0.3 is a way of its own, closed by the next morning.
     bank = source(kind="ultracapacitor", rest_soc=0.3)
-    drive = trace(bank, [0.0, 100.0, 200.0], current_A=[-180.0, 180.0, 0.0], interpolation="held")
+    drive = trace(bank, [0.0, 100.0, 200.0], current_A=[-180.0, 180.0, 0.0], interpolation="zero_order_hold")
     day = build_day(drive, bank, NEVER)
     # By hand, from the top: 0.7 -> 0.3 -> 0.7 is one cycle of 0.4 capacity; 0.6 on the way is no reversal.
     assert (day.cycles.range_As / bank.capacity_As).tolist() == [pytest.approx(0.4)]

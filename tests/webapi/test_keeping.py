@@ -33,7 +33,7 @@ HISTORIES = {
     "mat": '{ file = "log.mat", time = "run.t", time_unit = "s", current = "run.i", current_unit = "A" }',
     "glob": '{ file = "log_*.csv", time = "time_s", current = "current_A" }',
     "cell": '{ file = "log_1.csv", time = "time_s", current = "current_A", quantities_of = "cell", '
-    'interpolation = "held" }',
+    'interpolation = "zero_order_hold" }',
     "sign by mode": '{ file = "mode.csv", time = "time_s", current = "current_A", mode = "m", charge_modes = ["C"], '
     'discharge_modes = ["D"] }',
 }

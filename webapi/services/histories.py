@@ -9,7 +9,7 @@ from typing import Any, Final
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from lifetime.history.quality import FileReport, describe_reader
+from lifetime.history.inspection.file_report import FileReport, describe_reader
 from lifetime.units import header_unit
 from webapi import models
 from webapi.database import write
@@ -148,18 +148,18 @@ def display_name(file_name: str) -> str:
 
 
 def _columns(report: FileReport) -> list[dict[str, Any]]:
-    offered = {offer.position: offer for offer in report.offers}
+    suggested = {suggestion.position: suggestion for suggestion in report.suggestions}
     columns = []
     for position, one in enumerate(report.columns):
         unit = header_unit(one.name)
-        offer = offered.get(position)
+        suggestion = suggested.get(position)
         columns.append(
             {
                 "name": one.name,
                 "unit": None if unit is None else unit.text,
                 "kind": one.kind,
-                "could_be": None if offer is None else offer.quantity,
-                "evidence": None if offer is None else offer.evidence,
+                "could_be": None if suggestion is None else suggestion.role,
+                "evidence": None if suggestion is None else suggestion.evidence,
             }
         )
     return columns

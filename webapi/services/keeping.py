@@ -10,8 +10,9 @@ from typing import Any, Final
 
 from sqlalchemy.orm import Session
 
-from lifetime.history.formats import is_text_or_parquet
-from lifetime.history.open import is_pattern, open_stream
+from lifetime.history.formats.files import is_pattern
+from lifetime.history.formats.registry import is_text_or_parquet
+from lifetime.history.open import open_stream
 from lifetime.history.spec import HistoryInput
 from webapi.services import histories
 from webapi.settings import UploadLimits

@@ -10,13 +10,10 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from lifetime.checks import FloatArray, as_floats
-from lifetime.constants import ZERO_CELSIUS_K
 from lifetime.errors import HistoryError, InputError, ProfileError
-from lifetime.history.build import build_history
-from lifetime.history.channels import find_channels
-from lifetime.history.clean import SampleStream
+from lifetime.history.cleaning.sample_stream import SampleStream
 from lifetime.history.model import History
-from lifetime.history.open import derivation_of
+from lifetime.history.open import surveyed_history
 from lifetime.history.spec import HistoryInput
 from lifetime.packs.cell import Cell
 from lifetime.packs.climate import load_climate
@@ -109,16 +106,8 @@ class StoreShelf:
                 remedy="Upload the history, and give the id that the upload answers with; paths are not read here.",
             )
         reader = self.store.reader(row.store_key, self._label(row))
-        derivation = derivation_of(spec, series=series, parallel=parallel)
-        stream = SampleStream(reader, find_channels(spec, reader), derivation, frozenset(spec.clean))
-        return build_history(
-            stream,
-            interpolation=spec.interpolation,
-            ambient_K=None if spec.ambient_C is None else spec.ambient_C + ZERO_CELSIUS_K,
-            sha256=lambda: row.id,
-            paths=(reader.path,),
-            stated_sign="discharge_is" in spec.model_fields_set,
-        )
+        stream = SampleStream.of_spec(spec, reader, series=series, parallel=parallel)
+        return surveyed_history(spec, stream, paths=(reader.path,), sha256=lambda: row.id)
 
     def function(self, file: str, name: str) -> tuple[BatteryFunction, str]:
         """Never: a stranger's code is not run here."""

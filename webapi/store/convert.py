@@ -6,10 +6,10 @@ from pathlib import Path
 from typing import Any, Final, Protocol
 
 from lifetime.errors import HistoryError
-from lifetime.history.columnar import is_number as is_arrow_number
-from lifetime.history.csv_reader import CsvReader
-from lifetime.history.formats import is_text_or_parquet, reader_for
-from lifetime.history.parquet_reader import ParquetReader
+from lifetime.history.formats.arrow_columns import is_number as is_arrow_number
+from lifetime.history.formats.csv_reader import CsvReader
+from lifetime.history.formats.parquet_reader import ParquetReader
+from lifetime.history.formats.registry import is_text_or_parquet, reader_for
 from webapi.errors import LimitError
 from webapi.settings import UploadLimits
 from webapi.store.csv_source import CsvSource

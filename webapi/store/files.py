@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from lifetime.history.parquet_reader import ParquetReader
+from lifetime.history.formats.parquet_reader import ParquetReader
 from webapi.errors import StoreError
 from webapi.store.header import METADATA_KEY, Header
 from webapi.store.reader import StoredReader

@@ -5,8 +5,8 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 
 from lifetime.errors import HistoryError
-from lifetime.history.columnar import is_number, to_numbers
-from lifetime.history.parquet_reader import ParquetReader
+from lifetime.history.formats.arrow_columns import is_number, to_numbers
+from lifetime.history.formats.parquet_reader import ParquetReader
 from webapi.store.header import TEXT, Header, physical_names
 
 _VALUES_AT_A_TIME: Final = 1_000_000

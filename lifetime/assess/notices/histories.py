@@ -17,7 +17,7 @@ def history_notices(inputs: Mapping[str, HistoryInput], histories: Mapping[Histo
     notices = []
     for key, spec in inputs.items():
         history = histories[spec]
-        between = "linear" if history.interpolation == "straight" else "zero-order hold"
+        between = "linear" if history.interpolation == "linear" else "zero-order hold"
         notices.append(
             Notice(
                 "interpolation",

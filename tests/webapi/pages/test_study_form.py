@@ -123,7 +123,7 @@ def test_histories_already_split_and_monthly_means(study):
     study["service"]["ambient_C"] = [1.0, 2.5, 6, 10, 14, 18, 20, 19, 15, 10, 5, 2]
     study["cost"]["residual_value"] = False
     run = {"file": "f" * 64, "time": "Time [s]", "current": "I_bat [A]", "discharge_is": "negative"}
-    run |= {"clean": ["bridge_gaps"], "ambient_C": 21.5}
+    run |= {"interpolation": "zero_order_hold", "clean": ["bridge_gaps"], "ambient_C": 21.5}
     bank = {**run, "current": "I_uc [A]", "current_unit": "mA"}
     study["strategy"] = [{"name": "Bench", "battery": run, "ultracapacitor": bank}]
     values, _ = fill_form(study)
