@@ -88,15 +88,14 @@ def _refuse_gaps(survey: Survey, gaps: int) -> None:
 def _record(survey: Survey, gaps: int, first_gap_row: int | None) -> CleaningRecord:
     counts, stream = survey.counts, survey.stream
     cut = stream.reader.unfinished
-    gap_row = None if first_gap_row is None else stream.reader.place(first_gap_row)[1]
-    done: dict[CleaningName, tuple[int, int | None]] = {
-        "drop_bad_rows": _of(counts.bad),
-        "drop_unfinished_last_row": (int(cut), counts.last_row + 1 if cut else None),
-        "join_restarts": _of(counts.restarts),
-        "sort_by_time": _of(counts.moved),
-        "drop_spikes": _of(counts.spikes),
-        "bridge_gaps": (gaps - survey.joint_gaps, gap_row),
-        "rest_in_gaps": (gaps, gap_row),
+    done: dict[CleaningName, RowCount] = {
+        "drop_bad_rows": counts.bad,
+        "drop_unfinished_last_row": RowCount(int(cut), counts.last_row + 1 if cut else None),
+        "join_restarts": counts.restarts,
+        "sort_by_time": counts.moved,
+        "drop_spikes": counts.spikes,
+        "bridge_gaps": RowCount(gaps - survey.joint_gaps, first_gap_row),
+        "rest_in_gaps": RowCount(gaps, first_gap_row),
     }
     return CleaningRecord(
         file_format=stream.reader.file_format,
@@ -107,7 +106,7 @@ def _record(survey: Survey, gaps: int, first_gap_row: int | None) -> CleaningRec
         files=stream.reader.files,
         rows_read=counts.rows_read,
         rows_kept=survey.samples,
-        steps=tuple(_step(name, *done[name], stream) for name in CLEANING if name in stream.clean),
+        steps=tuple(_step(name, done[name], stream) for name in CLEANING if name in stream.clean),
         median_step_s=survey.steps.median_s,
         gap_limit_s=survey.steps.gap_limit_s,
         gaps=gaps,
@@ -116,9 +115,5 @@ def _record(survey: Survey, gaps: int, first_gap_row: int | None) -> CleaningRec
     )
 
 
-def _of(count: RowCount) -> tuple[int, int | None]:
-    return count.rows, count.first_row
-
-
-def _step(name: CleaningName, count: int, row: int | None, stream: SampleStream) -> CleaningStep:
-    return CleaningStep(name, count, None if row is None else stream.reader.place(row)[1])
+def _step(name: CleaningName, done: RowCount, stream: SampleStream) -> CleaningStep:
+    return CleaningStep(name, done.rows, None if done.first_row is None else stream.reader.place(done.first_row)[1])

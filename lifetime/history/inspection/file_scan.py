@@ -12,8 +12,9 @@ from lifetime.history.inspection.column_scan import ColumnReport, ColumnScan, te
 from lifetime.history.inspection.data_checks import DataChecks
 from lifetime.history.inspection.plausibility import Magnitudes
 from lifetime.history.inspection.time_scan import LARGEST_TIME, TimeScan
-from lifetime.history.mapping.column_suggestions import ColumnSuggestion, state_of_charge_column, text_values_of
+from lifetime.history.mapping.column_suggestions import ColumnSuggestion, text_values_of
 from lifetime.history.mapping.discharge_sign import DischargeSign, SignEvidence
+from lifetime.history.mapping.role_ratings import state_of_charge_column
 from lifetime.units import Unit, named_unit
 
 
