@@ -176,7 +176,7 @@ def loss_notices(cell: Cell, trajectory: Trajectory, life_years: float | None) -
 
 def grade_notice(cell: Cell) -> list[Notice]:
     """How sure the parameter set's numbers are."""
-    if cell.lowest_grade == "read":
+    if cell.lowest_grade == "primary source":
         return []
     weakest = [entry.key for entry in cell.provenance if entry.grade == cell.lowest_grade]
     return [
