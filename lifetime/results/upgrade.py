@@ -3,6 +3,7 @@
 Version 1 of a result was a pair, ``{"document": ..., "detail": ...}``; every later one names its ``schema_version``.
 """
 
+import re
 from collections.abc import Iterator, Mapping
 from functools import cache
 from typing import Any, Final
@@ -23,6 +24,7 @@ _STUDY_KEYS: Final = {
     "recuperation_share": "recuperation_fraction",
     "smallest_battery_cycle_soc": "smallest_battery_depth_of_discharge",
 }
+_GRADE: Final = re.compile(r"(\bgrade\s*=\s*)[\"'](" + "|".join(GRADES) + r")[\"']")
 _STUDY_WORDS: Final = {"interpolation": {"straight": "linear", "held": "zero_order_hold"}}
 
 
@@ -62,9 +64,7 @@ def upgrade_parameter_set(text: str) -> str:
     Args:
         text: The TOML text as it was stored.
     """
-    for old, new in GRADES.items():
-        text = text.replace(f'grade = "{old}"', f'grade = "{new}"')
-    return text
+    return _GRADE.sub(lambda found: f'{found[1]}"{GRADES[found[2]]}"', text)
 
 
 def _upgraded(value: Any, keys: Mapping[str, str], known: frozenset[str]) -> Any:
@@ -78,12 +78,12 @@ def _upgraded(value: Any, keys: Mapping[str, str], known: frozenset[str]) -> Any
 def _word(key: str, value: Any, known: frozenset[str]) -> Any:
     """A value that was renamed; where today's schema still has the old word, it stays."""
     new = _STUDY_WORDS.get(key, {}).get(value) if isinstance(value, str) else None
-    return value if new is None or new not in known else new
+    return value if new is None or f"{key}={new}" not in known else new
 
 
 @cache
 def _known_words() -> frozenset[str]:
-    """Every key and every fixed word of today's study."""
+    """Every key of today's study, and every key with each fixed word that it may have."""
     from lifetime.study.schema import Study  # noqa: PLC0415 - only old studies need it
 
     return frozenset(_words(Study.model_json_schema()))
@@ -91,8 +91,9 @@ def _known_words() -> frozenset[str]:
 
 def _words(schema: Any) -> Iterator[str]:
     if isinstance(schema, Mapping):
-        yield from schema.get("properties", {})
-        yield from (word for word in schema.get("enum", ()) if isinstance(word, str))
+        for key, item in schema.get("properties", {}).items():
+            yield key
+            yield from (f"{key}={word}" for word in item.get("enum", ()))
         for item in schema.values():
             yield from _words(item)
     elif isinstance(schema, list):

@@ -69,7 +69,7 @@ def test_a_life_beyond_the_tested_loss_says_when_it_passes_it(folder):
     beyond 10 %". A square-root law passes half the loss after a quarter of the life: 22.13 y / 4 = 5.53 y, by hand.
     """
     shipped = (profiles_folder() / "batteries" / "lfp_naumann_2020.toml").read_text(encoding="utf-8")
-    text = '[validity]\ntested_loss = { value = 0.10, unit = "1", source = "invented", grade = "from memory" }\n'
+    text = '[validity]\ntested_loss = { value = 0.10, unit = "1", source = "invented", grade = "unverified" }\n'
     (folder / "own.toml").write_text(shipped.replace("[validity]\n", text), encoding="utf-8")
     study = rest_study(ambient_C=25.0)
     (plain,) = assessed(study, folder).strategies
