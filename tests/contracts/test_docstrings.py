@@ -85,7 +85,9 @@ def arguments(node):
         *([node.args.kwarg] if node.args.kwarg else []),
     ]
     return {
-        one.arg: ast.unparse(one.annotation) if one.annotation else "" for one in every if one.arg not in {"self", "cls"}
+        one.arg: ast.unparse(one.annotation) if one.annotation else ""
+        for one in every
+        if one.arg not in {"self", "cls"}
     }
 
 
@@ -134,4 +136,4 @@ def without_unit(name):
 @pytest.mark.parametrize("name", [name for name in DEFINITIONS if not name.startswith(NOT_YET)])
 def test_a_number_named_by_its_unit_says_its_unit(name):
     missing = without_unit(name)
-    assert missing == [], f"{name}: write the unit in square brackets behind {', '.join(missing)}, such as [A] or [0..1]"
+    assert missing == [], f"{name}: {', '.join(missing)} must have a unit in square brackets, such as [A] or [0..1]"
