@@ -74,6 +74,16 @@ class Study(Section):
     cost: Cost
     strategy: Annotated[tuple[Strategy, ...], Field(min_length=1, strict=False)]
 
+    def check_recordable(self) -> None:
+        """Refuse a study that a record could not hold.
+
+        Raises:
+            InputError: A split rule was given as a Python function, which is no part of the study.
+        """
+        for one in self.strategy:
+            if one.split is not None:
+                one.split.check_recordable()
+
     @field_validator("strategy")
     @classmethod
     def _unique_names(cls, value: tuple[Strategy, ...]) -> tuple[Strategy, ...]:
