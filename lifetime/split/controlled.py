@@ -15,7 +15,7 @@ from lifetime.errors import AssessmentError
 from lifetime.section import Positive
 from lifetime.split.bank import Bank, BankPath, VoltageSetpoint, follow
 from lifetime.split.losses import NO_LOSS, Loss
-from lifetime.split.rule import BatteryCircuit, Rule, SplitState, Step
+from lifetime.split.rule import BatteryCircuit, Controller, Rule, SplitState, Step
 from lifetime.split.share import Demand, SharedPass
 from lifetime.split.stepped import follow_steps
 
@@ -192,15 +192,19 @@ class SteppedRule(ControlledRule):
             Setpoint [W], positive when the bank discharges, and the state.
         """
 
+    def controller(self) -> Controller:
+        """What is asked at each step of a pass; a rule may look up here, once, what every step needs."""
+        return self.ultracapacitor_setpoint_W
+
     def bank_path(self, demand: Demand, bank: Bank, begun: SplitState) -> tuple[BankPath, Hashable]:
         """The bank follows the setpoint of each step."""
         loss = self.ultracapacitor_loss
-        decide = self.ultracapacitor_setpoint_W
+        controller = self.controller()
         if loss is None or loss.is_none:
-            return follow_steps(bank, demand, decide, begun.voltage_V, begun.memory)
+            return follow_steps(bank, demand, controller, begun.voltage_V, begun.memory)
 
         def at_terminals(step: Step) -> tuple[float, Hashable]:
-            setpoint, after = decide(step)
+            setpoint, after = controller(step)
             return float(loss.at_source(np.array([setpoint]))[0]), after
 
         return follow_steps(bank, demand, at_terminals, begun.voltage_V, begun.memory)

@@ -40,6 +40,8 @@ class Step:
     state: Hashable
 
 
+Controller = Callable[[Step], tuple[float, Hashable]]
+"""From a step to the ultracapacitor's setpoint [W], positive when it discharges, and the next state."""
 BatteryFunction = Callable[[Step], tuple[float, Hashable]]
 """A user's own rule: from a step to the battery's power [W] and the next state."""
 FunctionName = tuple[str, str]

@@ -5,19 +5,19 @@ close. Here each step has a closed form, because the voltage it starts from is k
 """
 
 import math
-from collections.abc import Callable, Hashable
+from collections.abc import Hashable
 
 import numpy as np
 
 from lifetime.split.bank import Bank, BankPath
-from lifetime.split.rule import Step
+from lifetime.split.rule import Controller, Step
 from lifetime.split.share import Demand
 
 
 def follow_steps(
     bank: Bank,
     demand: Demand,
-    decide: Callable[[Step], tuple[float, Hashable]],
+    controller: Controller,
     start_voltage_V: float,
     state: Hashable,
 ) -> tuple[BankPath, Hashable]:
@@ -26,7 +26,7 @@ def follow_steps(
     Args:
         bank: The bank.
         demand: One pass of the demand.
-        decide: Gives the setpoint at the bank's terminals [W], positive when it discharges, and the next state.
+        controller: Gives the setpoint at the bank's terminals.
         start_voltage_V: Capacitor voltage before the first interval [V].
         state: What the rule remembers from before.
 
@@ -39,7 +39,7 @@ def follow_steps(
     speeds = [0.0] * n if demand.speed_m_s is None else demand.speed_m_s.tolist()
     seen = zip(demand.length_s.tolist(), demand.power_W.tolist(), speeds, strict=True)
     for at, (length, demand_W, speed) in enumerate(seen):
-        setpoint, state = decide(Step(length, demand_W, speed, voltage, state))
+        setpoint, state = controller(Step(length, demand_W, speed, voltage, state))
         if length > 0.0:
             amps = _current(bank, setpoint, voltage, length)
             after = voltage - amps * length / bank.capacitance_F

@@ -102,6 +102,16 @@ class Study(Section):
         about("Strategies", "The candidate ways to share the power, compared with each other."),
     ]
 
+    def check_recordable(self) -> None:
+        """Refuse a study that a record could not hold.
+
+        Raises:
+            InputError: A split rule was given as a Python function, which is no part of the study.
+        """
+        for one in self.strategy:
+            if one.split is not None:
+                one.split.check_recordable()
+
     @field_validator("strategy")
     @classmethod
     def _unique_names(cls, value: tuple[Strategy, ...]) -> tuple[Strategy, ...]:

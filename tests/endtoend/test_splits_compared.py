@@ -8,7 +8,8 @@ from lifetime.report.document import document
 from lifetime.assess.run import assess
 from lifetime.errors import AssessmentError, StudyError
 from lifetime.report.html import report_html
-from lifetime.study.load import load_study
+from lifetime.split import rules
+from lifetime.study.load import Folder, load_study, read_toml, resolve_study
 
 HEAD = """title = "Splits"
 [service]
@@ -216,6 +217,28 @@ def test_a_function_that_fails_is_named(study, tmp_path):
     assert loaded.functions
     with pytest.raises(AssessmentError, match=r"share in mine\.py failed.*ZeroDivisionError"):
         assess(load_study(tmp_path / "study.toml"))
+
+
+def test_a_function_given_in_python_is_the_function_in_a_file(study, tmp_path):
+    by_file = study("mine")
+    data = read_toml(tmp_path / "study.toml")
+    made = {}
+    for most_W in (15000.0, 14000.0):
+        given = rules.function(lambda step, most_W=most_W: (max(min(step.demand_W, most_W), -5000.0), step.state))
+        data["strategy"][0]["split"] = given
+        made[most_W] = assess(resolve_study(data, "given", Folder(tmp_path)))
+    there, here = (one.strategies[0] for one in (assess(by_file), made[15000.0]))
+    assert here.battery.life_years == there.battery.life_years
+    assert here.gain.battery_rms_W == there.gain.battery_rms_W
+    assert made[15000.0].id != made[14000.0].id
+
+
+def test_a_study_that_only_names_a_function_given_in_python_says_so(study, tmp_path):
+    study("mine")
+    data = read_toml(tmp_path / "study.toml")
+    data["strategy"][0]["split"] = rules.function(lambda step: (step.demand_W, None)).model_dump()
+    with pytest.raises(StudyError, match=r"strategy\[1\]\.split.*was given in Python when the study was made"):
+        resolve_study(data, "dumped", Folder(tmp_path))
 
 
 def test_a_changed_function_is_another_assessment(study, tmp_path):

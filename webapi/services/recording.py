@@ -42,8 +42,10 @@ def record_files(
         The row, and whether it is new.
 
     Raises:
+        InputError: The study has something that a record cannot hold, such as a split function given in Python.
         StoreError: There is no room.
     """
+    loaded.study.check_recordable()
     portable = _portable(session, store, loaded, base)
     with write(session):
         return keep(session, Study.model_validate(portable), loaded, assessment)

@@ -9,7 +9,7 @@ from pydantic import Field, PrivateAttr
 from lifetime.errors import AssessmentError, InputError
 from lifetime.split.controlled import SteppedRule
 from lifetime.split.function_source import content_sha256
-from lifetime.split.rule import BatteryFunction, FunctionName, LoadedFunctions, Step
+from lifetime.split.rule import BatteryFunction, Controller, FunctionName, LoadedFunctions, Step
 
 GIVEN: Final = "python:"
 """Beginning of ``file`` where the function was given as such; the hash of its source follows."""
@@ -88,22 +88,32 @@ class UserFunction(SteppedRule):
         Raises:
             AssessmentError: The function fails, or gives no finite power.
         """
-        assert self._function is not None  # noqa: S101 - a rule is resolved before it is used
-        try:
-            battery_W, after = self._function(step)
-            setpoint = step.demand_W - float(battery_W)
-        except Exception as error:
-            raise AssessmentError(
-                f"The split function {self._label} failed at a demand of {step.demand_W:g} W and an ultracapacitor "
-                f"voltage of {step.ultracapacitor_voltage_V:g} V ({type(error).__name__}: {error}). It must take one "
-                "step (length_s, demand_W, speed_m_s, ultracapacitor_voltage_V, state) and give (battery_W, state)."
-            ) from error
-        if not math.isfinite(setpoint):
-            raise AssessmentError(
-                f"The split function {self._label} gave {battery_W} W at a demand of {step.demand_W:g} W. It must give "
-                "a finite power."
-            )
-        return setpoint, after
+        return self.controller()(step)
+
+    def controller(self) -> Controller:
+        """The function itself is looked up once a pass."""
+        function, label = self._function, self._label
+        assert function is not None  # noqa: S101 - a rule is resolved before it is used
+
+        def setpoint_W(step: Step) -> tuple[float, Hashable]:
+            try:
+                battery_W, after = function(step)
+                setpoint = step.demand_W - float(battery_W)
+            except Exception as error:
+                raise AssessmentError(
+                    f"The split function {label} failed at a demand of {step.demand_W:g} W and an ultracapacitor "
+                    f"voltage of {step.ultracapacitor_voltage_V:g} V ({type(error).__name__}: {error}). It must take "
+                    "one step (length_s, demand_W, speed_m_s, ultracapacitor_voltage_V, state) and give "
+                    "(battery_W, state)."
+                ) from error
+            if not math.isfinite(setpoint):
+                raise AssessmentError(
+                    f"The split function {label} gave {battery_W} W at a demand of {step.demand_W:g} W. It must give a "
+                    "finite power."
+                )
+            return setpoint, after
+
+        return setpoint_W
 
 
 def function(battery_power: BatteryFunction) -> UserFunction:
