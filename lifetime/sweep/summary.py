@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from lifetime.checks import FloatArray
 from lifetime.constants import LIFE_SEARCH_YEARS
-from lifetime.sweep.axes import Axis
+from lifetime.sweep.axis import Axis
 
 if TYPE_CHECKING:
     import pandas as pd
