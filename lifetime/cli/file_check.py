@@ -42,7 +42,7 @@ class CheckRequest:
 
 
 def check_and_print(request: CheckRequest, out: "Console") -> None:
-    """Look at the file, print what was found, and write what was asked for.
+    """Inspect the file, print the report, and write what was asked for.
 
     Args:
         request: What was asked for.

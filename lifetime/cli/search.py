@@ -9,7 +9,7 @@ from lifetime.cli.terminal import console, exit_codes, print_json, progress
 from lifetime.errors import InputError
 
 if TYPE_CHECKING:
-    from lifetime.sweep.axes import Axis
+    from lifetime.sweep.axis import Axis
     from lifetime.sweep.search import SearchResult
 
 _LEAST_BUDGET = 3

@@ -10,7 +10,7 @@ from lifetime.cli.terminal import console, print_json, progress
 from lifetime.errors import InputError
 
 if TYPE_CHECKING:
-    from lifetime.sweep.axes import Axis
+    from lifetime.sweep.axis import Axis
     from lifetime.sweep.plan import Method, Plan
 
 _SHOWN_STEPS = 8

@@ -63,9 +63,10 @@ class _Printer:
 
     def _print_counts(self, where: str) -> None:
         summary = self._summary
-        not_met = f", {counted(summary.requirement_not_met, 'row')} with the requirement not met"
+        reason = "a source does not meet its requirement, or lasts less than a day"
+        without = f", {summary.without_cost:,} without: {reason}" if summary.without_cost else ""
         rows = f"{counted(summary.candidates, 'candidate')}, {counted(summary.rows, 'row')} with a cost"
-        self._line(f"{rows}{not_met if summary.requirement_not_met else ''}; {where}")
+        self._line(f"{rows}{without}; {where}")
         if summary.problems.candidates:
             lacking = counted(summary.problems.candidates, "candidate")
             self._line(f"{lacking} without a result; reason of the first: {printable(summary.problems.first)}")

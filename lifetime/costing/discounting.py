@@ -17,7 +17,7 @@ from lifetime.constants import DAYS_PER_YEAR
 RATE_LOW: Final = -0.5
 RATE_HIGH: Final = 1.0
 YEARS_HIGH: Final = 400.0
-"""Past any service life, and low enough that no factor overflows at the ends of the rates."""
+"""Beyond any service life, and low enough that no factor overflows at the ends of the rates."""
 NO_RATE: Final = 1e-18
 """Below it the limits at rate 0 are exact in float64 for any allowed number of years; a subnormal rate would cancel."""
 ONE_DAY_YEARS: Final = 1 / DAYS_PER_YEAR

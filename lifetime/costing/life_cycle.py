@@ -12,7 +12,7 @@ day it falls due, the residual value at the end of service as a credit. The rule
 Prices are in today's money, any currency; so the discount rate is a real one (``discounting.real_rate``).
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from math import ceil, floor, fsum
 from typing import Final, Literal
@@ -190,11 +190,11 @@ def life_cycle_cost(
         cash_flows=tuple(cash_flows),
         net_present_cost=net_present_cost,
         present_value_by_item={
-            item: _present_value_sum([p for p in cash_flows if p.item == item]) for item in COST_ITEMS
+            item: _present_value_sum(flow for flow in cash_flows if flow.item == item) for item in COST_ITEMS
         },
         equivalent_annual_cost=equivalent_annual_cost,
         cost_per_km=equivalent_annual_cost / distance if distance is not None and distance >= ONE_METRE_KM else None,
-        replacements={name: _lives(source, terms)[0] for name, source in sources.items()},
+        replacements={name: _service(source, terms).replacements for name, source in sources.items()},
         notices=tuple(
             _assumed_life_notice(name)
             for name, source in sources.items()
@@ -203,12 +203,20 @@ def life_cycle_cost(
     )
 
 
-def _lives(source: SourceCost, terms: CostTerms) -> tuple[int, float, float]:
-    """Replacements within the service, the life they are dated by, and the fraction left in the last at its end."""
+@dataclass(frozen=True, slots=True)
+class _Service:
+    """How a source gets through the service life: replacements, the life between them, and what is left of the last."""
+
+    replacements: int
+    life_years: float
+    residual_fraction: float
+
+
+def _service(source: SourceCost, terms: CostTerms) -> _Service:
     life = LIFE_SEARCH_YEARS if source.life_years is None else source.life_years
     lives = _snapped(terms.service_years / life)
     replacements = ceil(lives) - 1
-    return replacements, life, replacements + 1 - lives
+    return _Service(replacements, life, replacements + 1 - lives)
 
 
 def _snapped(number: float) -> float:
@@ -218,13 +226,13 @@ def _snapped(number: float) -> float:
 
 
 def _source_cash_flows(name: Source, source: SourceCost, terms: CostTerms) -> Iterator[CashFlow]:
-    replacements, life, left_fraction = _lives(source, terms)
+    service = _service(source, terms)
     dated = [(0.0, f"{name} purchase", source.purchase)]
-    for number in range(1, replacements + 1):
-        dated.append((number * life, f"{name} replacement", source.purchase))
-        dated.append((number * life, f"{name} labour", source.replacement_labour))
+    for number in range(1, service.replacements + 1):
+        dated.append((number * service.life_years, f"{name} replacement", source.purchase))
+        dated.append((number * service.life_years, f"{name} labour", source.replacement_labour))
     if terms.residual_credit:
-        dated.append((terms.service_years, f"{name} residual", -source.purchase * left_fraction))
+        dated.append((terms.service_years, f"{name} residual", -source.purchase * service.residual_fraction))
     for year, item, amount in dated:
         if amount:
             yield CashFlow(year, item, name, amount, amount * single_present_value(terms.discount_rate, year))
@@ -241,16 +249,19 @@ def _energy_cash_flows(amount_per_year: float, terms: CostTerms) -> Iterator[Cas
             yield CashFlow(year, "energy losses", "both", amount, present)
 
 
-def _present_value_sum(cash_flows: Sequence[CashFlow]) -> float:
+def _present_value_sum(cash_flows: Iterable[CashFlow]) -> float:
     return fsum(flow.present_value for flow in cash_flows)
+
+
+_NAMES: Final[dict[Source, str]] = {"battery": "battery", "ultracapacitor": "ultracapacitor bank"}
 
 
 def _assumed_life_notice(name: Source) -> Notice:
     return Notice(
         code="residual_life_assumed",
         message=(
-            f"The {name} outlives the search horizon of {LIFE_SEARCH_YEARS:g} years; its value at the end of service "
-            f"is reckoned as if it lived {LIFE_SEARCH_YEARS:g} years, so the credit is rather too small than too large."
+            f"The {_NAMES[name]} outlasts the search limit of {LIFE_SEARCH_YEARS:g} years; its residual value is that "
+            f"of a life of {LIFE_SEARCH_YEARS:g} years, so the credit is rather too small than too large."
         ),
         severity="note",
     )

@@ -1,4 +1,4 @@
-"""One candidate of a sweep: assessed, and summed up in one row a strategy."""
+"""One candidate of a sweep: assessed, and summed up in a row for each strategy."""
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -10,7 +10,8 @@ from lifetime.costing.life_cycle import Source
 from lifetime.errors import PackwearError
 from lifetime.results.records import StrategyResult
 from lifetime.study.load import LoadedStudy, resolve_study
-from lifetime.sweep.axes import Axis, is_price, with_values
+from lifetime.sweep.axes import is_price, with_values
+from lifetime.sweep.axis import Axis
 from lifetime.sweep.cached_folder import CachedFolder
 
 Row = dict[str, float | int | str | None]
@@ -107,29 +108,29 @@ FIGURES: Final = (
 """Columns of a row that are figures; costs and prices in the study's currency, prices those of a whole pack or bank."""
 
 
-def _row(one: StrategyResult, strategies: Sequence[StrategyResult], mass: tuple[float | None, float | None]) -> Row:
+def _row(result: StrategyResult, strategies: Sequence[StrategyResult], mass: tuple[float | None, float | None]) -> Row:
     alone = next((other for other in strategies if other.ultracapacitor is None), None)
-    capacity = one.battery.capacity_fraction_at_service_end
-    bank = one.ultracapacitor
+    capacity = result.battery.capacity_fraction_at_service_end
+    bank = result.ultracapacitor
     battery_kg, bank_kg = mass[0], 0.0 if bank is None else mass[1]
     return {
-        "strategy": one.name,
+        "strategy": result.name,
         "problem": None,
         "has_ultracapacitor": float(bank is not None),
-        "net_present_cost": None if one.life_cycle_cost is None else one.life_cycle_cost.net_present_cost,
-        "battery_life_years": one.battery.life_years,
+        "net_present_cost": None if result.life_cycle_cost is None else result.life_cycle_cost.net_present_cost,
+        "battery_life_years": result.battery.life_years,
         "ultracapacitor_life_years": None if bank is None else bank.life_years,
         "battery_capacity_loss_at_service_end": None if capacity is None else 1.0 - capacity,
-        "battery_rms_A": one.battery.rms_current_A,
-        "battery_peak_A": one.battery.peak_current_A,
+        "battery_rms_A": result.battery.rms_current_A,
+        "battery_peak_A": result.battery.peak_current_A,
         "cells_kg": None if battery_kg is None or bank_kg is None else battery_kg + bank_kg,
-        "break_even_ultracapacitor_price": _break_even("ultracapacitor", one, alone),
-        "break_even_battery_price": _break_even("battery", one, alone),
+        "break_even_ultracapacitor_price": _break_even("ultracapacitor", result, alone),
+        "break_even_battery_price": _break_even("battery", result, alone),
     }
 
 
-def _break_even(source: Source, one: StrategyResult, alone: StrategyResult | None) -> float | None:
+def _break_even(source: Source, result: StrategyResult, alone: StrategyResult | None) -> float | None:
     """Price at which a strategy costs as much as the battery alone; None where there is none."""
-    if alone is None or one is alone or one.life_cycle_cost is None or alone.life_cycle_cost is None:
+    if alone is None or result is alone or result.life_cycle_cost is None or alone.life_cycle_cost is None:
         return None
-    return break_even_price(source, one.life_cycle_cost, alone.life_cycle_cost)
+    return break_even_price(source, result.life_cycle_cost, alone.life_cycle_cost)

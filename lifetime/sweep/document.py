@@ -17,7 +17,7 @@ def summary_document(summary: Summary, data: Mapping[str, Any]) -> dict[str, Any
         "currency": data["cost"]["currency"],
         "candidates": summary.candidates,
         "rows_with_cost": summary.rows,
-        "rows_with_requirement_not_met": summary.requirement_not_met,
+        "rows_without_cost": summary.without_cost,
         "candidates_without_result": summary.problems.candidates,
         "first_problem": summary.problems.first or None,
         "lowest_cost": summary.best,

@@ -10,7 +10,7 @@ import numpy as np
 
 from lifetime.checks import FloatArray
 from lifetime.errors import Fault, StudyError
-from lifetime.sweep.axes import Axis
+from lifetime.sweep.axis import Axis
 from lifetime.sweep.candidate import rows_of_batch
 
 _NO_COST: Final = 1e30
@@ -81,8 +81,8 @@ def search_lowest_cost(
     own_axes = tuple(_own_axis(axis, place, strategy, name) for axis in axes)
     trials: dict[tuple[float, ...], float | None] = {}
 
-    def cost(shares: FloatArray) -> float:
-        values = tuple(axis.at(float(share)) for axis, share in zip(axes, shares, strict=True))
+    def cost(fractions: FloatArray) -> float:
+        values = tuple(axis.at(float(fraction)) for axis, fraction in zip(axes, fractions, strict=True))
         if values not in trials:
             if len(trials) >= budget:
                 raise _BudgetSpent
@@ -94,7 +94,7 @@ def search_lowest_cost(
         return _NO_COST if known_cost is None else known_cost
 
     _search(cost, len(axes), budget)
-    costs = [(found, values) for values, found in trials.items() if found is not None]
+    costs = [(known, values) for values, known in trials.items() if known is not None]
     if not costs:
         raise StudyError(name, [Fault("strategy", f'"{strategy}" has no cost anywhere within the bounds.')])
     lowest, values = min(costs, key=lambda pair: pair[0])
@@ -108,7 +108,7 @@ class _BudgetSpent(Exception):  # noqa: N818 - no error
 def _search(cost: Callable[[FloatArray], float], axes: int, budget: int) -> None:
     from scipy.optimize import Bounds, direct  # noqa: PLC0415 - slow import
 
-    # Where many shares lead to one value, as with whole numbers, most calls cost nothing; all the same they must end.
+    # Where many fractions give one value, as with whole numbers, most calls cost nothing; they must end all the same.
     with suppress(_BudgetSpent):
         direct(cost, Bounds(np.zeros(axes), np.ones(axes)), maxfun=50 * budget, maxiter=10 * budget, vol_tol=0.0)
 

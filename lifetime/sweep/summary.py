@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from lifetime.checks import FloatArray
 from lifetime.constants import LIFE_SEARCH_YEARS
-from lifetime.sweep.axes import Axis
+from lifetime.sweep.axis import Axis
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -77,8 +77,7 @@ class Summary:
     Args:
         candidates: How many were run.
         rows: How many rows have a cost.
-        requirement_not_met: How many rows have none, because a source does not meet its requirement or lasts less than
-            a day.
+        without_cost: How many rows have none, because a source does not meet its requirement or lasts less than a day.
         problems: Candidates without any result.
         best: The row of the lowest cost.
         best_with_ultracapacitor: The row of the lowest cost among strategies with a bank.
@@ -91,7 +90,7 @@ class Summary:
 
     candidates: int
     rows: int
-    requirement_not_met: int
+    without_cost: int
     problems: Problems
     best: dict[str, Any] | None
     best_with_ultracapacitor: dict[str, Any] | None
@@ -124,16 +123,16 @@ def summarise_rows(frame: "pd.DataFrame", names: list[str]) -> Summary:
     known = frame[frame["net_present_cost"].notna()].reset_index(drop=True)
     problems = Problems(int(failed["candidate"].nunique()), "" if failed.empty else str(failed["problem"].iloc[0]))
     candidates = int(frame["candidate"].nunique())
-    not_met = len(frame) - len(known) - len(failed)
+    without_cost = len(frame) - len(known) - len(failed)
     if known.empty:
-        return Summary(candidates, 0, not_met, problems, None, None, (), (), (), ())
+        return Summary(candidates, 0, without_cost, problems, None, None, (), (), (), ())
     hybrids = known[known["has_ultracapacitor"] == 1.0]
     compared = known if hybrids.empty else hybrids.reset_index(drop=True)
     best = _lowest_cost(compared)
     return Summary(
         candidates=candidates,
         rows=len(known),
-        requirement_not_met=not_met,
+        without_cost=without_cost,
         problems=problems,
         best=_plain(_lowest_cost(known).to_dict()),
         best_with_ultracapacitor=None if hybrids.empty else _plain(best.to_dict()),
