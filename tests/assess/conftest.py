@@ -26,7 +26,8 @@ from lifetime.stress.day import Charging, build_day
 from lifetime.stress.drive import DriveTracer, trace_drive
 from lifetime.stress.intervals import intervals
 from lifetime.stress.source import Source
-from lifetime.study.sections import Cost, Service
+from lifetime.study.duty import Service
+from lifetime.study.evaluation import Cost
 
 CAPACITY_AH = 100.0
 
@@ -188,7 +189,7 @@ def history():
 
     def _history(values, quantity="current_A", **more):
         held = np.append(np.asarray(values, dtype=np.float64), 0.0)
-        interpolation = more.pop("interpolation", "held")
+        interpolation = more.pop("interpolation", "zero_order_hold")
         time = np.arange(held.size, dtype=np.float64)
         return History.from_arrays(time_s=time, **{quantity: held}, interpolation=interpolation, **more)
 

@@ -5,7 +5,6 @@ from typing import get_args
 
 import numpy as np
 import pytest
-from lifetime.assess.notices.power_limit import BatteryLimits, limit_notices
 
 from lifetime.assess.notices.day import day_notices
 from lifetime.assess.notices.histories import history_notices
@@ -16,8 +15,6 @@ from lifetime.assess.notices.traces import load_at_end_of_life
 from lifetime.history.spec import HistoryInput
 from lifetime.packs.profile import Grade
 from lifetime.projection.years import Trajectory
-from lifetime.split.losses import Loss
-from lifetime.split.share import SharedPass
 from lifetime.stress.day import Charging
 from lifetime.stress.source import Thermal
 
@@ -147,30 +144,6 @@ class TestParameters:
         )
 
 
-class TestPowerLimit:
-    LIMITS = BatteryLimits(discharge_W=20_000.0, charge_W=5_000.0, hysteresis_W=1_000.0)
-
-    def passes(self, *battery_W):
-        power = np.array(battery_W)
-        idle = np.zeros(power.size)
-        return [SharedPass(np.full(power.size, 2.0), power, idle, idle, np.zeros(power.size + 1))]
-
-    def test_within_the_limits_nothing_is_said(self):
-        assert limit_notices(self.LIMITS, Loss(), self.passes(21_000.0, -6_000.0, 0.0)) == []
-
-    def test_each_direction_has_its_time_and_its_largest_power(self):
-        (notice,) = limit_notices(self.LIMITS, Loss(), self.passes(30_000.0, 22_000.0, -7_000.0, 0.0))
-        assert notice.code == "battery_limit_passed"
-        assert "discharge limit of 20 kW for 4 s of the day (largest 30 kW)" in notice.message
-        assert "bank is empty" in notice.message
-        assert "charge limit of 5 kW for 2 s of the day (largest 7 kW)" in notice.message
-        assert "bank is full" in notice.message
-
-    def test_the_limit_holds_on_the_machines_side(self):
-        # 25 kW at the terminals are 20 kW behind a converter of 80 %.
-        assert limit_notices(self.LIMITS, Loss(efficiency=0.8), self.passes(25_000.0)) == []
-
-
 def test_requirements_name_the_source_and_the_bounds():
     bounds = {"lowest voltage", "lowest state of charge"}
     unmet = not_met_within_bounds("battery", bounds)
@@ -188,7 +161,7 @@ def test_a_worn_bank_is_said_where_it_loads_the_battery_a_hundredth_more(worn_W,
 
 
 def test_each_history_says_how_its_values_run(history):
-    held, straight_line = history([1.0, 2.0]), history([1.0, 2.0], interpolation="straight")
+    held, straight_line = history([1.0, 2.0]), history([1.0, 2.0], interpolation="linear")
     specs = [HistoryInput(file=name, time="t", current="i") for name in ("a.csv", "b.csv")]
     inputs = {"battery": specs[0], "ultracapacitor": specs[1]}
     notices = history_notices(inputs, dict(zip(specs, (held, straight_line), strict=True)))

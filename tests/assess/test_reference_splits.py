@@ -94,8 +94,8 @@ BEST = outcome(5000.0, 5000.0, 0.90, 50_000.0, life_years=9.0)
 def test_shares_of_the_achievable_reduction():
     # Loss 20 %, 13 %, 10 %: 7 of 10 points. Cost 60, 55, 50: half.
     gain = compared(outcome(6000.0, 8000.0, 0.87, 55_000.0), ALONE, BEST)
-    assert gain.wear_share == pytest.approx(0.7)
-    assert gain.cost_share == pytest.approx(0.5)
+    assert gain.reached_capacity_loss_fraction == pytest.approx(0.7)
+    assert gain.reached_cost_saving_fraction == pytest.approx(0.5)
     assert (gain.battery_rms_W, gain.alone_rms_W, gain.best_rms_W) == (6000.0, 7000.0, 5000.0)
     assert (gain.battery_peak_W, gain.alone_peak_W, gain.best_peak_W) == (8000.0, 10_000.0, 5000.0)
     assert (gain.alone_net_present, gain.best_net_present) == (60_000.0, 50_000.0)
@@ -108,13 +108,13 @@ def test_a_reference_without_a_cost_says_why():
     gain = compared(outcome(6000.0, 8000.0, 0.87, 55_000.0), none, BEST)
     assert (gain.alone_net_present, gain.alone_no_cost_reason) == (None, "it lasts 3 h")
     assert gain.best_no_cost_reason is None
-    assert gain.cost_share is None
-    assert gain.wear_share == pytest.approx(0.7)
+    assert gain.reached_cost_saving_fraction is None
+    assert gain.reached_capacity_loss_fraction == pytest.approx(0.7)
 
 
 def test_a_battery_that_is_scrap_has_no_share():
     scrap = outcome(7000.0, 10_000.0, None, 60_000.0)
-    assert compared(outcome(6000.0, 8000.0, 0.87, 55_000.0), scrap, BEST).wear_share is None
+    assert compared(outcome(6000.0, 8000.0, 0.87, 55_000.0), scrap, BEST).reached_capacity_loss_fraction is None
 
 
 def test_each_demand_has_its_own_references(battery, ultracapacitor, study_setup, monkeypatch):

@@ -34,7 +34,7 @@ STUDY = {
         "price": {"purchase_per_farad_cell": 0.01},
     },
     "end_of_life": {"battery_capacity": 0.7, "ultracapacitor_esr": 1.8},
-    "counting": {"smallest_battery_cycle_soc": 0.01},
+    "counting": {"smallest_battery_depth_of_discharge": 0.01},
     "cost": {"currency": "EUR", "discount_rate": 0.05},
     "strategy": [
         {

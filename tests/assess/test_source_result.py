@@ -33,13 +33,13 @@ def test_a_straight_loss_ends_at_its_limit(battery, idle, model, yearly):
     setup = battery(law=model(per_second=LOSES_2_PERCENT))
     result = assess_source(setup, history_traces(setup, idle, 1), yearly())
     assert result.life_years == pytest.approx(10.0, rel=1e-9)
-    assert (result.life_state, result.end_of_life_by) == ("reached", "capacity")
+    assert (result.life_state, result.end_of_life_criterion) == ("reached", "capacity")
     assert result.capacity_fraction_at_service_end == pytest.approx(0.8, rel=1e-9)
-    assert (result.calendar_share, result.cycle_share) == pytest.approx((1.0, 0.0))
+    assert (result.calendar_share_fraction, result.cyclic_share_fraction) == pytest.approx((1.0, 0.0))
     assert result.loss_by_mechanism == pytest.approx([0.2, 0.0, 0.0])
-    assert result.course.capacity_fraction[12 * 5] == pytest.approx(0.9)
-    assert result.course.calendar_loss_fraction[12 * 5] == pytest.approx(0.1)
-    assert not result.course.cycle_loss_fraction.any()
+    assert result.trajectory.capacity_fraction[12 * 5] == pytest.approx(0.9)
+    assert result.trajectory.calendar_loss_fraction[12 * 5] == pytest.approx(0.1)
+    assert not result.trajectory.cyclic_loss_fraction.any()
 
 
 def test_resistance_ends_first_where_it_grows_faster(battery, idle, model, yearly):
@@ -47,9 +47,9 @@ def test_resistance_ends_first_where_it_grows_faster(battery, idle, model, yearl
     setup = battery(law=growth)
     result = assess_source(setup, history_traces(setup, idle, 1), yearly())
     assert result.life_years == pytest.approx(5.0, rel=1e-9)
-    assert result.end_of_life_by == "resistance"
+    assert result.end_of_life_criterion == "resistance"
     assert {one.limit: one.years for one in result.crossings} == pytest.approx(
-        {"capacity": 10.0, "resistance": 5.0, "duty": None}
+        {"capacity": 10.0, "resistance": 5.0, "requirement": None}
     )
     assert result.resistance_ratio_at_service_end == pytest.approx(3.0)
 
@@ -65,7 +65,7 @@ def test_with_one_limit_only_the_others_stay_unknown(battery, idle, model, yearl
 def test_no_limit_within_the_search(battery, idle, model, yearly):
     setup = battery(law=model(per_second=LOSES_2_PERCENT / 100.0))
     result = assess_source(setup, history_traces(setup, idle, 1), yearly())
-    assert (result.life_years, result.life_state, result.end_of_life_by) == (None, "beyond_horizon", None)
+    assert (result.life_years, result.life_state, result.end_of_life_criterion) == (None, "beyond_search_limit", None)
 
 
 def test_a_life_under_a_day_is_reached_and_not_an_unmet_requirement(battery, idle, model, yearly):
@@ -73,7 +73,7 @@ def test_a_life_under_a_day_is_reached_and_not_an_unmet_requirement(battery, idl
     setup = battery(law=model(per_second=0.2 / (0.8 * 43_200.0)))
     result = assess_source(setup, history_traces(setup, idle, 1), yearly())
     assert result.life_years == pytest.approx(0.5 / 365.0, rel=1e-9)
-    assert (result.life_state, result.end_of_life_by) == ("reached", "capacity")
+    assert (result.life_state, result.end_of_life_criterion) == ("reached", "capacity")
     assert "life_below_a_day" in codes(result)
     assert "cannot_deliver_when_new" not in codes(result)
 
@@ -90,7 +90,7 @@ def test_cycles_and_time_share_the_loss(battery, history, model, yearly):
     day = history(np.concatenate([np.full(100, 360.0), np.full(100, -360.0)]))
     result = assess_source(setup, history_traces(setup, day, 1), yearly(service_years=1.0))
     assert 1.0 - result.capacity_fraction_at_service_end == pytest.approx(0.00175, rel=2e-3)
-    assert (result.calendar_share, result.cycle_share) == pytest.approx((1 / 7, 6 / 7), rel=2e-3)
+    assert (result.calendar_share_fraction, result.cyclic_share_fraction) == pytest.approx((1 / 7, 6 / 7), rel=2e-3)
     assert result.equivalent_full_cycles_per_year == pytest.approx(36.5)
     assert result.throughput_Ah_per_year == pytest.approx(36.5 * 200.0)
     assert (result.lowest_soc, result.highest_soc) == pytest.approx((0.4, 0.5))
@@ -102,15 +102,19 @@ def test_energy_losses_grow_with_resistance(battery, history, model, yearly):
     growth = model(per_second=0.0, resistance_per_second=0.1 / YEAR_S, has_resistance=True)
     setup = battery(law=growth, limits=HealthLimits(0.8, 5.0), charging=Charging(None, 0.8))
     result = assess_source(setup, history_traces(setup, history([100.0] * 360), 1), yearly())
-    assert result.heat_kWh_per_year == pytest.approx(0.1 * 365.0 * 1.5, rel=1e-9)
+    assert result.energy_losses_kWh_per_year == pytest.approx(0.1 * 365.0 * 1.5, rel=1e-9)
     assert result.open_charge_Ah == pytest.approx(10.0)
 
 
 def test_more_than_the_pack_holds_is_an_unmet_requirement(battery, history, yearly):
     setup = battery(start_soc=0.1)
     result = assess_source(setup, history_traces(setup, history([360.0] * 200), 1), yearly())
-    assert (result.life_years, result.life_state, result.end_of_life_by) == (0.0, "cannot_deliver", "duty")
-    (crossing,) = [one for one in result.crossings if one.limit == "duty"]
+    assert (result.life_years, result.life_state, result.end_of_life_criterion) == (
+        0.0,
+        "requirement_not_met",
+        "requirement",
+    )
+    (crossing,) = [one for one in result.crossings if one.limit == "requirement"]
     assert crossing.detail == "lowest state of charge"
     assert "cannot_deliver_when_new" in codes(result)
     assert result.capacity_fraction_at_service_end is None
@@ -119,8 +123,8 @@ def test_more_than_the_pack_holds_is_an_unmet_requirement(battery, history, year
 def test_a_power_beyond_any_current_is_an_unmet_requirement(battery, history, yearly):
     setup = battery(minimum_voltage_V=1.0, open_circuit_V=lambda soc: 0.0 * soc + 380.0)
     result = assess_source(setup, history_traces(setup, history([4e5] * 10, "power_W"), 1), yearly())
-    assert (result.life_years, result.life_state) == (0.0, "cannot_deliver")
-    (crossing,) = [one for one in result.crossings if one.limit == "duty"]
+    assert (result.life_years, result.life_state) == (0.0, "requirement_not_met")
+    (crossing,) = [one for one in result.crossings if one.limit == "requirement"]
     assert crossing.detail == "power"
     # 400 kW against 380^2 / 0.4 = 361 kW is 11 % too much.
     (message,) = [one.message for one in result.notices if one.code == "cannot_deliver_when_new"]
@@ -132,7 +136,7 @@ def test_a_measured_current_is_not_held_against_a_voltage_bound(battery, history
     setup = battery(law=model(per_second=LOSES_2_PERCENT))
     result = assess_source(setup, history_traces(setup, history([1500.0, -1500.0]), 1), yearly())
     assert result.life_state == "reached"
-    assert result.end_of_life_by == "capacity"
+    assert result.end_of_life_criterion == "capacity"
     assert "voltage_bound_exceeded_when_new" in codes(result)
 
 
@@ -147,8 +151,8 @@ def test_an_aged_source_that_falls_short_ends_there(battery, history, model, yea
         charging=Charging(36_000.0, 0.4),
     )
     result = assess_source(setup, history_traces(setup, history([36_000.0] * 3), 1), yearly(service_years=20.0))
-    (crossing,) = [one for one in result.crossings if one.limit == "duty"]
-    assert result.end_of_life_by == "duty"
+    (crossing,) = [one for one in result.crossings if one.limit == "requirement"]
+    assert result.end_of_life_criterion == "requirement"
     assert crossing.detail == "lowest state of charge"
     # All but six seconds of the day are rest at 40 %: 2 % a year.
     assert result.life_years == pytest.approx(12.5, rel=1e-3)
@@ -183,10 +187,10 @@ def test_a_bank_behind_a_split_never_falls_short(ultracapacitor, history, yearly
     setup = ultracapacitor()
     # From 300 V down to 90 V, below its 100 V.
     traces = history_traces(setup, history([210.0] * 100), 1)
-    assert assess_source(setup, traces, yearly()).life_state == "cannot_deliver"
+    assert assess_source(setup, traces, yearly()).life_state == "requirement_not_met"
     result = assess_source(setup, replace(traces, within_bounds=True), yearly())
-    assert result.life_state != "cannot_deliver"
-    assert "duty" not in {one.limit for one in result.crossings}
+    assert result.life_state != "requirement_not_met"
+    assert "requirement" not in {one.limit for one in result.crossings}
     assert {one.limit for one in result.crossings} == {"capacitance"}
 
 

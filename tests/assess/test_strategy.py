@@ -47,7 +47,7 @@ def test_the_battery_alone_carries_the_demand(setup):
     assert result.day.ultracapacitor is None
     # Without a bank there is nothing to compare.
     assert assessed.outcome is None
-    assert result.gain is None
+    assert result.reference_split is None
 
 
 def test_a_limit_leaves_the_rest_to_the_bank(setup):
@@ -89,7 +89,7 @@ def test_without_detail_there_is_no_day_and_nothing_to_compare(setup):
 
 
 def test_a_setpoint_pulls_the_bank(setup):
-    setpoint = {"bank_target_voltage_V": 320.0, "bank_pull_time_constant_s": 20.0}
+    setpoint = {"ultracapacitor_setpoint_V": 320.0, "ultracapacitor_setpoint_time_constant_s": 20.0}
     split = {"rule": "power_limit", "discharge_limit_W": 50_000.0, "charge_limit_W": 50_000.0}
     plain = assess_strategy(setup, split_by(**split), in_detail=True).outcome
     pulled = assess_strategy(setup, split_by(**split, **setpoint), in_detail=True).outcome
@@ -102,8 +102,8 @@ def test_a_demand_beyond_a_map_is_said(setup):
     lookup = {
         "rule": "lookup",
         "demand_W": [0.0, 30_000.0],
-        "bank_voltage_V": [100.0, 400.0],
-        "battery_share": [[1.0, 1.0], [1.0, 1.0]],
+        "ultracapacitor_voltage_V": [100.0, 400.0],
+        "battery_fraction": [[1.0, 1.0], [1.0, 1.0]],
     }
     result = assess_strategy(setup, split_by(**lookup), in_detail=False).result
     (message,) = [notice.message for notice in result.notices if notice.code == "demand_beyond_map"]
@@ -120,7 +120,7 @@ def test_histories_that_are_already_split(setup):
     keys = [notice.message.split(":")[0] for notice in result.notices if notice.code == "interpolation"]
     assert keys == ["battery", "ultracapacitor"]
     # A bank with a history of its own may leave its window: 300 V less 3 * 20 V stay within, so it has that limit too.
-    assert "duty" in {crossing.limit for crossing in result.ultracapacitor.crossings}
+    assert "requirement" in {crossing.limit for crossing in result.ultracapacitor.crossings}
     alone = assess_strategy(setup, Strategy(name="H", battery=BATTERY), in_detail=True).result
     assert alone.ultracapacitor is None
 

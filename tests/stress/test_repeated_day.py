@@ -99,7 +99,7 @@ class TestChargeByHand:
         # 25 A for 1200 s out, 50 A for 100 s back by braking, the other 25,000 As at 10 A in 2500 s.
         pack = source()
         current = np.concatenate([np.full(1200, 25.0), np.full(101, -50.0)])
-        drive = trace(pack, np.arange(0.0, 1301.0), current_A=current, interpolation="held")
+        drive = trace(pack, np.arange(0.0, 1301.0), current_A=current, interpolation="zero_order_hold")
         day = build_day(drive, pack, Charging(10.0, 0.6))
         assert day.charging_s == pytest.approx(2500.0)
         assert day.cycles.range_As.tolist() == pytest.approx([30_000.0])
@@ -254,7 +254,7 @@ def test_many_cycles_of_a_day_are_grouped_and_keep_their_throughput(source, trac
     sizes = 5.0 + 20.0 * np.random.default_rng(5).random(n)  # any sizes will do; fixed so that a fault can be repeated
     current = np.stack([sizes, -sizes], axis=1).reshape(-1)
     pack = source(capacity_As=1e4)
-    drive = trace(pack, np.arange(0.0, 2.0 * n + 1.0), current_A=[*current, 0.0], interpolation="held")
+    drive = trace(pack, np.arange(0.0, 2.0 * n + 1.0), current_A=[*current, 0.0], interpolation="zero_order_hold")
     day = build_day(drive, pack, NEVER)
     assert 1 < day.cycles.size < n
     assert np.sum(day.cycles.count * day.cycles.range_As) == pytest.approx(sizes.sum(), rel=1e-9)

@@ -6,7 +6,7 @@ import pytest
 from lifetime.stress.day import GROUP_ABOVE, Charging, build_day
 
 LOG = Charging(None, 0.0, whole_log=True)
-OUT_AND_BACK = {"current_A": [25.0] * 1200 + [-10.0] * 601, "interpolation": "held"}
+OUT_AND_BACK = {"current_A": [25.0] * 1200 + [-10.0] * 601, "interpolation": "zero_order_hold"}
 TIME = np.arange(0.0, 1801.0)
 
 
@@ -61,7 +61,9 @@ def test_many_cycles_are_grouped_and_keep_their_throughput(source, trace):
     n = 2 * GROUP_ABOVE
     current = swings(n)
     pack = source(capacity_As=1e4)
-    day = build_day(trace(pack, np.arange(0.0, n + 1.0), current_A=[*current, 0.0], interpolation="held"), pack, LOG)
+    day = build_day(
+        trace(pack, np.arange(0.0, n + 1.0), current_A=[*current, 0.0], interpolation="zero_order_hold"), pack, LOG
+    )
     assert day.cycles.size < n
     # Every ampere-second belongs to one half cycle.
     assert np.sum(day.cycles.count * day.cycles.range_As) == pytest.approx(0.5 * np.abs(current).sum(), rel=1e-9)

@@ -7,7 +7,7 @@ import pytest
 from lifetime.errors import InputError
 from lifetime.study.functions import load_function
 
-GOOD = "CALLED = []\nshare = 0.5\n\ndef half(length_s, demand_W, speed_m_s, bank_voltage_V, state):\n"
+GOOD = "CALLED = []\nshare = 0.5\n\ndef half(length_s, demand_W, speed_m_s, ultracapacitor_voltage_V, state):\n"
 GOOD += "    return share * demand_W, state\n"
 
 

@@ -15,7 +15,7 @@ CURRENT = {"file": "log.csv", "time": "t_s", "current": "i_A"}
 OTHER = {"file": "other.csv", "time": "t_s", "current": "i_A"}
 POWER = {"file": "log.csv", "time": "t_s", "power": "p_W"}
 # The setpoint of the bank's voltage, as a strategy names it.
-SETPOINT, SETPOINT_TIME = "bank_target_voltage_V", "bank_pull_time_constant_s"
+SETPOINT, SETPOINT_TIME = "ultracapacitor_setpoint_V", "ultracapacitor_setpoint_time_constant_s"
 
 
 class Shelf:

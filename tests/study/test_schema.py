@@ -8,7 +8,7 @@ CURRENT = {"file": "log.csv", "time": "t_s", "current": "i_A"}
 SPEED = {"file": "log.csv", "time": "t_s", "speed": "v [km/h]"}
 ALONE = {"rule": "battery_only"}
 LOW_PASS = {"rule": "low_pass", "time_constant_s": 5.0}
-BY_SPEED = {"rule": "voltage_target", "mass_kg": 1500.0, "recovered_share": 0.6, "pull_time_constant_s": 10.0}
+BY_SPEED = {"rule": "voltage_target", "mass_kg": 1500.0, "recovered_fraction": 0.6, "setpoint_time_constant_s": 10.0}
 PLACE = "strategy[1]"
 
 
@@ -73,7 +73,7 @@ def test_a_strategy_that_contradicts_itself(strategy_faults, strategy, said):
 )
 def test_whether_it_has_a_bank_and_what_it_reads(accept, strategy, with_bank, reads):
     one = accept({"strategy": [{"name": "S1", **strategy}]}).strategy[0]
-    assert one.has_bank is with_bank
+    assert one.has_ultracapacitor is with_bank
     assert list(one.inputs()) == reads
     assert all(spec.file == "log.csv" for spec in one.inputs().values())
 

@@ -2,7 +2,9 @@
 
 import pytest
 
-from lifetime.study.sections import Counting, EndOfLife, Service, Ultracapacitor
+from lifetime.study.duty import Service
+from lifetime.study.evaluation import Counting, EndOfLife
+from lifetime.study.sections import Ultracapacitor
 
 DAY = "service.day"
 CIRCUIT = "battery.open_circuit"
