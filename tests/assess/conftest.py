@@ -75,7 +75,7 @@ def model():
 def cell():
     """A cell with one number of the weakest grade given."""
 
-    def _cell(grade="read", law=None, **more):
+    def _cell(grade="primary source", law=None, **more):
         entry = ProvenanceEntry("cell.capacity_Ah", CAPACITY_AH, "Ah", "invented", grade)
         facts = {
             "id": "invented",
@@ -166,7 +166,7 @@ def ultracapacitor(cell):
             parallel=1,
             series=1,
         )
-        window = Bank(100.0, resistance_ohm, 100.0, 400.0, float("inf"), None)
+        window = Bank(100.0, resistance_ohm, 100.0, 400.0, float("inf"))
         return UltracapacitorSetup(
             kind="ultracapacitor",
             cell=one,

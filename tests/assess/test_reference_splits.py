@@ -78,7 +78,7 @@ def test_the_best_may_end_as_empty_as_any_strategy_but_not_fuller_than_it_began(
 def outcome(rms_W, peak_W, left, cost, life_years=5.0):
     """As much of a split as a comparison looks at."""
     battery = SimpleNamespace(capacity_fraction_at_service_end=left, life_years=life_years)
-    priced = cost if isinstance(cost, NoLifeCycleCost) else SimpleNamespace(net_present=cost)
+    priced = cost if isinstance(cost, NoLifeCycleCost) else SimpleNamespace(net_present_cost=cost)
     life = SimpleNamespace(battery=battery, cost=priced)
     return SimpleNamespace(battery_rms_W=rms_W, battery_peak_W=peak_W, life=life)
 
@@ -96,18 +96,18 @@ def test_shares_of_the_achievable_reduction():
     gain = compared(outcome(6000.0, 8000.0, 0.87, 55_000.0), ALONE, BEST)
     assert gain.reached_capacity_loss_fraction == pytest.approx(0.7)
     assert gain.reached_cost_saving_fraction == pytest.approx(0.5)
-    assert (gain.battery_rms_W, gain.alone_rms_W, gain.best_rms_W) == (6000.0, 7000.0, 5000.0)
-    assert (gain.battery_peak_W, gain.alone_peak_W, gain.best_peak_W) == (8000.0, 10_000.0, 5000.0)
-    assert (gain.alone_net_present, gain.best_net_present) == (60_000.0, 50_000.0)
-    assert gain.best_life_years == 9.0
-    assert gain.alone_no_cost_reason is gain.best_no_cost_reason is None
+    assert (gain.battery_rms_W, gain.alone_rms_W, gain.reference_rms_W) == (6000.0, 7000.0, 5000.0)
+    assert (gain.battery_peak_W, gain.alone_peak_W, gain.reference_peak_W) == (8000.0, 10_000.0, 5000.0)
+    assert (gain.alone_net_present_cost, gain.reference_net_present_cost) == (60_000.0, 50_000.0)
+    assert gain.reference_life_years == 9.0
+    assert gain.alone_no_cost_reason is gain.reference_no_cost_reason is None
 
 
 def test_a_reference_without_a_cost_says_why():
     none = outcome(7000.0, 10_000.0, 0.80, NoLifeCycleCost("it lasts 3 h"))
     gain = compared(outcome(6000.0, 8000.0, 0.87, 55_000.0), none, BEST)
-    assert (gain.alone_net_present, gain.alone_no_cost_reason) == (None, "it lasts 3 h")
-    assert gain.best_no_cost_reason is None
+    assert (gain.alone_net_present_cost, gain.alone_no_cost_reason) == (None, "it lasts 3 h")
+    assert gain.reference_no_cost_reason is None
     assert gain.reached_cost_saving_fraction is None
     assert gain.reached_capacity_loss_fraction == pytest.approx(0.7)
 
@@ -129,7 +129,7 @@ def test_each_demand_has_its_own_references(battery, ultracapacitor, study_setup
 
     monkeypatch.setattr(module, "reference_splits", references)
     monkeypatch.setattr(module, "comparison", lambda split, reference: (split.name, reference))
-    monkeypatch.setattr(module, "replace", lambda result, gain: (result, gain))
+    monkeypatch.setattr(module, "replace", lambda result, reference_split: (result, reference_split))
     splits = {
         name: SimpleNamespace(name=name, end_voltage_V=volts)
         for name, volts in zip("abc", (290.0, 270.0, 310.0), strict=True)

@@ -194,7 +194,7 @@ def test_a_bank_behind_a_split_never_falls_short(ultracapacitor, history, yearly
     assert {one.limit for one in result.crossings} == {"capacitance"}
 
 
-@pytest.mark.parametrize("grade", ["reproduced", "from memory", "derived"])
+@pytest.mark.parametrize("grade", ["secondary source", "unverified", "derived"])
 def test_the_grade_of_the_weakest_number_is_said(battery, cell, idle, yearly, grade):
     setup = replace(battery(), cell=cell(grade))
     result = assess_source(setup, history_traces(setup, idle, 1), yearly())
@@ -214,7 +214,7 @@ def test_what_the_traces_said_comes_along(battery, idle, model, yearly):
     traces = replace(history_traces(setup, idle, 1), notices=(Notice("worn_trace_failed", "for this reason"),))
     result = assess_source(setup, traces, yearly())
     assert {"worn_trace_failed", "no_thermal_model", "no_resistance_law"} <= codes(result)
-    assert result.blind_to == (
+    assert result.not_modelled == (
         "current amplitude (C-rate)",
         "charging rate",
         "mean state of charge of cycles",

@@ -57,7 +57,7 @@ def test_a_limit_leaves_the_rest_to_the_bank(setup):
     # The bank gives 5 kW for 60 s (300 kJ) and takes them back, at every pass.
     assert day.battery_W[:60] == pytest.approx(15_000.0)
     assert day.battery_W[60:120] == pytest.approx(0.0, abs=1e-6)
-    assert day.bank_W[:60] == pytest.approx(5_000.0)
+    assert day.ultracapacitor_W[:60] == pytest.approx(5_000.0)
     assert assessed.demand == DEMAND
     assert assessed.outcome.end_voltage_V == pytest.approx(300.0)
     assert assessed.outcome.battery_peak_W == pytest.approx(15_000.0)

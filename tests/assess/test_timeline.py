@@ -41,7 +41,7 @@ def test_two_levels_of_charge_age_in_the_ratio_of_their_rates(timeline, battery)
     assert ageing.calendar_fraction[1800] == pytest.approx((0.8 - 0.5 * 0.001) * per_soc_second, rel=1e-9)
     assert ageing.resting_fraction == pytest.approx(rest * per_soc_second, rel=1e-9)
     assert ageing.charging_fraction == 0.0
-    assert not ageing.cycle_fraction.any()
+    assert not ageing.cyclic_fraction.any()
 
 
 def test_a_day_of_rest_only_ages_at_rest(timeline, battery):
@@ -82,8 +82,8 @@ def test_the_only_cycle_lies_where_its_charge_moves(timeline, battery, model):
     current = np.zeros(220)
     current[100:110], current[110:120] = 90.0, -90.0
     ageing = timeline(battery(law=model(per_full_cycle=1e-4)), current, loss=(0.0, 0.05, 0.0))
-    assert ageing.cycle_fraction[100:120] == pytest.approx(0.05 / 20, rel=1e-9)
-    assert not np.delete(ageing.cycle_fraction, np.arange(100, 120)).any()
+    assert ageing.cyclic_fraction[100:120] == pytest.approx(0.05 / 20, rel=1e-9)
+    assert not np.delete(ageing.cyclic_fraction, np.arange(100, 120)).any()
     assert ageing.charging_fraction == pytest.approx(0.0, abs=1e-12)
     assert ageing.resting_fraction == pytest.approx(0.0, abs=1e-12)
 
@@ -96,17 +96,17 @@ def test_a_cycle_within_a_cycle_adds_to_it(timeline, battery, model):
     current = np.zeros(100)
     current[10:20], current[20:25], current[25:40], current[40:60] = 90.0, -90.0, 90.0, -90.0
     ageing = timeline(battery(law=model(per_full_cycle=1e-4)), current, loss=(0.0, 0.1, 0.0))
-    assert ageing.cycle_fraction[10:20] == pytest.approx(0.04 / 30, rel=1e-9)
-    assert ageing.cycle_fraction[20:25] == pytest.approx(0.04 / 30 + 0.01 / 5, rel=1e-9)
-    assert ageing.cycle_fraction[10:40].sum() == pytest.approx(0.04 + 0.02, rel=1e-9)
-    assert ageing.cycle_fraction[40:60] == pytest.approx(0.04 / 20, rel=1e-9)
+    assert ageing.cyclic_fraction[10:20] == pytest.approx(0.04 / 30, rel=1e-9)
+    assert ageing.cyclic_fraction[20:25] == pytest.approx(0.04 / 30 + 0.01 / 5, rel=1e-9)
+    assert ageing.cyclic_fraction[10:40].sum() == pytest.approx(0.04 + 0.02, rel=1e-9)
+    assert ageing.cyclic_fraction[40:60] == pytest.approx(0.04 / 20, rel=1e-9)
 
 
 def test_a_cycle_that_charging_closes_is_half_the_drives(timeline, battery, model):
     """What 100 s of discharge take out, charging brings back: one cycle, half of it each."""
     setup = battery(law=model(per_full_cycle=1e-4), charging=Charging(50.0, 0.8))
     ageing = timeline(setup, np.full(100, 360.0), loss=(0.0, 0.06, 0.0))
-    assert ageing.cycle_fraction == pytest.approx(0.03 / 100, rel=1e-9)
+    assert ageing.cyclic_fraction == pytest.approx(0.03 / 100, rel=1e-9)
     assert ageing.charging_fraction == pytest.approx(0.03, rel=1e-9)
 
 
@@ -114,7 +114,7 @@ def test_the_parts_sum_to_the_loss(timeline, battery, model):
     rng = np.random.default_rng(5)
     setup = battery(law=model(per_full_cycle=1e-4), charging=Charging(50.0, 0.8), rest_soc=0.8)
     ageing = timeline(setup, rng.normal(50.0, 200.0, 900), loss=(0.07, 0.04, 0.0))
-    parts = ageing.wear_fraction.sum() + ageing.charging_fraction + ageing.resting_fraction
+    parts = ageing.capacity_loss_fraction.sum() + ageing.charging_fraction + ageing.resting_fraction
     assert ageing.total_fraction == pytest.approx(0.11, rel=1e-12)
     assert parts == pytest.approx(0.11, rel=1e-9)
-    assert (ageing.wear_fraction >= 0.0).all()
+    assert (ageing.capacity_loss_fraction >= 0.0).all()

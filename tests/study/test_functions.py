@@ -37,8 +37,8 @@ def test_another_text_is_another_function(write):
 @pytest.mark.parametrize(
     ("text", "name", "said"),
     [
-        (GOOD, "third", "own.py: there is no function third in it. Check the name."),
-        (GOOD, "share", "own.py: there is no function share in it. Check the name."),
+        (GOOD, "third", "own.py: it has no function third. Check the name."),
+        (GOOD, "share", "own.py: it has no function share. Check the name."),
         ("raise RuntimeError('no licence')", "half", "running the file failed (RuntimeError: no licence)."),
         ("def half(:", "half", "running the file failed (SyntaxError"),
         ("import not_there_at_all", "half", "running the file failed (ModuleNotFoundError"),
@@ -56,5 +56,5 @@ def test_a_file_that_is_not_there(tmp_path):
 
 
 def test_a_file_that_is_not_python(write):
-    with pytest.raises(InputError, match=r"own.txt: this is no Python file. Give a file that ends in .py."):
+    with pytest.raises(InputError, match=r"own.txt: this is not a Python file. Give a file that ends in .py."):
         load_function(write(GOOD, "own.txt"), "half")

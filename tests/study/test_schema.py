@@ -101,4 +101,4 @@ def test_a_bank_needs_its_section(strategy_faults, gone):
     using = ({"demand": POWER, "split": LOW_PASS}, {"battery": CURRENT, "ultracapacitor": CURRENT})
     assert strategy_faults(alone, ultracapacitor=gone) == {}
     found = strategy_faults(alone, *using, ultracapacitor=gone)
-    assert found == {"study": "the section [ultracapacitor] is missing, but these strategies use a bank: S2, S3."}
+    assert found == {"study": "the section [ultracapacitor] is missing, but these strategies use one: S2, S3."}
