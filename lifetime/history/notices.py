@@ -26,26 +26,26 @@ def history_notices(survey: Survey, record: CleaningRecord, *, stated_sign: bool
         stated_sign: True where the user stated the sign of discharge.
     """
     label = survey.stream.reader.label
-    found = [_sign(survey, record, stated=stated_sign)] if record.file_format != "arrays" else []
+    notices = [_sign(survey, record, stated=stated_sign)] if record.file_format != "arrays" else []
     if record.details:
-        found.append(Notice("read_as", f"{label}: read as {record.file_format}, {record.details}.", "note"))
+        notices.append(Notice("read_as", f"{label}: read as {record.file_format}, {record.details}.", "note"))
     cut_settled = "drop_unfinished_last_row" in survey.stream.clean
-    found += [n for n in survey.stream.reader.notices if not (cut_settled and n.code == "unfinished_last_row")]
-    found += [_step(label, step) for step in record.steps if step.count]
-    found += [Notice("read_with", f"{label}: {sentence}", "note") for sentence in record.meaning]
-    found += _several_files(survey)
-    found += _sign_agrees(survey)
-    found += _drive(survey)
+    notices += [n for n in survey.stream.reader.notices if not (cut_settled and n.code == "unfinished_last_row")]
+    notices += [_step(label, step) for step in record.steps if step.count]
+    notices += [Notice("read_with", f"{label}: {sentence}", "note") for sentence in record.meaning]
+    notices += _several_files(survey)
+    notices += _sign_agrees(survey)
+    notices += _drive(survey)
     if survey.edges:
         text = f"{label}: {survey.edges} steps take no time; they are read as switching edges."
-        found.append(Notice("switching_edges", text, "note"))
+        notices.append(Notice("switching_edges", text, "note"))
     if survey.is_time_coarse:
         text = (
             f"{label}: times are stored as 32-bit floats and are right to {survey.time_resolution_s:g} s only, against "
             f"a median step of {survey.steps.median_s:g} s."
         )
-        found.append(Notice("coarse_time", text))
-    return tuple(found)
+        notices.append(Notice("coarse_time", text))
+    return tuple(notices)
 
 
 def _sign(survey: Survey, record: CleaningRecord, *, stated: bool) -> Notice:

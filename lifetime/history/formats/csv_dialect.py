@@ -103,19 +103,19 @@ def _table(texts: list[str], skipped: int, separator: str | None, layout: Layout
             remedy="Give the row of the column names, counted from 1; 0 where there is none.",
         )
     stated = None if not layout.header_row else layout.header_row - skipped
-    found = find_table(texts[skipped:], separator, stated)
-    if found is None:
-        found = _header_only(texts[skipped:], separator, label, skipped + 1)
-    if layout.header_row == 0 and found.header_row:
-        names = tuple(f"column {place + 1}" for place in range(len(found.columns)))
-        found = TextTable(found.separator, 0, 0, found.data_row, names)
-    shifted = skipped if found.header_row else 0
+    table = find_table(texts[skipped:], separator, stated)
+    if table is None:
+        table = _header_only(texts[skipped:], separator, label, skipped + 1)
+    if layout.header_row == 0 and table.header_row:
+        names = tuple(f"column {place + 1}" for place in range(len(table.columns)))
+        table = TextTable(table.separator, 0, 0, table.data_row, names)
+    shifted = skipped if table.header_row else 0
     return TextTable(
-        found.separator,
-        found.header_row + shifted,
-        found.unit_row + skipped if found.unit_row else 0,
-        found.data_row + skipped,
-        found.columns,
+        table.separator,
+        table.header_row + shifted,
+        table.unit_row + skipped if table.unit_row else 0,
+        table.data_row + skipped,
+        table.columns,
     )
 
 

@@ -86,11 +86,11 @@ def open_hdf5(path: Path, label: str) -> TableReader:
     """
     with path.open("rb") as raw:
         is_mat = raw.read(len(MATLAB_MAGIC)) == MATLAB_MAGIC
-    found: dict[str, tuple[Column, Where]] = {}
+    placed: dict[str, tuple[Column, Where]] = {}
     objects: list[str] = []
     with _opened(path, label) as file:
-        _walk(file, "", "", is_mat=is_mat, found=found, objects=objects, level=0)
-    if not found:
+        _walk(file, "", "", is_mat=is_mat, placed=placed, objects=objects, level=0)
+    if not placed:
         raise HistoryError(
             "the file has no column of numbers.", file=label, remedy="Store plain arrays, one a channel."
         )
@@ -100,8 +100,8 @@ def open_hdf5(path: Path, label: str) -> TableReader:
             f"{label}: {', '.join(sorted(objects))} contain objects of a class and cannot be read; save plain arrays."
         )
         notices = (Notice("opaque_objects", text, "note"),)
-    columns = tuple(column for column, _ in found.values())
-    arrays = Hdf5Arrays(path, label, {name: place for name, (_, place) in found.items()})
+    columns = tuple(column for column, _ in placed.values())
+    arrays = Hdf5Arrays(path, label, {name: place for name, (_, place) in placed.items()})
     return TableReader(label, "MAT 7.3" if is_mat else "HDF5", "", columns, arrays, notices)
 
 
@@ -127,7 +127,7 @@ def _walk(
     table: str,
     *,
     is_mat: bool,
-    found: dict[str, tuple[Column, Where]],
+    placed: dict[str, tuple[Column, Where]],
     objects: list[str],
     level: int,
 ) -> None:
@@ -141,16 +141,16 @@ def _walk(
         joint = "." if is_mat else "/"
         inner = f"{path}{joint}{name}" if path else name
         if hasattr(member, "items"):
-            _walk(member, inner, base, is_mat=is_mat, found=found, objects=objects, level=level + 1)
+            _walk(member, inner, base, is_mat=is_mat, placed=placed, objects=objects, level=level + 1)
         elif "MATLAB_object_decode" in member.attrs or _matlab_class(member) in {"opaque", "function_handle"}:
             objects.append(inner)
         elif _is_reference(member):
             for at, reference in enumerate(member[()].ravel(), start=1):
                 target = group.file[reference]
                 inside = {f"{inner}({at})": target}
-                _take(inside, base, is_mat=is_mat, found=found, objects=objects, level=level)
+                _take(inside, base, is_mat=is_mat, placed=placed, objects=objects, level=level)
         else:
-            _take({inner: member}, base, is_mat=is_mat, found=found, objects=objects, level=level)
+            _take({inner: member}, base, is_mat=is_mat, placed=placed, objects=objects, level=level)
 
 
 def _take(
@@ -158,16 +158,16 @@ def _take(
     table: str,
     *,
     is_mat: bool,
-    found: dict[str, tuple[Column, Where]],
+    placed: dict[str, tuple[Column, Where]],
     objects: list[str],
     level: int,
 ) -> None:
     for name, member in members.items():
         if hasattr(member, "items"):
-            _walk(member, name, table, is_mat=is_mat, found=found, objects=objects, level=level + 1)
+            _walk(member, name, table, is_mat=is_mat, placed=placed, objects=objects, level=level + 1)
         elif _matlab_class(member) != "char":
             for column, place in _columns(name, member, table, is_mat=is_mat):
-                found[column.name] = (column, place)
+                placed[column.name] = (column, place)
 
 
 def _columns(name: str, dataset: Any, table: str, *, is_mat: bool) -> Iterator[tuple[Column, Where]]:
@@ -201,7 +201,9 @@ def _part(dataset: Any, place: Where, ends: slice, *, as_text: bool) -> FloatArr
     if place.member is not None:
         values = values[place.member]
     if as_text:
-        return [one.decode("utf-8", "replace").strip() if isinstance(one, bytes) else str(one) for one in values]
+        return [
+            value.decode("utf-8", "replace").strip() if isinstance(value, bytes) else str(value) for value in values
+        ]
     return np.asarray(values, dtype=np.float64)
 
 

@@ -107,11 +107,11 @@ class JoinedReader:
         time_at = None if self.time_continues not in columns else columns.index(self.time_continues)
         last: tuple[float, float] | None = None
         for number, reader in enumerate(self.readers):
-            found = [self._position(reader, column) for column in columns]
-            own = {new: texts[old] for old, new in zip(columns, found, strict=True) if old in texts}
+            positions = [self._position(reader, column) for column in columns]
+            own = {new: texts[old] for old, new in zip(columns, positions, strict=True) if old in texts}
             shift = 0.0
             first = True
-            for chunk in reader.chunks(found, texts=own, drop_unfinished=drop_unfinished):
+            for chunk in reader.chunks(positions, texts=own, drop_unfinished=drop_unfinished):
                 values = list(chunk.values)
                 if time_at is not None and chunk.rows.size:
                     time = values[time_at]

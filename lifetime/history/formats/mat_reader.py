@@ -42,8 +42,8 @@ class MatArrays:
         """
         del texts
         variables = {name.split(".")[0].split("(")[0] for name in columns}
-        found = {column.name: values for column, values in _walk(_load(self.path, self.label, variables))}
-        yield from in_slabs([np.asarray(found[name], dtype=np.float64) for name in columns])
+        values_by_name = {column.name: values for column, values in _walk(_load(self.path, self.label, variables))}
+        yield from in_slabs([np.asarray(values_by_name[name], dtype=np.float64) for name in columns])
 
 
 def open_mat(path: Path, label: str) -> TableReader:
@@ -83,13 +83,13 @@ def _load(path: Path, label: str, variables: set[str] | None) -> dict[str, Any]:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # on variables that occur twice
             names = None if variables is None else sorted(variables)
-            found = loadmat(str(path), variable_names=names, struct_as_record=False, squeeze_me=True)
+            contents = loadmat(str(path), variable_names=names, struct_as_record=False, squeeze_me=True)
     except Exception as error:  # noqa: BLE001 - a damaged file makes the library raise almost anything
         reason = str(error).splitlines()[0].rstrip(".") if str(error) else type(error).__name__
         raise HistoryError(
             f"the MAT file is cut or damaged ({reason}).", file=label, remedy="Copy or save it again."
         ) from None
-    return {name: value for name, value in found.items() if not str(name).startswith("__")}
+    return {name: value for name, value in contents.items() if not str(name).startswith("__")}
 
 
 def _walk(variables: dict[str, Any]) -> Iterator[tuple[Column, Any]]:

@@ -54,8 +54,8 @@ class MdfArrays:
             base = next((s for s in signals if s is not None), None)
             times = mdf.get_master(0) if base is None else base.timestamps
             raster = np.asarray(times, dtype=np.float64)
-            found = [raster if s is None else held_on(raster, s.timestamps, s.samples) for s in signals]
-        yield from in_slabs(found)
+            channels = [raster if s is None else held_on(raster, s.timestamps, s.samples) for s in signals]
+        yield from in_slabs(channels)
 
     def _named(self, columns: Sequence[str]) -> list[tuple[str, tuple[int, int]]]:
         return [(name, self.places.get(name, (0, 0))) for name in columns]
@@ -78,8 +78,8 @@ def held_on(raster_s: FloatArray, times_s: FloatArray, values: FloatArray) -> Fl
     steps = np.diff(raster_s)
     slack = _TOLERANCE * float(np.median(steps)) if steps.size else 0.0
     at = np.searchsorted(np.asarray(times_s, dtype=np.float64), raster_s + slack, side="right") - 1
-    held = numbers[np.maximum(at, 0)]
-    return np.where(at >= 0, held, np.nan)
+    latest = numbers[np.maximum(at, 0)]
+    return np.where(at >= 0, latest, np.nan)
 
 
 def open_mdf(path: Path, label: str, layout: Layout = AS_FOUND) -> TableReader:

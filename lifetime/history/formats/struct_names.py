@@ -63,7 +63,7 @@ def unique(columns: Sequence[Column]) -> tuple[Column, ...]:
     Args:
         columns: In the file's order.
     """
-    found: dict[str, Column] = {}
+    by_name: dict[str, Column] = {}
     for column in columns:
-        found.setdefault(column.name, column)
-    return tuple(found.values())
+        by_name.setdefault(column.name, column)
+    return tuple(by_name.values())

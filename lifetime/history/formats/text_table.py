@@ -80,14 +80,14 @@ def find_table(lines: Sequence[str], separator: str | None, header_row: int | No
         separator: The separator, where the text states it, or None.
         header_row: Row of the column names as the study states it, 0 for none, or None.
     """
-    found: list[tuple[int, TextTable]] = []
+    tables: list[tuple[int, TextTable]] = []
     for candidate in SEPARATORS if separator is None else (separator,):
         rows = [_fields(line, candidate) for line in lines]
         run = _best_run(rows, 0 if header_row is None else header_row)
         if run is None:
             continue
-        found.append((run.merit, _named(rows, run, candidate, header_row)))
-    return max(found, key=lambda pair: pair[0])[1] if found else None
+        tables.append((run.merit, _named(rows, run, candidate, header_row)))
+    return max(tables, key=lambda pair: pair[0])[1] if tables else None
 
 
 def find_in_rows(rows: Sequence[list[str]], header_row: int | None) -> TextTable | None:

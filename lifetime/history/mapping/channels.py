@@ -67,18 +67,18 @@ def find_channels(spec: HistoryInput, reader: Reader) -> tuple[Channel, ...]:
     Raises:
         HistoryError: A column is missing, its name occurs twice, or its unit is unknown or contradictory.
     """
-    found = []
+    channels = []
     for role, (name, quantity) in spec.columns().items():
         position = _position(name, role, reader)
         if quantity is None:
             modes = Modes(spec.discharge_modes or (), spec.charge_modes or (), spec.rest_modes or ())
-            found.append(Channel(role, None, name, position, WORDS, "study", modes))
+            channels.append(Channel(role, None, name, position, WORDS, "study", modes))
         elif quantity == "time":
-            found.append(_time_channel(spec, role, name, position, reader))
+            channels.append(_time_channel(spec, role, name, position, reader))
         else:
-            found.append(_measured(spec, role, quantity, name, position, reader))
-    _require_same_rows(found, reader)
-    return tuple(found)
+            channels.append(_measured(spec, role, quantity, name, position, reader))
+    _require_same_rows(channels, reader)
+    return tuple(channels)
 
 
 def _measured(spec: HistoryInput, role: str, quantity: Quantity, name: str, position: int, reader: Reader) -> Channel:
@@ -122,15 +122,15 @@ def _refuse_stamps(name: str, position: int, reader: Reader) -> None:
     )
 
 
-def _require_same_rows(found: list[Channel], reader: Reader) -> None:
+def _require_same_rows(channels: list[Channel], reader: Reader) -> None:
     """Refuse columns that do not run side by side, as in files that hold many arrays."""
-    together = reader.together(found[0].position)
+    together = reader.together(channels[0].position)
     if together is None:
         return
-    for channel in found[1:]:
+    for channel in channels[1:]:
         if channel.position not in together:
             raise HistoryError(
-                f'does not run side by side with "{found[0].column}": the two have other lengths or other times.',
+                f'does not run side by side with "{channels[0].column}": the two have other lengths or other times.',
                 file=reader.label,
                 column=channel.column,
                 remedy="Name columns of one table, or put them on one time base where they were recorded.",
@@ -157,7 +157,7 @@ def _position(name: str, role: str, reader: Reader) -> int:
     else:
         folded = {column.casefold(): column for column in reversed(columns)}
         starting = [column for column in columns if column.casefold().startswith(name.casefold())]
-        near = starting or [folded[one] for one in difflib.get_close_matches(name.casefold(), folded, 1, 0.5)]
+        near = starting or [folded[match] for match in difflib.get_close_matches(name.casefold(), folded, 1, 0.5)]
         remedy = f'Did you mean "{near[0]}"?' if near else "Name one of these columns."
     raise HistoryError(
         f"there is no such column for {role}. The file has {listed}.",

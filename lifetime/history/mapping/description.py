@@ -12,29 +12,29 @@ def description(channels: tuple[Channel, ...], derivation: Derivation) -> tuple[
         derivation: What the study says they mean.
     """
     roles = {channel.role: channel.column for channel in channels}
-    found = []
+    sentences = []
     if "date" in roles:
-        found.append(f'the time is that of "{roles["time"]}" on the day in "{roles["date"]}".')
+        sentences.append(f'the time is that of "{roles["time"]}" on the day in "{roles["date"]}".')
     if derivation.time_zone is not None:
-        found.append(f"timestamps are local times of {derivation.time_zone}.")
+        sentences.append(f"timestamps are local times of {derivation.time_zone}.")
     if "charge_current" in roles:
-        found.append(f'the current is "{roles["discharge_current"]}" less "{roles["charge_current"]}".')
+        sentences.append(f'the current is "{roles["discharge_current"]}" less "{roles["charge_current"]}".')
     if "mode" in roles:
-        found.append(f'the words in "{roles["mode"]}" give the sign; at rest the current is taken as zero.')
+        sentences.append(f'the words in "{roles["mode"]}" give the sign; at rest the current is taken as zero.')
     if "phase_current_1" in roles:
         pairs = [
             f'"{roles[f"phase_voltage_{n}"]}" × "{roles[f"phase_current_{n}"]}"'
             for n in (1, 2, 3)
             if f"phase_current_{n}" in roles
         ]
-        found.append(f"the power is the instantaneous sum of {' + '.join(pairs)}.")
+        sentences.append(f"the power is the instantaneous sum of {' + '.join(pairs)}.")
     if derivation.current_from_power:
-        found.append("the current is the power divided by the voltage.")
+        sentences.append("the current is the power divided by the voltage.")
     if derivation.current_offset_A:
-        found.append(f"{derivation.current_offset_A:g} A were subtracted from the current as its sensor's offset.")
+        sentences.append(f"{derivation.current_offset_A:g} A were subtracted from the current as its sensor's offset.")
     if derivation.series > 1 or derivation.parallel > 1:
-        found.append(
+        sentences.append(
             f"values of one cell were scaled to the pack of {derivation.series} in series and {derivation.parallel} in "
             "parallel."
         )
-    return tuple(found)
+    return tuple(sentences)

@@ -113,8 +113,8 @@ def to_utc(local_s: FloatArray, zone: ZoneInfo, last: "LocalClock") -> FloatArra
     for at, hour in enumerate(hours.tolist()):
         if hour not in cache:
             naive = datetime.fromtimestamp(hour * 1800.0, UTC).replace(tzinfo=None)
-            found = [zone.utcoffset(naive.replace(fold=fold)) for fold in (0, 1)]
-            first, second = (0.0 if one is None else one.total_seconds() for one in found)
+            shifts = [zone.utcoffset(naive.replace(fold=fold)) for fold in (0, 1)]
+            first, second = (0.0 if offset is None else offset.total_seconds() for offset in shifts)
             cache[hour] = (first, second)
         offsets[:, at] = cache[hour]
     result: FloatArray = local_s - offsets[0]

@@ -46,6 +46,14 @@ def test_numbers_in_names_count_as_numbers(tmp_path):
     assert collected(history)[0].tolist() == list(range(15))
 
 
+@pytest.mark.parametrize("order", ["by_time", "one_after_another"])
+def test_a_time_column_that_is_not_there_is_refused_by_name(tmp_path, order):
+    write_all(tmp_path, a=rows(0, 5), b=rows(5, 9))
+    wrong = SPEC.model_copy(update={"time": "clock_s", "files_follow": order})
+    with pytest.raises(HistoryError, match="clock_s.*no such column for time"):
+        open_history(wrong, tmp_path)
+
+
 @settings(deadline=None, max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(cuts=st.sets(st.integers(1, 299), max_size=6))
 def test_any_split_into_files_gives_the_same_history(tmp_path_factory, cuts):
