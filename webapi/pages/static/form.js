@@ -44,5 +44,8 @@
   const faults = document.getElementById("faults");
   if (faults) {
     faults.focus();
+    faults.querySelectorAll("a[href^='#']").forEach((link) => {
+      link.addEventListener("click", () => document.getElementById(link.hash.slice(1)).focus());
+    });
   }
 })();
