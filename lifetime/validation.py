@@ -7,7 +7,7 @@ from typing import Any, Final
 from pydantic import ValidationError
 
 _WORDS: Final[Mapping[str, str]] = {
-    "extra_forbidden": "is not a known key. Check its spelling, or remove it",
+    "extra_forbidden": "is not a key",
     "missing": "is missing",
     "literal_error": "must be one of {expected}",
     "string_type": "must be text",

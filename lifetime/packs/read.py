@@ -11,7 +11,10 @@ from lifetime.errors import ProfileError
 from lifetime.packs.profile import Profile
 from lifetime.validation import invalid_values
 
-_EXAMPLE = " such as { value = 1.0, unit = ..., source = ..., grade = ... }"
+_HINTS = {
+    "extra_forbidden": " of a parameter set. Check its spelling, or remove it",
+    "model_type": " such as { value = 1.0, unit = ..., source = ..., grade = ... }",
+}
 
 
 def _faults(error: ValidationError) -> Iterator[str]:
@@ -21,7 +24,7 @@ def _faults(error: ValidationError) -> Iterator[str]:
             for key, fault in invalid.context["faults"].items():
                 yield f"{place}.{key} {fault}" if place else f"{key} {fault}"
         else:
-            yield f"{place} {invalid.message}{_EXAMPLE if invalid.kind == 'model_type' else ''}{invalid.got}"
+            yield f"{place} {invalid.message}{_HINTS.get(invalid.kind, '')}{invalid.got}"
 
 
 def parse_profile(text: str, file: str) -> Profile:

@@ -16,6 +16,7 @@ _INSIDE_TYPES: Final = ("function-", "constrained-", "tuple[", "float")
 
 
 _HINTS: Final = {
+    "extra_forbidden": " of a study file. Check its spelling, or remove it",
     "missing": "; the README's table of keys says what belongs there",
     "union_tag_not_found": ': name a rule, for example rule = "low_pass"',
 }

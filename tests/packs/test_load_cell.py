@@ -76,7 +76,7 @@ def test_all_faults_at_once():
     assert all(line.startswith("own.toml: ") for line in faults)
     joined = "\n".join(faults)
     assert "own.toml: title is missing" in joined
-    assert "own.toml: titel is not a known key" in joined
+    assert "own.toml: titel is not a key of a parameter set" in joined
     assert "law.coefficients.calendar_capacity_activation_J_per_mol.value must be a finite number" in joined
     assert (
         "gas_constant_J_per_mol_K.grade must be one of 'primary source', 'secondary source', 'unverified' or 'derived'"

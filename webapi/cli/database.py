@@ -13,7 +13,10 @@ app = typer.Typer(help="The database: upgrade, check and back it up.", no_args_i
 
 @app.command("upgrade")
 def upgrade_database() -> None:
-    """Bring the database up to this program; safe to run twice, and from two machines at once."""
+    """Bring the database up to this version of the program.
+
+    It is safe to run this twice, and from two machines at once.
+    """
     with answered():
         from webapi import migrate  # noqa: PLC0415
         from webapi.database import engine_from  # noqa: PLC0415

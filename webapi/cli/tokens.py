@@ -33,7 +33,7 @@ def create_token(
 
 @app.command("list")
 def list_tokens() -> None:
-    """List all tokens with their role, last use and whether they are revoked."""
+    """List all tokens with role, last use and revocation."""
     with answered():
         from rich.table import Table  # noqa: PLC0415
         from rich.text import Text  # noqa: PLC0415
