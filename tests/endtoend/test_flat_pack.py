@@ -7,8 +7,9 @@ import pytest
 from lifetime.assess.run import assess
 from lifetime.errors import AssessmentError
 from lifetime.packs.locate import profiles_folder
-from lifetime.report.document import document
-from lifetime.report.words import gain_sentence
+from lifetime.report.words import reference_sentence
+from lifetime.results.document import ResultDocument
+from lifetime.results.strategy import ReferenceSplitView
 from lifetime.study.load import load_study
 
 
@@ -37,10 +38,14 @@ def test_no_strategy_delivers_and_none_is_ranked(demo):
         codes = {notice.code for notice in one.battery.notices}
         assert "cannot_deliver_when_new" in codes
         assert not {code for code in codes if "range" in code}
-    gains = [one["reference_split"] for one in document(found)["strategies"] if one["reference_split"] is not None]
-    assert len(gains) == 4
-    for gain in gains:
-        assert gain_sentence(gain).endswith("Not even the best possible split makes a pack that gets through its days.")
+    strategies = ResultDocument.of(found).strategies
+    splits = [one.reference_split for one in strategies if one.reference_split is not None]
+    assert len(splits) == 4
+    for split in splits:
+        assert reference_sentence(split).endswith("The requirement is not met even with the least-rms split.")
+    assert {one.cost.reason for one in strategies} == {
+        "the new battery does not meet the requirement, so there is no life to cost"
+    }
 
 
 def test_a_day_too_long_to_charge_names_the_strategy(demo):
@@ -63,20 +68,21 @@ def test_a_limit_that_the_bank_cannot_keep_is_named(demo):
 @pytest.mark.parametrize(
     ("alone", "best", "wear", "words"),
     [
-        (None, 5e4, None, "The battery alone does not get through its days, so there is no cost to compare with."),
-        (None, None, None, "Not even the best possible split makes a pack that gets through its days."),
-        (6e4, 7e4, 0.4, "Even the best possible split would save no cost with this bank."),
+        (None, 5e4, None, "The battery alone does not meet the requirement, so there is no cost to compare with."),
+        (None, None, None, "The requirement is not met even with the least-rms split."),
+        (6e4, 7e4, 0.4, "The least-rms split saves no cost with this ultracapacitor bank."),
         (6e4, 5e4, None, "kW."),
     ],
 )
 def test_why_there_is_no_share_of_the_cost(alone, best, wear, words):
-    gain = dict.fromkeys(
+    figures = dict.fromkeys(
         ("battery_rms_W", "battery_peak_W", "alone_rms_W", "alone_peak_W", "reference_rms_W", "reference_peak_W"), 1e4
     )
-    gain |= {
+    figures |= {
+        "reference_life_years": None,
         "alone_net_present_cost": alone,
         "reference_net_present_cost": best,
         "reached_capacity_loss_fraction": wear,
         "reached_cost_saving_fraction": None,
     }
-    assert gain_sentence(gain).endswith(words)
+    assert reference_sentence(ReferenceSplitView(**figures)).endswith(words)

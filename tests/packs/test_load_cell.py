@@ -78,7 +78,10 @@ def test_all_faults_at_once():
     assert "own.toml: title must be given, got nothing" in joined
     assert "own.toml: titel must not be there (unknown key)" in joined
     assert "law.coefficients.calendar_capacity_activation_J_per_mol.value must be a finite number" in joined
-    assert "gas_constant_J_per_mol_K.grade must be one of 'primary source', 'secondary source', 'unverified' or 'derived'" in joined
+    assert (
+        "gas_constant_J_per_mol_K.grade must be one of 'primary source', 'secondary source', 'unverified' or 'derived'"
+        in joined
+    )
     assert "cell.resistance_ohm.range must be [low, high] with low below high" in joined
 
 
