@@ -3,26 +3,25 @@
 import numpy as np
 import pytest
 
-from lifetime.text import counted, long_life, printable, short_life, short_numbers, significant
+from lifetime.text import counted, percent, printable, short_life, short_numbers, significant
 
 
 @pytest.mark.parametrize(
-    ("years", "short", "long"),
+    ("years", "shown"),
     [
-        (12.34, "12.3 y", "12.3 years"),
-        (0.1, "0.1 y", "0.1 years"),
-        (0.0999, "36 d", "36 days"),
-        (1.2 / 365.0, "1 d", "1 day"),
-        (0.9 / 365.0, "< 1 d", "less than a day"),
+        (12.34, "12.3 years"),
+        (0.1, "0.1 years"),
+        (0.0999, "36 days"),
+        (1.2 / 365.0, "1 day"),
+        (0.9 / 365.0, "< 1 day"),
     ],
 )
-def test_short_lives_are_told_in_days(years, short, long):
-    assert short_life(years) == short
-    assert long_life(years) == long
+def test_short_lives_are_told_in_days(years, shown):
+    assert short_life(years) == shown
 
 
 def test_beyond_the_years_searched_and_counts():
-    assert short_life(None) == "> 50 y"
+    assert short_life(None) == "> 50 years (search limit)"
     assert [counted(number, "row") for number in (0, 1, 2000)] == ["0 rows", "1 row", "2,000 rows"]
 
 
@@ -36,10 +35,19 @@ def test_beyond_the_years_searched_and_counts():
         (0.0012349, "0.00123"),
         (-41.26, "-41.3"),
         (-0.0, "0"),
+        (-3.5e-15, "0"),
     ],
 )
 def test_three_significant_digits(number, shown):
     assert significant(number) == shown
+
+
+@pytest.mark.parametrize(
+    ("fraction", "shown"),
+    [(0.806, "81 %"), (0.0995, "10 %"), (0.0534, "5.3 %"), (0.00012, "0.012 %"), (1.0, "100 %"), (1e-17, "0 %")],
+)
+def test_percentages_to_one_percent_and_finer_below_ten(fraction, shown):
+    assert percent(fraction) == shown
 
 
 def test_numbers_for_pictures_keep_the_digits_asked_for():

@@ -93,7 +93,7 @@ def _words(schema: Any) -> Iterator[str]:
     if isinstance(schema, Mapping):
         for key, item in schema.get("properties", {}).items():
             yield key
-            yield from (f"{key}={word}" for word in item.get("enum", ()))
+            yield from (f"{key}={word}" for one in (item, *item.get("anyOf", ())) for word in one.get("enum", ()))
         for item in schema.values():
             yield from _words(item)
     elif isinstance(schema, list):

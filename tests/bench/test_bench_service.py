@@ -50,7 +50,7 @@ def fill(engine, count):
             "grade": "derived",
             "life_years": life,
             "life_state": "reached" if life else "beyond_search_limit",
-            "life_key": life or models.LIFE_BEYOND_HORIZON_YEARS,
+            "life_key": life or models.LIFE_BEYOND_SEARCH_YEARS,
             "end_of_life_criterion": "capacity",
             "equivalent_full_cycles_per_year": 1.0,
             "throughput_Ah_per_year": 1.0,
@@ -59,7 +59,7 @@ def fill(engine, count):
             "energy_losses_kWh_per_year": 1.0,
             "currency": "EUR",
             "service_years": 10.0,
-            "net_present": cost,
+            "net_present_cost": cost,
             "cost_key": cost,
             "program_version": "0",
             "created_at": now,
@@ -76,7 +76,6 @@ def fill(engine, count):
             "strategies": 1,
             "created_at": now,
             "document": {},
-            "detail": {},
         }
 
     with locked(engine) as connection:

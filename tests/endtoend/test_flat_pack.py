@@ -3,12 +3,13 @@
 import shutil
 
 import pytest
-from lifetime.report.document import document
 
 from lifetime.assess.run import assess
 from lifetime.errors import AssessmentError
 from lifetime.packs.locate import profiles_folder
-from lifetime.report.words import gain_sentence
+from lifetime.report.words import reference_sentence
+from lifetime.results.document import ResultDocument
+from lifetime.results.strategy import ReferenceSplitView
 from lifetime.study.load import load_study
 
 
@@ -37,13 +38,13 @@ def test_no_strategy_delivers_and_none_is_ranked(demo):
         codes = {notice.code for notice in one.battery.notices}
         assert "cannot_deliver_when_new" in codes
         assert not {code for code in codes if "range" in code}
-    gains = [one["reference_split"] for one in document(found)["strategies"] if one["reference_split"] is not None]
-    assert len(gains) == 4
-    for gain in gains:
-        assert gain_sentence(gain).endswith(
-            "Not even the best possible split has a cost: the battery does not meet its requirement at the beginning "
-            "of life, so there is no life to cost."
-        )
+    strategies = ResultDocument.of(found).strategies
+    splits = [one.reference_split for one in strategies if one.reference_split is not None]
+    reason = "the battery does not meet its requirement at the beginning of life, so there is no life to cost"
+    assert len(splits) == 4
+    for split in splits:
+        assert reference_sentence(split).endswith(f"The least-rms split has no cost to compare with: {reason}.")
+    assert {one.cost.reason for one in strategies} == {reason}
 
 
 def test_a_day_too_long_to_charge_names_the_strategy(demo):
@@ -67,20 +68,23 @@ def test_a_limit_that_the_bank_cannot_keep_is_named(demo):
     ("alone", "best", "wear", "words"),
     [
         (None, 5e4, None, "The battery alone has no cost to compare with: a source has no life."),
-        (None, None, None, "Not even the best possible split has a cost: a source has no life."),
-        (6e4, 7e4, 0.4, "Even the best possible split would save no cost with this bank."),
+        (None, None, None, "The least-rms split has no cost to compare with: a source has no life."),
+        (6e4, 7e4, 0.4, "The least-rms split saves no cost with this ultracapacitor bank."),
         (6e4, 5e4, None, "kW."),
         (6e4, 5e4, 0.4, "that is possible with this bank."),  # it is the strategy itself that has no cost
     ],
 )
 def test_why_there_is_no_share_of_the_cost(alone, best, wear, words):
-    gain = dict.fromkeys(
+    figures = dict.fromkeys(
         ("battery_rms_W", "battery_peak_W", "alone_rms_W", "alone_peak_W", "reference_rms_W", "reference_peak_W"), 1e4
     )
-    gain |= {
+    figures |= {
+        "reference_life_years": None,
         "alone_net_present_cost": alone,
         "reference_net_present_cost": best,
         "reached_capacity_loss_fraction": wear,
         "reached_cost_saving_fraction": None,
+        "alone_no_cost_reason": "a source has no life" if alone is None else None,
+        "reference_no_cost_reason": "a source has no life" if best is None else None,
     }
-    assert gain_sentence(gain).endswith(words)
+    assert reference_sentence(ReferenceSplitView(**figures)).endswith(words)

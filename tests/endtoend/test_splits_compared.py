@@ -2,12 +2,11 @@
 
 import numpy as np
 import pytest
-from lifetime.report.detail import detail
-from lifetime.report.document import document
 
 from lifetime.assess.run import assess
 from lifetime.errors import AssessmentError, StudyError
 from lifetime.report.html import report_html
+from lifetime.results.document import ResultDocument
 from lifetime.split import rules
 from lifetime.study.load import Folder, load_study, read_toml, resolve_study
 
@@ -150,19 +149,18 @@ def test_losses_cost_energy(study):
     assert lossy > plain + 0.009
 
 
-def test_document_detail_and_report_carry_it(study):
+def test_document_and_report_carry_it(study):
     loaded = study("alone", "low pass")
     assessment = assess(loaded)
-    shown, told = detail(assessment), document(assessment)
-    gains = [one["reference_split"] for one in told["strategies"]]
-    assert sum(gain is None for gain in gains) == 1
-    day = shown["strategies"][0]["day"]
-    summed = sum(day["battery_wear"]["calendar_fraction"]) + sum(day["battery_wear"]["cycle_fraction"])
-    rest = day["battery_wear"]["charging_fraction"] + day["battery_wear"]["resting_fraction"]
-    assert summed + rest == pytest.approx(day["battery_wear"]["total_fraction"], rel=1e-3)
-    page = report_html(told, shown)
+    document = ResultDocument.of(assessment)
+    assert sum(one.reference_split is None for one in document.strategies) == 1
+    loss = document.strategies[0].day.battery_capacity_loss
+    summed = sum(loss.calendar_fraction) + sum(loss.cyclic_fraction)
+    rest = loss.charging_fraction + loss.resting_fraction
+    assert summed + rest == pytest.approx(loss.total_fraction, rel=1e-3)
+    page = report_html(document)
     assert "Drive modes of a working day" in page
-    assert "with the best possible split" in page
+    assert "least-rms split" in page
 
 
 def test_calendar_ageing_hides_a_halved_peak(study):
@@ -229,7 +227,7 @@ def test_a_function_given_in_python_is_the_function_in_a_file(study, tmp_path):
         made[most_W] = assess(resolve_study(data, "given", Folder(tmp_path)))
     there, here = (one.strategies[0] for one in (assess(by_file), made[15000.0]))
     assert here.battery.life_years == there.battery.life_years
-    assert here.gain.battery_rms_W == there.gain.battery_rms_W
+    assert here.reference_split.battery_rms_W == there.reference_split.battery_rms_W
     assert made[15000.0].id != made[14000.0].id
 
 

@@ -113,14 +113,13 @@ def test_statements_that_do_not_fit(tmp_path, service, expected):
 
 def test_report_and_maps_of_a_log(tmp_path):
     import numpy as np
-    from lifetime.report.detail import detail
-    from lifetime.report.document import document
 
     from lifetime.report.html import report_html
+    from lifetime.results.document import ResultDocument
 
     loaded = load_study(write(tmp_path, ONE_DAY))
     assessment = assess(loaded)
-    shown = detail(assessment)
-    hours = np.array(shown["strategies"][0]["battery"]["time_map"]["hours_per_year"])
+    document = ResultDocument.of(assessment)
+    hours = np.array(document.strategies[0].battery.time_map.hours_per_year)
     assert hours.sum() == pytest.approx(8760.0)  # 365 days
-    assert "whole logs, scaled to a year" in report_html(document(assessment), shown)
+    assert "whole histories, scaled to a year" in report_html(document)

@@ -44,7 +44,8 @@ class TestTheMainWay:
         found = client.get(f"{API}/assessments/{done['assessment_id']}")
         names = {one["name"] for one in found.json["strategies"]}
         assert names == {one["name"] for one in service_study["strategy"]}
-        assert found.json["detail"]["strategies"]
+        assert found.json["strategies"][0]["day"]["modes"]
+        assert found.json["study_id"] == job["study_id"]
         ranking = client.get(f"{API}/studies/{job['study_id']}/ranking").json["items"]
         assert [row["rank"] for row in ranking] == sorted(row["rank"] for row in ranking)
         assert client.get(f"{API}/studies").json["items"][0]["id"] == job["study_id"]
@@ -96,7 +97,7 @@ class TestTheMainWay:
         assert text.mimetype == "text/csv"
         table = list(csv.DictReader(io.StringIO(text.text)))
         assert [row["strategy"] for row in table] == [row["strategy"] for row in rows]
-        assert float(table[0]["strategy_net_present_currency"]) == rows[0]["strategy_net_present_currency"]
+        assert float(table[0]["strategy_net_present_cost_currency"]) == rows[0]["strategy_net_present_cost_currency"]
         assert {"life_years", "energy_losses_kWh_per_year", "strategy_cost_currency_per_km"} <= set(table[0])
 
     def test_checking_stores_nothing(self, client, service_study):

@@ -139,7 +139,7 @@ class TestSearch:
                             "life_years": None if number % 10 == 0 else float(number % 7),
                             "life_key": 1e6 if number % 10 == 0 else float(number % 7),
                             "cost_key": float(number % 5),
-                            "net_present": float(number % 5),
+                            "net_present_cost": float(number % 5),
                         }
                     )
                 )

@@ -77,9 +77,9 @@ def test_the_ranking_page_is_small_and_says_why(client, read, assessed, document
     document = document_of(assessed)
     for strategy in document["strategies"]:
         assert strategy["name"] in page.text
-        assert f"{strategy['cost']['net_present']:,.0f}" in page.text
-    assert "Ends by capacity after" in page.text
-    for words in document["strategies"][0]["battery"]["blind_to"]:
+        assert f"{strategy['cost']['net_present_cost']:,.0f}" in page.text
+    assert "End of life after" in page.text
+    for words in document["strategies"][0]["battery"]["not_modelled"]:
         assert words in page.text
     figures = [attributes["data-figure"] for _, attributes in page.tags if "data-figure" in attributes]
     total = len(answer.data) + sum(len(client.get(address).data) for address in figures)
