@@ -14,8 +14,8 @@ Efficiency = Annotated[float, Field(gt=0.0, le=1.0)]
 class Loss(Section):
     """Loss of one converter or inverter, by its power on the machine's side.
 
-    ``loss = what the efficiency takes + fixed_W + linear_V I + quadratic_ohm I**2`` with ``I = |power| / voltage_V``. With
-    an efficiency, a discharging source gives ``P / efficiency`` and a charging one takes ``P * efficiency``.
+    ``loss = fixed_W + linear_V I + quadratic_ohm I**2`` with ``I = |power| / voltage_V``, besides what an efficiency
+    takes: with it a discharging source gives ``P / efficiency`` and a charging one takes ``P * efficiency``.
 
     Args:
         efficiency: Constant efficiency each way [1], above 0, up to 1; None for no such loss.

@@ -75,7 +75,7 @@ def share_passively(
     """Solve the parallel circuit through a demand.
 
     Over an interval the total current is constant; the capacitor then goes exponentially to where the battery would
-    bring it, with the time constant C (R_battery + ESR). The current is that which delivers the demand at the mean voltage.
+    bring it, with the time constant C (R_battery + ESR). The current is what delivers the demand at the mean voltage.
 
     Args:
         length_s: Length of each interval [s], shape (n,).
