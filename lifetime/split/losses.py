@@ -14,8 +14,8 @@ Efficiency = Annotated[float, Field(gt=0.0, le=1.0)]
 class Loss(Section):
     """Loss of one converter or inverter, by its power on the machine's side.
 
-    ``loss = (1 - efficiency) share + fixed_W + linear_V I + quadratic_ohm I**2`` with ``I = |power| / voltage_V``. With
-    an efficiency, a discharging source gives ``P / efficiency`` and a charging one takes ``P * efficiency``.
+    ``loss = fixed_W + linear_V I + quadratic_ohm I**2`` with ``I = |power| / voltage_V``, besides what an efficiency
+    takes: with it a discharging source gives ``P / efficiency`` and a charging one takes ``P * efficiency``.
 
     Args:
         efficiency: Constant efficiency each way [1], above 0, up to 1; None for no such loss.
@@ -33,7 +33,7 @@ class Loss(Section):
         title="Efficiency",
         description="The same in both directions and at any power; empty for 100 %.",
         examples=[0.97],
-        json_schema_extra={"unit": "1"},
+        json_schema_extra={"unit": "fraction"},
     )
     fixed_W: NotNegative = Field(
         default=0.0,

@@ -80,27 +80,30 @@ class BatteryCircuit:
     start_soc: float
 
 
-def _require_rule(schema: dict[str, Any]) -> None:
-    """In a study the key ``rule`` tells the rules apart and is never left out, although Python needs no default."""
+def _as_in_a_study(schema: dict[str, Any], rule: type["Rule"]) -> None:
+    """What the published schema says: the rule's own sentence, and that ``rule`` is never left out of a study."""
+    schema["description"] = rule.summary
     schema["required"] = ["rule", *schema.get("required", [])]
 
 
 class Rule(Section, ABC):
     """One way to share a power demand between a battery and an ultracapacitor bank.
 
+    A rule names itself for people in its class line: ``class LowPass(RegulatedRule, title="Low-pass filter")``.
+
     Attributes:
-        title: Short name for people.
-        summary: What the battery does, one sentence.
+        summary: What the battery does, in a sentence or two.
         has_ultracapacitor: False where the battery carries everything.
         needs_speed: True where the demand must have a speed.
+        needs_function: True where a user's own Python function is run.
     """
 
-    model_config = ConfigDict(json_schema_extra=_require_rule)
+    model_config = ConfigDict(json_schema_extra=_as_in_a_study)
 
-    title: ClassVar[str]
     summary: ClassVar[str]
     has_ultracapacitor: ClassVar[bool] = True
     needs_speed: ClassVar[bool] = False
+    needs_function: ClassVar[bool] = False
 
     rule: str
 
@@ -108,6 +111,11 @@ class Rule(Section, ABC):
     def key(cls) -> str:
         """What a study calls the rule."""
         return str(cls.model_fields["rule"].default)
+
+    @classmethod
+    def title(cls) -> str:
+        """Short name for people."""
+        return str(cls.model_config["title"])
 
     @classmethod
     def parameters(cls) -> tuple[str, ...]:

@@ -14,7 +14,7 @@ from lifetime.stress.intervals import NO_CROSSINGS, Intervals, intervals
 
 @dataclass(frozen=True, slots=True)
 class Demand:
-    """One pass of a power demand, as held interval means.
+    """One pass of a power demand, as constant interval means.
 
     Args:
         length_s: Length of each interval [s], shape (n,).

@@ -1,4 +1,4 @@
-"""A rule that looks at the bank's voltage, and the bank, going on together step by step.
+"""A rule that looks at the bank's voltage, and the bank, step by step together.
 
 The bank is the one of ``split.bank``: constant current within an interval, so stored energy, terminal energy and loss
 close. Here each step has a closed form, because the voltage it starts from is known.

@@ -34,7 +34,7 @@ def readme_row(rule) -> str:
     keys = []
     for name in rule.parameters():
         unit = unit_of(rule.model_fields[name])
-        keys.append(f"`{name}`" + (f" [{unit}]" if unit not in ("", "1") else ""))
+        keys.append(f"`{name}`" + (f" [{unit}]" if unit else ""))
     return f"| `{rule.key()}` | {', '.join(keys)} | {rule.summary} |"
 
 
@@ -52,9 +52,18 @@ def test_the_readme_has_exactly_the_rules_in_their_order():
 
 @pytest.mark.parametrize("rule", RULES)
 def test_a_rule_has_a_name_and_a_sentence_for_people(rule):
-    assert rule.title[0].isupper()
-    assert not rule.title.endswith(".")
+    assert rule.title()[0].isupper()
+    assert not rule.title().endswith(".")
     assert rule.summary.endswith(".")
+
+
+def test_what_a_rule_needs_is_said_by_the_rule():
+    def needing(what):
+        return {rule.key() for rule in RULES if getattr(rule, what)}
+
+    assert needing("needs_speed") == {"voltage_target"}
+    assert needing("needs_function") == {"function"}
+    assert {rule.key() for rule in RULES} - needing("has_ultracapacitor") == {"battery_only"}
 
 
 @pytest.mark.parametrize(("section", "name", "field"), list(described_fields()))
@@ -79,7 +88,9 @@ def test_the_examples_make_a_sound_rule(rule):
 def test_the_schema_of_a_study_has_every_rule_and_asks_for_its_key():
     definitions = Study.model_json_schema()["$defs"]
     for rule in RULES:
-        assert "rule" in definitions[rule.__name__]["required"]
+        described = definitions[rule.__name__]
+        assert "rule" in described["required"]
+        assert (described["title"], described["description"]) == (rule.title(), rule.summary)
     split = definitions["Strategy"]["properties"]["split"]
     assert set(split["anyOf"][0]["discriminator"]["mapping"]) == {rule.key() for rule in RULES}
 

@@ -11,10 +11,9 @@ from lifetime.split.rule import BatteryCircuit, SplitState
 from lifetime.split.share import Demand, SharedPass
 
 
-class BatteryOnly(ConverterRule):
+class BatteryOnly(ConverterRule, title="Battery alone"):
     """The battery carries everything; there is no ultracapacitor bank."""
 
-    title: ClassVar[str] = "Battery alone"
     summary: ClassVar[str] = "The battery carries the whole demand; the strategy has no ultracapacitor."
     has_ultracapacitor: ClassVar[bool] = False
 

@@ -17,14 +17,13 @@ Increasing = Annotated[tuple[float, ...], Field(min_length=2, strict=False)]
 MapRow = Annotated[tuple[float, ...], Field(strict=False)]
 
 
-class Lookup(SteppedRule):
+class Lookup(SteppedRule, title="Lookup table"):
     """The battery's fraction is read from a map, linear between its points and constant beyond its edges.
 
     Source:
         Bilinear interpolation; any textbook on numerical methods.
     """
 
-    title: ClassVar[str] = "Lookup table"
     summary: ClassVar[str] = (
         "The battery takes the fraction that a map over demand and ultracapacitor voltage gives, linear between its "
         "points: any controller can be tried."
@@ -47,7 +46,7 @@ class Lookup(SteppedRule):
         title="Battery's fraction",
         description="One row for each point of demand, with one number for each point of voltage.",
         examples=[[[0.2, 0.8], [1.0, 0.6], [0.9, 0.3]]],
-        json_schema_extra={"unit": "1"},
+        json_schema_extra={"unit": "fraction"},
     )
 
     @model_validator(mode="after")
@@ -95,7 +94,7 @@ class Lookup(SteppedRule):
 
 
 def _place(points: tuple[float, ...], value: float) -> tuple[int, float]:
-    """Which pair of points a value lies between, and how far along, 0 to 1."""
+    """Which pair of points a value is between, and how far along, 0 to 1."""
     at = min(max(bisect_right(points, value) - 1, 0), len(points) - 2)
     along = (value - points[at]) / (points[at + 1] - points[at])
     return at, min(max(along, 0.0), 1.0)

@@ -11,7 +11,7 @@ from lifetime.split.controlled import RegulatedRule
 from lifetime.stress.scan import affine_scan
 
 
-class LowPass(RegulatedRule):
+class LowPass(RegulatedRule, title="Low-pass filter"):
     """The battery follows the demand through a first-order low-pass filter; the bank takes the difference.
 
     Source:
@@ -19,7 +19,6 @@ class LowPass(RegulatedRule):
         power split in hybrid storage.
     """
 
-    title: ClassVar[str] = "Low-pass filter"
     summary: ClassVar[str] = (
         "The battery follows the demand through a first-order low-pass filter; the ultracapacitor takes the difference."
     )
@@ -48,11 +47,11 @@ class LowPass(RegulatedRule):
 
 
 def low_pass(length_s: FloatArray, demand_W: FloatArray, time_constant_s: float, start_W: float) -> FloatArray:
-    """Output of a first-order low-pass filter at each interval's end, for a demand held over the interval.
+    """Output of a first-order low-pass filter at each interval's end, for a demand that is constant over the interval.
 
     Args:
         length_s: Length of each interval [s], shape (n,).
-        demand_W: Held demand [W], shape (n,).
+        demand_W: Demand [W], shape (n,).
         time_constant_s: Of the filter [s], > 0.
         start_W: Output before the first interval [W].
 

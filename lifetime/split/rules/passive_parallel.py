@@ -16,10 +16,9 @@ _ROUNDS = 4
 _TABLE = 201
 
 
-class PassiveParallel(Rule):
+class PassiveParallel(Rule, title="Passive parallel"):
     """The circuit of battery and bank in parallel decides."""
 
-    title: ClassVar[str] = "Passive parallel"
     summary: ClassVar[str] = (
         "Battery and ultracapacitor are directly in parallel without a converter; the circuit decides."
     )
@@ -75,8 +74,8 @@ def share_passively(
 ) -> PassivePath:
     """Solve the parallel circuit through a demand.
 
-    Over an interval the total current is held; the capacitor then goes exponentially to where the battery would hold
-    it, with the time constant C (R_battery + ESR). The current is that which delivers the demand at the mean voltage.
+    Over an interval the total current is constant; the capacitor then goes exponentially to where the battery would
+    bring it, with the time constant C (R_battery + ESR). The current is what delivers the demand at the mean voltage.
 
     Args:
         length_s: Length of each interval [s], shape (n,).

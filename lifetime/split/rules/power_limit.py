@@ -16,7 +16,7 @@ _SAME_POWER: Final = 1e-6
 """Relative and absolute [W] residue of rounding by which a limit is not passed."""
 
 
-class PowerLimit(RegulatedRule):
+class PowerLimit(RegulatedRule, title="Power limit"):
     """The battery delivers and absorbs up to a limit; the bank takes the rest.
 
     With a band the bank only comes in when the demand passes a limit by that much, and goes out again when the demand
@@ -26,7 +26,6 @@ class PowerLimit(RegulatedRule):
         ``P_batt = clip(P_dem, -charge_limit, discharge_limit)``; common practice, no source.
     """
 
-    title: ClassVar[str] = "Power limit"
     summary: ClassVar[str] = (
         "The battery delivers and absorbs power up to its limits; the ultracapacitor takes what is beyond them. With a "
         "hysteresis it comes in late and goes out early."

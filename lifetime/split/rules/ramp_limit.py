@@ -10,14 +10,13 @@ from lifetime.section import Positive
 from lifetime.split.controlled import RegulatedRule
 
 
-class RampLimit(RegulatedRule):
+class RampLimit(RegulatedRule, title="Ramp limit"):
     """The battery follows the demand as fast as its ramp allows; the bank takes the difference.
 
     Source:
         ``|dP_batt/dt|`` limited; common practice, no source.
     """
 
-    title: ClassVar[str] = "Ramp limit"
     summary: ClassVar[str] = (
         "The battery follows the demand no faster than its ramp allows; the ultracapacitor takes the difference."
     )

@@ -32,11 +32,11 @@ class TableRow(Section):
         title="Battery's fraction",
         description="Fraction of the demand that the battery takes; beyond 0 to 1 one source charges the other.",
         examples=[0.5],
-        json_schema_extra={"unit": "1"},
+        json_schema_extra={"unit": "fraction"},
     )
 
 
-class StateTable(SteppedRule):
+class StateTable(SteppedRule, title="State table"):
     """The first row that fits decides; where none does, the battery takes all.
 
     The bank is low below one voltage and high above another; it only changes level when it passes the edge by half the
@@ -46,7 +46,6 @@ class StateTable(SteppedRule):
         Rule tables on the sign of the power request and the sources' states; common practice, no source.
     """
 
-    title: ClassVar[str] = "State table"
     summary: ClassVar[str] = (
         "The battery takes the `battery_fraction` of the first row that fits the `request` (`traction`, `braking`, "
         "`any`) and the ultracapacitor's `level` (`low`, `middle`, `high`, `any`); all of it where none fits."

@@ -15,17 +15,17 @@ GIVEN: Final = "python:"
 """Beginning of ``file`` where the function was given as such; the hash of its source follows."""
 
 
-class UserFunction(SteppedRule):
+class UserFunction(SteppedRule, title="Own Python function"):
     """The battery's power as the user's own function says.
 
     The function takes one ``Step`` and gives the battery's power [W] and its next state.
     """
 
-    title: ClassVar[str] = "Own Python function"
     summary: ClassVar[str] = (
-        "The battery does what your own Python function says, step by step: `(step) -> (battery_W, state)`, see below; "
+        "The battery does what your own Python function says, step by step: `(step) -> (battery_W, state)`; "
         "the command line and Python run it, the service does not."
     )
+    needs_function: ClassVar[bool] = True
 
     rule: Literal["function"] = "function"
     file: Annotated[str, Field(min_length=1)] = Field(

@@ -12,7 +12,7 @@ from lifetime.split.controlled import DemandRule
 from lifetime.split.losses import Efficiency
 
 
-class VoltageTarget(DemandRule):
+class VoltageTarget(DemandRule, title="Voltage by speed"):
     """The bank is brought to the voltage at which it has room for the vehicle's kinetic energy.
 
     Source:
@@ -20,7 +20,6 @@ class VoltageTarget(DemandRule):
         speed-dependent voltage regulation of an ultracapacitor bank.
     """
 
-    title: ClassVar[str] = "Voltage by speed"
     summary: ClassVar[str] = (
         "The battery brings the ultracapacitor to the voltage that leaves room for the vehicle's kinetic energy; the "
         "demand needs a `speed`."
@@ -38,7 +37,7 @@ class VoltageTarget(DemandRule):
         title="Recovered fraction",
         description="Fraction of the kinetic energy that braking brings back.",
         examples=[0.7],
-        json_schema_extra={"unit": "1"},
+        json_schema_extra={"unit": "fraction"},
     )
     setpoint_time_constant_s: Positive = Field(
         title="Time constant of the voltage setpoint",
