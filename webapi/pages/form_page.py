@@ -8,8 +8,6 @@ from typing import Any, Final
 from flask import render_template
 
 from lifetime.errors import Fault
-from lifetime.study.outline import outline
-from lifetime.study.schema import Strategy
 from lifetime.text import printable
 from webapi.context import context
 from webapi.errors import NotFoundError
@@ -27,7 +25,7 @@ from webapi.pages.form_blocks import (
 from webapi.pages.form_faults import in_words
 from webapi.pages.recordings import PREVIEW_ROWS, preview_text, size_words
 from webapi.pages.study_fields import FieldMaker, FormSection, anchor
-from webapi.pages.study_form import ALREADY_SPLIT, history_section, roles_of, rules, study_section
+from webapi.pages.study_form import ALREADY_SPLIT, history_section, roles_of, rules, strategy_section, study_section
 from webapi.pages.traces import number_names
 from webapi.services import histories
 
@@ -115,12 +113,12 @@ def _rule_words() -> dict[str, str]:
 def _strategy(maker: FieldMaker, lead: str) -> dict[str, Any]:
     """What the form shows of one strategy: the fields of the chosen rule only."""
     rule = maker.values.get(f"{lead}.split.rule", "")
-    keys = {key.key: key for key in outline(Strategy).keys}
-    texts = {section.key: section for section in outline(Strategy).sections}
+    name = next(key for key in strategy_section().keys if key.key == "name")
+    texts = {section.key: section for section in strategy_section().sections}
     sections = [maker.section(rules()[rule], f"{lead}.split")] if rule in rules() else []
     return {
         "lead": lead,
-        "name": maker.field(keys["name"], lead),
+        "name": maker.field(name, lead),
         "rule": rule,
         "rule_fault": maker.faults.get(f"{lead}.split.rule", ""),
         "roles": [

@@ -26,6 +26,12 @@ def study_section() -> StudySection:
 
 
 @cache
+def strategy_section() -> StudySection:
+    """A strategy's name, and the histories it may name; its rule is among ``rules``."""
+    return outline(Strategy)
+
+
+@cache
 def history_section() -> StudySection:
     """A history's keys, as far as they concern a stored one."""
     every = outline(HistoryInput)
