@@ -148,6 +148,55 @@ def test_each_law_says_for_what_share(laws, make_stress, name, outside, code, wo
     assert notice.severity == severity
 
 
+@pytest.mark.parametrize(
+    ("name", "outside", "code"),
+    [
+        ("lfp_naumann_2020", {"c_rate": [1.1]}, "c_rate_held"),
+        ("lfp_schimpe_2018", {"charge_c_rate": [3.0]}, "charge_c_rate_held"),
+        ("lfp_power_wang_2011", {"c_rate": [0.1]}, "c_rate_factor_constant"),
+    ],
+)
+def test_what_a_better_notice_says_is_not_said_twice(laws, make_stress, name, outside, code):
+    assert codes(laws[name], make_stress(**outside)) == {code}
+
+
+@pytest.mark.parametrize(
+    ("name", "limit", "quantity", "code"),
+    [
+        ("lfp_naumann_2020", "c_rate_limit", "c_rate", "c_rate_held"),
+        ("lfp_schimpe_2018", "charge_c_rate_limit", "charge_c_rate", "charge_c_rate_held"),
+    ],
+)
+def test_a_rate_is_held_just_above_its_limit(laws, make_stress, name, limit, quantity, code):
+    law = laws[name]
+    highest = getattr(law, limit)
+    assert code not in codes(law, make_stress(**{quantity: [highest]}))
+    (notice,) = [one for one in law.range_notices(make_stress(**{quantity: [1.01 * highest]})) if one.code == code]
+    assert f"{highest:g} C" in notice.message
+
+
+def test_cold_charging_is_held_only_where_it_reaches_a_high_state_of_charge(laws, make_stress):
+    law, code = laws["lfp_schimpe_2018"], "cold_high_soc_charge_capped"
+    cold, warm = law.high_soc_temperature_floor_K - 1.0, law.high_soc_temperature_floor_K + 1.0
+    for temperature, mean_soc in ((cold, 0.4), (warm, 0.9)):
+        stress = make_stress(cycle_temperature_K=[temperature], mean_soc=[mean_soc], depth=[0.2])
+        assert code not in codes(law, stress)
+    stress = make_stress(cycle_temperature_K=[cold], mean_soc=[0.9], depth=[0.2])
+    (notice,) = [one for one in law.range_notices(stress) if one.code == code]
+    floor_K = law.high_soc_temperature_floor_K
+    # Arrhenius: exp(-Ea/R (1/(T - 5 K) - 1/T)).
+    slope = law.high_soc_activation_J_per_mol / law.gas_constant_J_per_mol_K
+    growth = np.exp(-slope * (1 / (floor_K - 5.0) - 1 / floor_K))
+    assert f"colder than {floor_K - 273.15:.3g} °C" in notice.message
+    assert f"grows {growth:.3g} times per 5 K" in notice.message
+
+
+def test_a_depth_beyond_a_full_cycle_is_held_there(laws, make_stress):
+    law = laws["lmo_xu_2018"]
+    (notice,) = [one for one in law.range_notices(make_stress(depth=[1.2])) if one.code == "depth_above_range"]
+    assert notice.message.endswith(f"the depth is held at {100 * law.depth_limit:.3g} %.")
+
+
 def test_a_value_on_the_bound_is_inside(make_stress):
     validity = Validity(soc=(0.0, 1.0), c_rate=(0.2, 1.0))
     assert outside_notices(make_stress(soc=[1.0 + 1e-12], c_rate=[1.0]), validity, {}) == []

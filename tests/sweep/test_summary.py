@@ -145,6 +145,7 @@ class TestCountsAndBest:
         frame = pd.DataFrame([row(7, 10.0)])
         frame["parallel"] = np.array([3], dtype=np.int64)
         best = summarise_rows(frame, []).best
+        assert list(best) == list(frame.columns)
         assert {key: type(best[key]) for key in ("candidate", COST, "parallel")} == {
             "candidate": int,
             COST: float,
