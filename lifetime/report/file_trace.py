@@ -1,4 +1,4 @@
-"""The channels offered of a history file, thinned for a picture without losing one peak."""
+"""The channels offered of a history file, downsampled for a picture without losing one peak."""
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,7 +14,7 @@ from lifetime.history.offers import texts_of
 from lifetime.history.open import find_files, is_pattern
 from lifetime.history.quality import FileReport
 from lifetime.history.reader import Reader
-from lifetime.report.thinning import Thinner
+from lifetime.report.downsampling import Downsampler
 from lifetime.units import named_unit
 
 SHOWN: Final = ("current", "power", "voltage", "temperature")
@@ -56,7 +56,7 @@ def traces(report: FileReport, layout: Layout = AS_FOUND) -> list[Trace]:
         return []
     date = next((offer for offer in report.offers if offer.quantity == "date"), None)
     unit = None if time.unit is None or time.patterns else named_unit(time.unit)
-    thinners = [Thinner(0.0, report.time.span, _POINTS) for _ in shown]
+    samplers = [Downsampler(0.0, report.time.span, _POINTS) for _ in shown]
     positions = [time.position, *(offer.position for offer in shown), *([date.position] if date else [])]
     start: float | None = None
     for chunk in _reader(report, layout).chunks(positions, texts=texts_of(report.offers)):
@@ -66,11 +66,11 @@ def traces(report: FileReport, layout: Layout = AS_FOUND) -> list[Trace]:
         known = seconds[np.isfinite(seconds)]
         if start is None and known.size:
             start = float(known[0])
-        for thinner, values in zip(thinners, chunk.values[1:], strict=False):
-            thinner.add(seconds - (start or 0.0), values)
+        for sampler, values in zip(samplers, chunk.values[1:], strict=False):
+            sampler.add(seconds - (start or 0.0), values)
     return [
-        Trace(offer.quantity, offer.column, offer.unit or "", *thinner.series())
-        for offer, thinner in zip(shown, thinners, strict=True)
+        Trace(offer.quantity, offer.column, offer.unit or "", *sampler.series())
+        for offer, sampler in zip(shown, samplers, strict=True)
     ]
 
 
