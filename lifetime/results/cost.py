@@ -77,7 +77,7 @@ def cost_view(currency: str, strategy: StrategyResult) -> Cost | NoCost:
         currency: Of every amount.
         strategy: The strategy, assessed.
     """
-    if strategy.cost is not None:
+    if isinstance(strategy.cost, LifeCycleCost):
         return Cost.of(currency, strategy.cost)
     return NoCost(currency=currency, reason=_reason(strategy))
 

@@ -38,7 +38,10 @@ class TripView(View):
 
 
 class ReferenceSplitView(View):
-    """The strategy against the battery alone and the least-rms split; null where a figure does not exist."""
+    """The strategy against the battery alone and the least-rms split; null where a figure does not exist.
+
+    A reason is one main clause without a full stop; results of version 1 have none.
+    """
 
     battery_rms_W: float
     battery_peak_W: float
@@ -51,6 +54,8 @@ class ReferenceSplitView(View):
     reference_net_present_cost: float | None
     reached_capacity_loss_fraction: float | None
     reached_cost_saving_fraction: float | None
+    alone_no_cost_reason: str | None = None
+    reference_no_cost_reason: str | None = None
 
     @classmethod
     def of(cls, split: ReferenceSplit) -> Self:
