@@ -90,13 +90,12 @@ def _why_no_cost_share(split: ReferenceSplitView) -> str:
     if split.reached_cost_saving_fraction is not None:
         return ""
     if split.reference_net_present_cost is None:
-        if split.reference_no_cost_reason is not None:
-            return f" The least-rms split has no cost: {split.reference_no_cost_reason}."
-        return " The requirement is not met even with the least-rms split."
+        reason = split.reference_no_cost_reason
+        known = f" The least-rms split has no cost: {reason}."
+        return known if reason else " The requirement is not met even with the least-rms split."
     if split.alone_net_present_cost is None:
-        if split.alone_no_cost_reason is not None:
-            return f" The battery alone has no cost to compare with: {split.alone_no_cost_reason}."
-        return " The battery alone does not meet the requirement, so there is no cost to compare with."
+        reason = split.alone_no_cost_reason or "it does not meet the requirement"
+        return f" The battery alone has no cost to compare with: {reason}."
     if split.reached_capacity_loss_fraction is None:
         return ""
     return " The least-rms split saves no cost with this ultracapacitor bank."

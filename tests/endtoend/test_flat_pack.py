@@ -68,7 +68,7 @@ def test_a_limit_that_the_bank_cannot_keep_is_named(demo):
 @pytest.mark.parametrize(
     ("alone", "best", "wear", "words"),
     [
-        (None, 5e4, None, "The battery alone does not meet the requirement, so there is no cost to compare with."),
+        (None, 5e4, None, "The battery alone has no cost to compare with: it does not meet the requirement."),
         (None, None, None, "The requirement is not met even with the least-rms split."),
         (6e4, 7e4, 0.4, "The least-rms split saves no cost with this ultracapacitor bank."),
         (6e4, 5e4, None, "kW."),
