@@ -11,7 +11,7 @@ from lifetime.history.formats.files import open_files
 from lifetime.history.formats.layout import AS_FOUND, Layout
 from lifetime.history.inspection.file_report import FileReport
 from lifetime.history.mapping.column_suggestions import text_values_of
-from lifetime.report.thinning import Thinner
+from lifetime.report.downsampling import Downsampler
 from lifetime.units import named_unit
 
 SHOWN: Final = ("current", "power", "voltage", "temperature")
@@ -53,7 +53,7 @@ def traces(report: FileReport, layout: Layout = AS_FOUND) -> list[Trace]:
         return []
     date = next((suggestion for suggestion in report.suggestions if suggestion.role == "date"), None)
     unit = None if time.unit is None or time.patterns else named_unit(time.unit)
-    thinners = [Thinner(0.0, report.time.span, _POINTS) for _ in shown]
+    samplers = [Downsampler(0.0, report.time.span, _POINTS) for _ in shown]
     positions = [time.position, *(suggestion.position for suggestion in shown), *([date.position] if date else [])]
     start: float | None = None
     for chunk in open_files(report.file, Path(), layout).chunks(positions, texts=text_values_of(report.suggestions)):
@@ -63,9 +63,9 @@ def traces(report: FileReport, layout: Layout = AS_FOUND) -> list[Trace]:
         known = seconds[np.isfinite(seconds)]
         if start is None and known.size:
             start = float(known[0])
-        for thinner, values in zip(thinners, chunk.values[1:], strict=False):
-            thinner.add(seconds - (start or 0.0), values)
+        for sampler, values in zip(samplers, chunk.values[1:], strict=False):
+            sampler.add(seconds - (start or 0.0), values)
     return [
-        Trace(suggestion.role, suggestion.column, suggestion.unit or "", *thinner.series())
-        for suggestion, thinner in zip(shown, thinners, strict=True)
+        Trace(suggestion.role, suggestion.column, suggestion.unit or "", *sampler.series())
+        for suggestion, sampler in zip(shown, samplers, strict=True)
     ]

@@ -41,7 +41,7 @@ class SmallCyclesLeftOut(View):
 
 
 class Trajectory(View):
-    """Health over the service time, one value a month, evenly thinned; capacity means capacitance for a bank."""
+    """Health over the service time, one value a month, evenly downsampled; capacity means capacitance for a bank."""
 
     years: Numbers
     capacity_fraction: Numbers

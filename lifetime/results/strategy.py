@@ -38,7 +38,10 @@ class TripView(View):
 
 
 class ReferenceSplitView(View):
-    """The strategy against the battery alone and the least-rms split; null where a figure does not exist."""
+    """The strategy against the battery alone and the least-rms split; null where a figure does not exist.
+
+    A reason is one main clause without a full stop; results of version 1 have none.
+    """
 
     battery_rms_W: float
     battery_peak_W: float

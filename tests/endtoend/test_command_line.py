@@ -7,7 +7,10 @@ import subprocess
 import sys
 from pathlib import Path
 
+import jsonschema_rs
 import pytest
+
+from lifetime.results.document import ResultDocument
 
 ROOT = Path(__file__).parents[2]
 
@@ -68,6 +71,16 @@ def test_demo_prints_one_json_document_with_the_promised_keys(demo_json):
             "cost"
         ].keys()
         assert {"battery", "ultracapacitor"} == strategy["cost"]["replacements"].keys()
+
+
+def test_the_document_keeps_to_the_published_schema(demo_json):
+    """Judged by an independent implementation of JSON Schema, draft 2020-12."""
+    jsonschema_rs.validator_for(ResultDocument.model_json_schema(mode="serialization")).validate(demo_json)
+    for strategy in demo_json["strategies"]:
+        assert strategy["day"]["modes"]
+        assert strategy["day"]["battery_capacity_loss"]["cyclic_fraction"]
+        assert strategy["battery"]["cycle_map"]["cycles_per_year"]
+        assert strategy["battery"]["time_map"]["hours_per_year"]
 
 
 def test_strategies_come_in_the_order_of_their_rank(demo_json):

@@ -71,7 +71,12 @@ def test_a_limit_that_the_bank_cannot_keep_is_named(demo):
         (None, None, None, "The least-rms split has no cost to compare with: a source has no life."),
         (6e4, 7e4, 0.4, "The least-rms split saves no cost with this ultracapacitor bank."),
         (6e4, 5e4, None, "kW."),
-        (6e4, 5e4, 0.4, "that is possible with this bank."),  # it is the strategy itself that has no cost
+        (
+            6e4,
+            5e4,
+            0.4,
+            "of the achievable reduction of battery capacity loss.",
+        ),  # it is the strategy itself that has no cost
     ],
 )
 def test_why_there_is_no_share_of_the_cost(alone, best, wear, words):

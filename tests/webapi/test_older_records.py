@@ -139,7 +139,7 @@ def test_every_page_opens(client, filled_store, records, name):
     key, document, _ = stored_result(records, name)
     pages = [f"/assessments/{key}", f"/assessments/{key}/report", f"/studies/{records[name]['studies'][0]['id']}"]
     pages += [f"/assessments/{key}/strategies/{number + 1}" for number in range(len(document["strategies"]))]
-    pages += ["/", "/find", "/studies", f"/studies/new?start={records[name]['studies'][0]['id']}"]
+    pages += ["/", "/search", "/studies", f"/studies/new?start={records[name]['studies'][0]['id']}"]
     for page in pages:
         answer = client.get(page)
         assert answer.status_code == 200, (page, answer.text[:500])

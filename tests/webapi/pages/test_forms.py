@@ -41,7 +41,7 @@ def _sign_in(browser, token, read, **more):
 def test_without_a_token_only_the_sign_in_page_is_open(guarded, read):
     app, _ = guarded
     browser = app.test_client()
-    for address in ("/", "/find", "/studies/new", "/histories", "/assessments/x"):
+    for address in ("/", "/search", "/studies/new", "/histories", "/assessments/x"):
         answer = browser.get(address, headers={"Accept": "text/html"})
         assert answer.status_code == 302
         assert answer.headers["Location"].startswith("/sign-in?next=")
@@ -53,9 +53,9 @@ def test_without_a_token_only_the_sign_in_page_is_open(guarded, read):
 def test_signing_in_and_out(guarded, read):
     app, made = guarded
     browser = app.test_client()
-    answer = _sign_in(browser, made["reader"], read, next="/find?sort=cost")
+    answer = _sign_in(browser, made["reader"], read, next="/search?sort=cost")
     assert answer.status_code == 302
-    assert answer.headers["Location"] == "/find?sort=cost"
+    assert answer.headers["Location"] == "/search?sort=cost"
     cookie = next(one for one in answer.headers.getlist("Set-Cookie") if one.startswith(COOKIE))
     assert "HttpOnly" in cookie
     assert "SameSite=Lax" in cookie

@@ -56,8 +56,8 @@ class FoundSource:
     assessed: str
 
 
-@blueprint.get("/find", endpoint="find")
-def find() -> str:
+@blueprint.get("/search", endpoint="search")
+def search() -> str:
     """Sources under strategies, filtered and sorted."""
     given = {name: request.args[name].strip() for name in (*_TEXTS, *_NUMBERS) if request.args.get(name, "").strip()}
     sort = request.args.get("sort", SORTS[0][0])
@@ -66,7 +66,7 @@ def find() -> str:
     with context().factory() as session:
         page = assessments.search(session, Filters(**texts, **numbers), sort=sort, cursor=request.args.get("cursor"))
     return render_template(
-        "pages/find.html",
+        "pages/search.html",
         given=given,
         sort=sort,
         sorts=SORTS,

@@ -11,7 +11,7 @@ from lifetime.history.block import IntArray
 MOST_POINTS: Final = 4000
 
 
-class Thinner:
+class Downsampler:
     """Keeps the lowest and the highest value of each of equally wide stretches of time, in the order they came.
 
     Values that are no numbers are left out. What is kept are samples of the series itself, at their own times; where
@@ -88,10 +88,10 @@ def _firsts(place: IntArray, value: FloatArray) -> IntArray:
     return np.asarray(order[starts])
 
 
-def thinned(
+def downsampled(
     pieces: Iterable[tuple[FloatArray, FloatArray]], start: float, end: float, points: int = MOST_POINTS
 ) -> tuple[FloatArray, FloatArray, int]:
-    """Thin a series that comes in pieces.
+    """Downsample a series that comes in pieces.
 
     Args:
         pieces: Times and values, piece by piece.
@@ -102,8 +102,8 @@ def thinned(
     Returns:
         Times, values, and how many samples lie between start and end.
     """
-    thinner = Thinner(start, end, points)
+    sampler = Downsampler(start, end, points)
     for time, value in pieces:
-        thinner.add(time, value)
-    time, value = thinner.series()
-    return time, value, thinner.seen
+        sampler.add(time, value)
+    time, value = sampler.series()
+    return time, value, sampler.seen

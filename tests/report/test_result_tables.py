@@ -22,7 +22,7 @@ def test_full_cycles_on_the_map_move_the_years_charge(demo):
         assert moved == pytest.approx(one.battery.equivalent_full_cycles_per_year, rel=1e-4)
 
 
-def test_a_trajectory_is_thinned_and_keeps_its_ends(demo):
+def test_a_trajectory_is_downsampled_and_keeps_its_ends(demo):
     for one, result in zip(demo.document.strategies, demo.assessment.strategies, strict=True):
         told, whole = one.battery.trajectory, result.battery.trajectory
         assert len(told.years) <= MOST_POINTS

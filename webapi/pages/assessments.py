@@ -21,7 +21,7 @@ from webapi import models
 from webapi.context import context
 from webapi.errors import NotFoundError
 from webapi.pages.base import blueprint, moment
-from webapi.pages.comparing import compared_rows, differences, warnings
+from webapi.pages.comparison import compared_rows, differences, warnings
 from webapi.pages.figures import Quantity, compared_json, compared_names, figure_json, figure_names, figure_svg
 from webapi.pages.used_histories import used_histories
 from webapi.services import assessments
