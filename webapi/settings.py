@@ -34,12 +34,16 @@ class UploadLimits:
         unpacked_bytes: Size once unpacked to 64-bit numbers and text [byte].
         unpacked_ratio: Unpacked size over file size, where more than 100 MB are unpacked.
         columns: Number of columns.
+        name_characters: Length of a column name.
+        text_bytes: Length of one field of text [byte].
     """
 
     file_bytes: int = 500_000_000
     unpacked_bytes: int = 4_000_000_000
     unpacked_ratio: float = 50.0
     columns: int = 1_000
+    name_characters: int = 500
+    text_bytes: int = 10_000
 
     def most_unpacked(self, file_bytes: int) -> int:
         """Largest unpacked size allowed to a file [byte].
@@ -49,6 +53,19 @@ class UploadLimits:
         """
         by_ratio = max(_RATIO_FLOOR_BYTES, int(self.unpacked_ratio * file_bytes))
         return min(self.unpacked_bytes, by_ratio)
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingLimits:
+    """What the process that reads an uploaded history may take.
+
+    Args:
+        seconds: Processor time [s]; twice that may pass on the clock.
+        memory_bytes: Address space [byte].
+    """
+
+    seconds: float = 300.0
+    memory_bytes: int = 4_000_000_000
 
 
 class Settings(BaseModel):
@@ -66,6 +83,8 @@ class Settings(BaseModel):
     unpacked_bytes: Bytes = 4_000_000_000
     unpacked_ratio: Annotated[float, Field(ge=1.0)] = 50.0
     upload_columns: Annotated[int, Field(ge=2)] = 1_000
+    reading_s: Annotated[float, Field(ge=1.0, le=86_400.0)] = 300.0
+    reading_bytes: Annotated[int, Field(ge=1_000_000_000)] = 4_000_000_000
     study_bytes: Bytes = 1_000_000
     uploads_per_minute: Annotated[int, Field(ge=1)] = 30
     submissions_per_minute: Annotated[int, Field(ge=1)] = 60
@@ -118,6 +137,11 @@ class Settings(BaseModel):
     def upload_limits(self) -> UploadLimits:
         """What an uploaded history may measure."""
         return UploadLimits(self.upload_bytes, self.unpacked_bytes, self.unpacked_ratio, self.upload_columns)
+
+    @property
+    def reading_limits(self) -> ReadingLimits:
+        """What reading an uploaded history may take."""
+        return ReadingLimits(self.reading_s, self.reading_bytes)
 
 
 def data_folder() -> Path:

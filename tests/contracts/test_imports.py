@@ -10,7 +10,7 @@ ROOT = Path(__file__).parents[2]
 # Rooms from the bottom up. A module may import from its own room and from any room above it in this list.
 ROOMS = [
     ["lifetime.constants", "lifetime.errors", "lifetime.notices"],
-    ["lifetime.units", "lifetime.checks"],
+    ["lifetime.units", "lifetime.checks", "lifetime.toml_text"],
     ["lifetime.economics"],
     ["lifetime.ageing.contract", "lifetime.ageing"],
     ["lifetime.packs"],

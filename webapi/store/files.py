@@ -120,13 +120,10 @@ class HistoryStore:
         Raises:
             StoreError: It is missing, or not a file of this store.
         """
-        from pyarrow import parquet  # noqa: PLC0415 - slow import
-
-        path = self.local(key)
-        memory = parquet.read_schema(path).metadata or {}
-        if METADATA_KEY not in memory:
+        found = stored_reader(self.local(key), label)
+        if found is None:
             raise StoreError(f"The stored history {key} was not written by this program. Restore it from a backup.")
-        return StoredReader(path, label, Header.from_bytes(memory[METADATA_KEY]), ParquetReader.open(path, label))
+        return found
 
     def _fetch(self, key: str, path: Path) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -138,6 +135,21 @@ class HistoryStore:
         except (OSError, FileNotFoundError) as error:
             Path(name).unlink(missing_ok=True)
             raise StoreError(f"The stored history {key} cannot be read ({str(error).splitlines()[0]}).") from None
+
+
+def stored_reader(path: Path, label: str) -> StoredReader | None:
+    """Open a file of the store, or None where this program did not write it.
+
+    Args:
+        path: On this machine.
+        label: The uploaded file's name, for messages.
+    """
+    from pyarrow import parquet  # noqa: PLC0415 - slow import
+
+    memory = parquet.read_schema(path).metadata or {}
+    if METADATA_KEY not in memory:
+        return None
+    return StoredReader(path, label, Header.from_bytes(memory[METADATA_KEY]), ParquetReader.open(path, label))
 
 
 def open_store(url: str) -> HistoryStore:
