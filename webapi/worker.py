@@ -82,6 +82,10 @@ def work_forever(settings: Settings, ended: threading.Event | None = None) -> No
             LOGGER.warning("database", exc_info=error)
             stop.wait(1.0)
             continue
+        except Exception as error:  # noqa: BLE001 - a worker lives on whatever happens; the row shows an abandoned job
+            LOGGER.error("worker", exc_info=error)
+            stop.wait(1.0)
+            continue
         if not found:
             _wait(settings, stop)
     engine.dispose()

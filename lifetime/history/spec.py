@@ -10,8 +10,8 @@ from lifetime.history.numerals import Decimal
 from lifetime.history.record import CleaningName
 from lifetime.units import QUANTITIES, Quantity, known_units, named_unit
 
-Name = Annotated[str, Field(min_length=1)]
-Names = Annotated[tuple[Name, ...], Field(min_length=1, strict=False)]
+Name = Annotated[str, Field(min_length=1, max_length=2000)]
+Names = Annotated[tuple[Name, ...], Field(min_length=1, max_length=1000, strict=False)]
 Phases = Annotated[tuple[Name, ...], Field(min_length=2, max_length=3, strict=False)]
 
 _UNIT_KEYS: Final = tuple(f"{quantity}_unit" for quantity in QUANTITIES)
@@ -85,7 +85,7 @@ class HistoryInput(BaseModel):
     discharge_is: Literal["positive", "negative"] = "positive"
     interpolation: Interpolation = "straight"
     current_from_power: bool = False
-    current_offset_A: Annotated[float, Field(allow_inf_nan=False)] = 0.0
+    current_offset_A: Annotated[float, Field(ge=-1e6, le=1e6, allow_inf_nan=False)] = 0.0
     quantities_of: Literal["pack", "cell"] = "pack"
     ambient_C: Annotated[float, Field(ge=-60.0, le=60.0, allow_inf_nan=False)] | None = None
     clean: tuple[CleaningName, ...] = ()

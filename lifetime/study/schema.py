@@ -72,7 +72,7 @@ class Study(Section):
     vehicle: VehicleSection | None = None
     counting: Counting = Counting()
     cost: Cost
-    strategy: Annotated[tuple[Strategy, ...], Field(min_length=1, strict=False)]
+    strategy: Annotated[tuple[Strategy, ...], Field(min_length=1, max_length=100, strict=False)]
 
     @field_validator("strategy")
     @classmethod

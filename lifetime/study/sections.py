@@ -5,11 +5,25 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from lifetime.constants import DAYS_PER_YEAR, SECONDS_PER_DAY
+from lifetime.study.ranges import (
+    AmpereHours,
+    Amperes,
+    Celsius,
+    CRate,
+    Efficiency,
+    Fraction,
+    JoulesPerKelvin,
+    KelvinPerWatt,
+    Kilograms,
+    Kilometres,
+    Money,
+    Ohms,
+    SquareMetres,
+    Volts,
+    VoltsOrZero,
+    Watts,
+)
 
-Fraction = Annotated[float, Field(ge=0.0, le=1.0)]
-Positive = Annotated[float, Field(gt=0.0)]
-NotNegative = Annotated[float, Field(ge=0.0)]
-Celsius = Annotated[float, Field(ge=-60.0, le=80.0)]
 TwelveMonths = Annotated[tuple[Celsius, ...], Field(min_length=12, max_length=12, strict=False)]
 
 
@@ -23,7 +37,7 @@ class Day(Section):
     """One working day: drive repeats, then charge, then rest for what is left of 24 h."""
 
     drive_repeats: Annotated[int, Field(ge=1, le=1000)] = 1
-    charge_c_rate: Positive | None = None
+    charge_c_rate: CRate | None = None
     charge_to_soc: Fraction | None = None
 
     @model_validator(mode="after")
@@ -39,10 +53,10 @@ class Day(Section):
 class Service(Section):
     """How long and how hard the vehicle works, and in what climate."""
 
-    years: Annotated[float, Field(gt=0.0, le=50.0)]
+    years: Annotated[float, Field(ge=0.01, le=50.0)]
     working_days_per_year: Annotated[float, Field(ge=0.0, le=365.0)] | None = None
     histories_cover: Literal["driving", "everything"] = "driving"
-    distance_km_per_day: NotNegative | None = None
+    distance_km_per_day: Kilometres | None = None
     climate: str | None = None
     ambient_C: Celsius | TwelveMonths | None = None
     day: Day = Day()
@@ -89,25 +103,25 @@ class Service(Section):
 class ThermalPath(Section):
     """A lumped pack on its way to coolant or ambient air."""
 
-    resistance_K_per_W: Positive
-    heat_capacity_J_per_K: Positive
+    resistance_K_per_W: KelvinPerWatt
+    heat_capacity_J_per_K: JoulesPerKelvin
     hot_spot_K: Annotated[float, Field(ge=0.0, le=40.0)] = 0.0
 
 
 class OpenCircuit(Section):
     """The user's own open-circuit curve in place of the profile's typical one."""
 
-    soc: Annotated[tuple[Fraction, ...], Field(min_length=2, strict=False)]
-    voltage_V: Annotated[tuple[Positive, ...], Field(min_length=2, strict=False)]
+    soc: Annotated[tuple[Fraction, ...], Field(min_length=2, max_length=1000, strict=False)]
+    voltage_V: Annotated[tuple[Volts, ...], Field(min_length=2, max_length=1000, strict=False)]
     label: str = "given in the study"
 
 
 class BatteryPrice(Section):
     """What the battery pack costs: for the whole pack, or by rated energy."""
 
-    purchase: NotNegative | None = None
-    purchase_per_kWh: NotNegative | None = None
-    replacement_labour: NotNegative = 0.0
+    purchase: Money | None = None
+    purchase_per_kWh: Money | None = None
+    replacement_labour: Money = 0.0
 
     @model_validator(mode="after")
     def _one_price(self) -> "BatteryPrice":
@@ -119,9 +133,9 @@ class BatteryPrice(Section):
 class UltracapacitorPrice(Section):
     """What the bank costs: for the whole bank, or by the farad of one cell times the number of cells."""
 
-    purchase: NotNegative | None = None
-    purchase_per_farad_cell: NotNegative | None = None
-    replacement_labour: NotNegative = 0.0
+    purchase: Money | None = None
+    purchase_per_farad_cell: Money | None = None
+    replacement_labour: Money = 0.0
 
     @model_validator(mode="after")
     def _one_price(self) -> "UltracapacitorPrice":
@@ -139,13 +153,13 @@ class Battery(Section):
     cell: str
     series: Annotated[int, Field(ge=1, le=100_000)]
     parallel: Annotated[int, Field(ge=1, le=100_000)]
-    cell_capacity_Ah: Positive | None = None
+    cell_capacity_Ah: AmpereHours | None = None
     start_soc: Fraction
     minimum_soc: Fraction = 0.0
     maximum_soc: Fraction = 1.0
-    minimum_voltage_V: Positive | None = None
-    maximum_voltage_V: Positive | None = None
-    resistance_ohm: Positive | None = None
+    minimum_voltage_V: Volts | None = None
+    maximum_voltage_V: Volts | None = None
+    resistance_ohm: Ohms | None = None
     thermal: ThermalPath | None = None
     open_circuit: OpenCircuit | None = None
     price: BatteryPrice
@@ -166,11 +180,11 @@ class Ultracapacitor(Section):
     cell: str
     series: Annotated[int, Field(ge=1, le=100_000)]
     parallel: Annotated[int, Field(ge=1, le=100_000)]
-    start_voltage_V: Positive
-    minimum_voltage_V: Positive
-    maximum_voltage_V: Positive | None = None
-    rest_voltage_V: NotNegative
-    maximum_current_A: Positive | None = None
+    start_voltage_V: Volts
+    minimum_voltage_V: Volts
+    maximum_voltage_V: Volts | None = None
+    rest_voltage_V: VoltsOrZero
+    maximum_current_A: Amperes | None = None
     fade_shape: Literal["linear", "square_root", "burn_in_linear"] | None = None
     thermal: ThermalPath | None = None
     price: UltracapacitorPrice
@@ -188,13 +202,13 @@ class Ultracapacitor(Section):
 class VehicleSection(Section):
     """The vehicle that turns a speed into a power."""
 
-    mass_kg: Positive
+    mass_kg: Kilograms
     rolling_resistance: Annotated[float, Field(ge=0.0, le=0.2)]
-    drag_area_m2: NotNegative
+    drag_area_m2: SquareMetres
     rotating_mass_share: Annotated[float, Field(ge=0.0, le=1.0)] = 0.0
-    drive_efficiency: Annotated[float, Field(gt=0.0, le=1.0)] = 1.0
+    drive_efficiency: Efficiency = 1.0
     recuperation_share: Fraction = 1.0
-    auxiliary_W: NotNegative = 0.0
+    auxiliary_W: Watts = 0.0
 
 
 class EndOfLife(Section):
@@ -217,5 +231,5 @@ class Cost(Section):
 
     currency: Annotated[str, Field(min_length=1, max_length=12)]
     discount_rate: Annotated[float, Field(ge=0.0, le=1.0)]
-    electricity_per_kWh: NotNegative = 0.0
+    electricity_per_kWh: Money = 0.0
     residual_value: bool = True

@@ -16,20 +16,31 @@ from lifetime.split.rules.ramp_limit import RampLimit
 from lifetime.split.rules.state_table import Level, Request, StateTable, TableRow
 from lifetime.split.rules.voltage_target import VoltageTarget
 from lifetime.split.share import Losses
-from lifetime.study.sections import NotNegative, Positive, Section
+from lifetime.study.ranges import (
+    Efficiency,
+    Kilograms,
+    OhmsOrZero,
+    Seconds,
+    Volts,
+    VoltsOrZero,
+    Watts,
+    WattsPerSecond,
+)
+from lifetime.study.sections import Section
 
-Efficiency = Annotated[float, Field(gt=0.0, le=1.0)]
-Increasing = Annotated[tuple[float, ...], Field(min_length=2, strict=False)]
+_Point = Annotated[float, Field(ge=-1e12, le=1e12)]
+Increasing = Annotated[tuple[_Point, ...], Field(min_length=2, max_length=1000, strict=False)]
+_Share = Annotated[float, Field(ge=-1e3, le=1e3)]
 
 
 class LossSection(Section):
     """What a converter or inverter loses: a constant efficiency, or a + b I + c I²."""
 
     efficiency: Efficiency | None = None
-    fixed_W: NotNegative = 0.0
-    linear_V: NotNegative = 0.0
-    quadratic_ohm: NotNegative = 0.0
-    voltage_V: Positive | None = None
+    fixed_W: Watts = 0.0
+    linear_V: VoltsOrZero = 0.0
+    quadratic_ohm: OhmsOrZero = 0.0
+    voltage_V: Volts | None = None
 
     @model_validator(mode="after")
     def _one_kind(self) -> "LossSection":
@@ -90,8 +101,8 @@ class SteppedSplit(AnySplit):
 class BankSplit(AnySplit):
     """What every other rule with a bank may ask: a slow pull of the bank towards a target voltage."""
 
-    bank_target_voltage_V: Positive | None = None
-    bank_pull_time_constant_s: Positive | None = None
+    bank_target_voltage_V: Volts | None = None
+    bank_pull_time_constant_s: Seconds | None = None
 
     @model_validator(mode="after")
     def _both_or_neither(self) -> "BankSplit":
@@ -110,7 +121,7 @@ class LowPassSplit(BankSplit):
     """The battery follows the demand through a first-order low-pass filter."""
 
     rule: Literal["low_pass"]
-    time_constant_s: Positive
+    time_constant_s: Seconds
 
     def build(self) -> SplitRule:
         """The rule."""
@@ -121,9 +132,9 @@ class PowerLimitSplit(BankSplit):
     """The battery delivers and absorbs up to a limit."""
 
     rule: Literal["power_limit"]
-    discharge_limit_W: NotNegative
-    charge_limit_W: NotNegative
-    hysteresis_W: NotNegative = 0.0
+    discharge_limit_W: Watts
+    charge_limit_W: Watts
+    hysteresis_W: Watts = 0.0
 
     def build(self) -> SplitRule:
         """The rule."""
@@ -134,8 +145,8 @@ class RampLimitSplit(BankSplit):
     """The battery changes its power no faster than a limit."""
 
     rule: Literal["ramp_limit"]
-    rise_W_per_s: Positive
-    fall_W_per_s: Positive
+    rise_W_per_s: WattsPerSecond
+    fall_W_per_s: WattsPerSecond
 
     def build(self) -> SplitRule:
         """The rule."""
@@ -146,9 +157,9 @@ class VoltageTargetSplit(AnySplit):
     """The bank's voltage follows the vehicle's speed."""
 
     rule: Literal["voltage_target"]
-    mass_kg: Positive
+    mass_kg: Kilograms
     recovered_share: Efficiency
-    pull_time_constant_s: Positive
+    pull_time_constant_s: Seconds
 
     def build(self) -> SplitRule:
         """The rule."""
@@ -171,10 +182,10 @@ class StateTableSplit(SteppedSplit):
     """The first row that fits request and bank level decides the battery's share."""
 
     rule: Literal["state_table"]
-    rows: Annotated[tuple[TableRowSection, ...], Field(min_length=1, strict=False)]
-    low_voltage_V: Positive
-    high_voltage_V: Positive
-    hysteresis_V: NotNegative = 0.0
+    rows: Annotated[tuple[TableRowSection, ...], Field(min_length=1, max_length=100, strict=False)]
+    low_voltage_V: Volts
+    high_voltage_V: Volts
+    hysteresis_V: VoltsOrZero = 0.0
 
     @model_validator(mode="after")
     def _ordered(self) -> "StateTableSplit":
@@ -195,7 +206,8 @@ class LookupSplit(SteppedSplit):
     demand_W: Increasing
     bank_voltage_V: Increasing
     battery_share: Annotated[
-        tuple[Annotated[tuple[float, ...], Field(strict=False)], ...], Field(min_length=2, strict=False)
+        tuple[Annotated[tuple[_Share, ...], Field(max_length=1000, strict=False)], ...],
+        Field(min_length=2, max_length=1000, strict=False),
     ]
 
     @model_validator(mode="after")

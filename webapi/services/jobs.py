@@ -5,10 +5,11 @@ lost it and cannot write. A job ends in one transaction that inserts the assessm
 sees half a result.
 """
 
+import logging
 import secrets
 import threading
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import timedelta
 from typing import Any, Final
 
@@ -18,19 +19,21 @@ from sqlalchemy.orm import Session, sessionmaker
 
 from lifetime.assess.fingerprint import program_version
 from lifetime.assess.run import assess
-from lifetime.errors import AssessmentError, Fault, InputError, PackwearError, StudyError
+from lifetime.errors import Fault
 from lifetime.result import Assessment
 from lifetime.study.load import LoadedStudy
 from lifetime.study.schema import Study
 from webapi import models
 from webapi.database import write
-from webapi.errors import NotFoundError, StoreError
+from webapi.errors import NotFoundError
 from webapi.models import Job
 from webapi.services import recording, studies
+from webapi.services.failures import failure_of, storable
 from webapi.services.inserting import insert_once
 from webapi.store import HistoryStore
 from webapi.types import utc_now
 
+LOGGER: Final = logging.getLogger("packwear")
 MOST_ATTEMPTS: Final = 10
 """A job that ends its worker this often is given up, so that it cannot stop the others for ever."""
 
@@ -223,16 +226,13 @@ def run(factory: sessionmaker[Session], store: HistoryStore, key: str, stale_s: 
             result = assess(loaded, _reporter(factory, key, attempt, len(loaded.study.strategy)))
             with factory() as session:
                 return finish(session, key, attempt, loaded.study, loaded, result)
-        except StudyError as error:
-            ended = ("The study cannot be assessed.", error.faults, False)
-        except (InputError, AssessmentError) as error:
-            ended = (str(error), (), False)
-        except (StoreError, OperationalError, MemoryError, OSError) as error:
-            shown = str(error) if isinstance(error, PackwearError) else f"The machine failed ({type(error).__name__})."
-            ended = (shown, (), True)
-    message, faults, retryable = ended
+        except Exception as error:
+            # Whatever it is, it ends this job and not its worker.
+            failure = failure_of(error)
+            if failure.is_unforeseen:
+                LOGGER.exception("job failed", extra={"facts": {"job": key}})
     with factory() as session:
-        return fail(session, key, attempt, message, faults, retryable=retryable)
+        return fail(session, key, attempt, failure.message, failure.faults, retryable=failure.is_retryable)
 
 
 def _reporter(factory: sessionmaker[Session], key: str, attempt: int, total: int) -> Callable[[str], None]:
@@ -241,8 +241,9 @@ def _reporter(factory: sessionmaker[Session], key: str, attempt: int, total: int
     def report(name: str) -> None:
         nonlocal done
         done += 1
-        with factory() as session:
-            note(session, key, attempt, progress=done / (total + 1), message=f"assessed {name}"[:200])
+        # A busy database must not end work that is well under way; the next note may pass.
+        with suppress(OperationalError), factory() as session:
+            note(session, key, attempt, progress=done / (total + 1), message=storable(f"assessed {name}"[:200]))
 
     return report
 
