@@ -4,7 +4,7 @@ from importlib.metadata import version
 
 from apiflask import APIFlask, HTTPError
 from flask import Response
-from sqlalchemy.exc import OperationalError, SQLAlchemyError
+from sqlalchemy.exc import DataError, InternalError, OperationalError, SQLAlchemyError
 from werkzeug.exceptions import HTTPException
 
 from lifetime.errors import Fault, PackwearError
@@ -13,8 +13,9 @@ from webapi.api import blueprints
 from webapi.api.description import describe
 from webapi.context import Context
 from webapi.errors import DatabaseStateError
+from webapi.forwarding import answer_this_machine_alone, believe_proxies
 from webapi.logs import LOGGER, log_requests
-from webapi.security import answer_only_to, protect
+from webapi.security import Sessions, answer_only_to, protect
 from webapi.services import tokens
 from webapi.settings import Settings
 from webapi.strict_json import StrictProvider
@@ -54,10 +55,13 @@ def create_app(settings: Settings) -> APIFlask:
     app.config["SECRET_KEY"] = _secret(settings)
     app.config["SESSION_COOKIE_SAMESITE"] = "Strict"
     app.config["SESSION_COOKIE_HTTPONLY"] = True
+    app.session_interface = Sessions()
+    believe_proxies(app, settings)
     log_requests(app)
     protect(app)
     if not settings.needs_token:
         answer_only_to(app, frozenset({"localhost", "127.0.0.1", "::1", settings.host.lower()}))
+        answer_this_machine_alone(app)
     _answer_errors(app)
     for blueprint in blueprints():
         app.register_blueprint(blueprint)
@@ -68,7 +72,7 @@ def create_app(settings: Settings) -> APIFlask:
 
 def _require_tokens(held: Context) -> None:
     settings = held.settings
-    if settings.is_loopback and settings.is_embedded and not settings.require_token:
+    if not settings.needs_token:
         return
     with held.factory() as session:
         if not tokens.is_any(session):
@@ -111,6 +115,16 @@ def _answer_errors(app: APIFlask) -> None:
         return problems.problem(
             503, "The database is busy or cannot be reached. Try again in a moment.", headers={"Retry-After": "2"}
         )
+
+    @app.errorhandler(InternalError)
+    def closed(error: InternalError) -> Response:
+        LOGGER.warning("database", exc_info=error)
+        return problems.problem(503, "The database takes no changes at the moment. Try again later.")
+
+    @app.errorhandler(DataError)
+    def unusable(error: DataError) -> Response:
+        LOGGER.warning("database", exc_info=error)
+        return problems.problem(400, "The request holds text or a number that no database can hold. Correct it.")
 
     @app.errorhandler(SQLAlchemyError)
     @app.errorhandler(Exception)

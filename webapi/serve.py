@@ -73,7 +73,8 @@ def make_server(settings: Settings) -> Any:
             # A little more than a form with the largest file, so that the application words the refusal near the limit.
             max_request_body_size=settings.upload_bytes + 2 * FORM_OVERHEAD_BYTES,
             ident="packwear",
-            clear_untrusted_proxy_headers=True,
+            # Headers of proxies reach the application, which refuses or believes them (webapi/forwarding.py).
+            clear_untrusted_proxy_headers=False,
         )
     except (OSError, OverflowError, ValueError) as error:
         raise ListenError(settings.host, settings.port, _reason(error)) from None

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, SecretStr, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, SecretStr, ValidationError, field_validator
 
 from lifetime.errors import InputError
 
@@ -78,6 +78,7 @@ class Settings(BaseModel):
     host: str = "127.0.0.1"
     port: Annotated[int, Field(ge=1, le=65_535)] = 8080
     require_token: bool = False
+    trusted_proxies: str = ""
     secret_key: SecretStr | None = None
     upload_bytes: Bytes = 500_000_000
     unpacked_bytes: Bytes = 4_000_000_000
@@ -91,6 +92,16 @@ class Settings(BaseModel):
     busy_timeout_s: Annotated[float, Field(gt=0.0, le=600.0)] = 15.0
     stale_job_s: Annotated[float, Field(gt=0.0, le=86_400.0)] = 60.0
     log_level: Literal["debug", "info", "warning", "error"] = "info"
+
+    @field_validator("trusted_proxies")
+    @classmethod
+    def _are_addresses(cls, value: str) -> str:
+        for one in value.split(","):
+            try:
+                ipaddress.ip_network(one.strip() or "::1")
+            except ValueError:
+                raise ValueError("must be addresses or networks such as 127.0.0.1, 10.0.0.0/8") from None
+        return value.strip(" ,")
 
     @classmethod
     def from_environment(cls, environment: Mapping[str, str] | None = None) -> "Settings":
@@ -131,7 +142,12 @@ class Settings(BaseModel):
     @property
     def needs_token(self) -> bool:
         """True where every request must carry a token."""
-        return self.require_token or not (self.is_loopback and self.is_embedded)
+        return self.require_token or bool(self.trusted_proxies) or not (self.is_loopback and self.is_embedded)
+
+    @property
+    def proxy_networks(self) -> tuple[ipaddress.IPv4Network | ipaddress.IPv6Network, ...]:
+        """Networks of the proxies that are believed."""
+        return tuple(ipaddress.ip_network(one.strip()) for one in self.trusted_proxies.split(",") if one.strip())
 
     @property
     def upload_limits(self) -> UploadLimits:

@@ -12,6 +12,7 @@ from webapi import models
 from webapi.database import write
 from webapi.errors import LimitError, NotFoundError
 from webapi.services.inserting import insert_once
+from webapi.services.keys import is_key
 from webapi.services.paging import Page, SortKey, as_instant, page
 from webapi.settings import ReadingLimits, UploadLimits
 from webapi.store import HistoryStore
@@ -95,7 +96,7 @@ def get(session: Session, key: str) -> models.History:
     Raises:
         NotFoundError: There is none.
     """
-    row = session.get(models.History, key)
+    row = session.get(models.History, key) if is_key(key) else None
     if row is None:
         raise NotFoundError("history", key)
     return row

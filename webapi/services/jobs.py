@@ -30,6 +30,7 @@ from webapi.models import Job
 from webapi.services import recording, studies
 from webapi.services.failures import failure_of, storable
 from webapi.services.inserting import insert_once
+from webapi.services.keys import is_key
 from webapi.store import HistoryStore
 from webapi.types import utc_now
 
@@ -53,8 +54,8 @@ def submit(session: Session, study: Study) -> tuple[Job, bool]:
         version = program_version()
         held = session.scalars(select(Job).where(Job.study_id == row.id, Job.program_version == version)).first()
         if held is None:
-            job, new = insert_once(session, Job(id=secrets.token_hex(16), study_id=row.id, program_version=version))
-            return job, new
+            made = Job(id=secrets.token_hex(16), study_id=row.id, program_version=version)
+            return insert_once(session, made, (Job.study_id, Job.program_version))
         if held.state == "failed" and held.retryable:
             held.state, held.progress, held.message, held.faults = "queued", 0.0, "", []
             held.retryable, held.attempt, held.finished_at = False, 0, None
@@ -72,7 +73,7 @@ def get(session: Session, key: str) -> Job:
     Raises:
         NotFoundError: There is none.
     """
-    row = session.get(Job, key, populate_existing=True)
+    row = session.get(Job, key, populate_existing=True) if is_key(key) else None
     if row is None:
         raise NotFoundError("job", key)
     return row
