@@ -17,6 +17,7 @@ from webapi.app import FORM_OVERHEAD_BYTES, create_app
 from webapi.errors import ListenError
 from webapi.logs import LOGGER, start_logging
 from webapi.settings import Settings
+from webapi.store import open_store
 from webapi.worker import work_forever
 
 _THREADS = 8
@@ -94,6 +95,7 @@ def serve_forever(settings: Settings) -> None:
     """
     start_logging(settings.log_level)
     server = make_server(settings)
+    open_store(settings.store_url).clean()
     ended = threading.Event()
     keeper = threading.Thread(target=_keep_worker, args=(settings, ended), name="keeper", daemon=True)
     keeper.start()

@@ -15,6 +15,7 @@ from sqlalchemy.exc import SQLAlchemyError
 from webapi import migrate
 from webapi.database import engine_from, session_factory
 from webapi.logs import LOGGER, start_logging
+from webapi.private import make_file
 from webapi.services import jobs
 from webapi.settings import Settings
 from webapi.store import open_store
@@ -32,7 +33,9 @@ def _queue(database_url: str) -> Any:
 
         # A file of its own beside the database: the queue's writes then never wait for ours.
         path = Path(str(url.database))
-        return SqliteHuey(_NAME, filename=str(path.with_name(path.name + ".queue")), fsync=False)
+        queue = path.with_name(path.name + ".queue")
+        make_file(queue)
+        return SqliteHuey(_NAME, filename=str(queue), fsync=False)
     from huey import PostgresHuey  # noqa: PLC0415
 
     return PostgresHuey(_NAME, dsn=url.set(drivername="postgresql").render_as_string(hide_password=False))

@@ -25,7 +25,7 @@ ROOMS = [
     ["lifetime.sweep"],
     ["lifetime.report"],
     ["lifetime.cli"],
-    ["webapi.settings", "webapi.errors", "webapi.types"],
+    ["webapi.settings", "webapi.errors", "webapi.types", "webapi.private"],
     ["webapi.database"],
     ["webapi.models"],
     ["webapi.store"],

@@ -123,6 +123,7 @@ def _error(answer: dict[str, Any], label: str, words: str, reading: ReadingLimit
 def main() -> None:
     """Do what the order on standard input says, within its limits, and write the answer beside it."""
     order = json.loads(sys.stdin.buffer.read())
+    os.umask(0o077)
     _limit(ReadingLimits(**order["reading"]))
     answer: dict[str, Any]
     try:
