@@ -50,7 +50,7 @@ KEYS = ["%00", "a%00b", "%FF", "%ED%A0%80", "x" * 5_000, "%F0%9F%94%8B", "'", "%
 def test_an_id_of_any_bytes_is_not_found(client, key):
     """On every route that takes one, as part of the path or of the query; never a server's error."""
     for rule in client.application.url_map.iter_rules():
-        if "GET" not in rule.methods or not rule.arguments or {"filename", "version"} & rule.arguments:
+        if "GET" not in rule.methods or not rule.arguments or {"filename", "release"} & rule.arguments:
             continue
         address = rule.rule
         for name in rule.arguments:
