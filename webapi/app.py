@@ -1,6 +1,8 @@
 """The application factory: one call makes the whole web side from settings."""
 
+import errno
 from importlib.metadata import version
+from typing import Final
 
 from apiflask import APIFlask, HTTPError
 from flask import Response
@@ -20,6 +22,7 @@ from webapi.services import tokens
 from webapi.settings import Settings
 from webapi.strict_json import StrictProvider
 
+_NO_ROOM: Final = (errno.ENOSPC, errno.EDQUOT)
 FORM_OVERHEAD_BYTES = 100_000
 """What a multipart form may add to the file it carries."""
 
@@ -125,6 +128,13 @@ def _answer_errors(app: APIFlask) -> None:
     def unusable(error: DataError) -> Response:
         LOGGER.warning("database", exc_info=error)
         return problems.problem(400, "The request holds text or a number that no database can hold. Correct it.")
+
+    @app.errorhandler(OSError)
+    def no_room(error: OSError) -> Response:
+        if error.errno not in _NO_ROOM:
+            return unexpected(error)
+        LOGGER.warning("no room", exc_info=error)
+        return problems.problem(503, "The disk is full. Nothing was kept; free some room, then try again.")
 
     @app.errorhandler(SQLAlchemyError)
     @app.errorhandler(Exception)

@@ -2,10 +2,11 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy import Connection, Engine, create_engine, event, func, select
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError
 from sqlalchemy.orm import Session, sessionmaker
@@ -14,6 +15,7 @@ from sqlalchemy.pool import ConnectionPoolEntry, QueuePool
 from webapi.errors import DatabaseStateError
 from webapi.private import make_file, make_folder
 from webapi.settings import Settings
+from webapi.types import utc_now
 
 _WRITE = "packwear_write"
 
@@ -85,6 +87,18 @@ def write(session: Session) -> Iterator[Session]:
     except BaseException:
         session.rollback()
         raise
+
+
+def now(session: Session) -> datetime:
+    """This instant by the database's clock, which all processes share.
+
+    Args:
+        session: Where.
+    """
+    if session.get_bind().dialect.name == "sqlite":
+        return utc_now()  # the file lies on this machine, and so does the clock
+    instant: datetime = session.execute(select(func.clock_timestamp())).scalar_one()
+    return instant
 
 
 @contextmanager

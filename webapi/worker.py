@@ -4,6 +4,8 @@ The queue (huey) forgets a task whose worker dies, so nothing depends on it: at 
 worker looks at the rows itself and takes what is queued or abandoned.
 """
 
+import multiprocessing
+import os
 import threading
 from functools import cache
 from pathlib import Path
@@ -66,6 +68,7 @@ def work_forever(settings: Settings, ended: threading.Event | None = None) -> No
         DatabaseStateError: The database does not fit the program.
     """
     start_logging(settings.log_level)
+    _end_with_parent()
     engine = engine_from(settings)
     migrate.require_current(engine)
     factory, store = session_factory(engine), open_store(settings.store_url)
@@ -92,6 +95,19 @@ def work_forever(settings: Settings, ended: threading.Event | None = None) -> No
         if not found:
             _wait(settings, stop)
     engine.dispose()
+
+
+def _end_with_parent() -> None:
+    """End this process when the one that started it does; a job in hand is taken up by the next worker."""
+    parent = multiprocessing.parent_process()
+    if parent is None:
+        return
+
+    def watch() -> None:
+        parent.join()
+        os._exit(1)
+
+    threading.Thread(target=watch, name="parent", daemon=True).start()
 
 
 def _wait(settings: Settings, stop: threading.Event) -> None:

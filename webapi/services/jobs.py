@@ -24,7 +24,7 @@ from lifetime.result import Assessment
 from lifetime.study.load import LoadedStudy
 from lifetime.study.schema import Study
 from webapi import models
-from webapi.database import write
+from webapi.database import now, write
 from webapi.errors import NotFoundError
 from webapi.models import Job
 from webapi.services import recording, studies
@@ -91,14 +91,17 @@ def newest_of_study(session: Session, key: str) -> Job | None:
 
 
 def waiting(session: Session, stale_s: float) -> Sequence[str]:
-    """Ids of jobs to run: queued ones, and running ones without a sign of life, the oldest first.
+    """Ids of this program version's jobs to run: queued, or running without a sign of life, the oldest first.
 
     Args:
         session: Where.
         stale_s: Silence after which a running job counts as abandoned [s].
     """
-    limit = utc_now() - timedelta(seconds=stale_s)
-    query = select(Job.id).where(or_(Job.state == "queued", (Job.state == "running") & (Job.heartbeat_at < limit)))
+    instant, silence = now(session), timedelta(seconds=stale_s)
+    # A sign of life from the future is none: the clock was set back since.
+    silent = or_(Job.heartbeat_at < instant - silence, Job.heartbeat_at > instant + silence)
+    to_do = or_(Job.state == "queued", (Job.state == "running") & silent)
+    query = select(Job.id).where(to_do, Job.program_version == program_version())
     return session.scalars(query.order_by(Job.created_at, Job.id)).all()
 
 
@@ -111,23 +114,23 @@ def claim(session: Session, key: str, stale_s: float) -> int | None:
         stale_s: Silence after which a running job counts as abandoned [s].
 
     Returns:
-        The attempt number that holds it, or None where it is done, failed or in other hands.
+        The attempt number that holds it, or None where it is done, failed, in other hands, or of another version.
     """
-    now = utc_now()
     with write(session):
+        instant = now(session)
         job = session.get(Job, key, populate_existing=True, with_for_update=True)
-        if job is None or job.state in ("done", "failed"):
+        if job is None or job.state in ("done", "failed") or job.program_version != program_version():
             return None
-        silence = now - (job.heartbeat_at or now)
+        silence = abs(instant - (job.heartbeat_at or instant))
         if job.state == "running" and silence < timedelta(seconds=stale_s):
             return None
         if job.attempt >= MOST_ATTEMPTS:
-            job.state, job.finished_at, job.retryable = "failed", now, True
+            job.state, job.finished_at, job.retryable = "failed", instant, True
             job.message = f"The work ended its worker {job.attempt} times. Look at the server's log, then submit again."
             return None
         job.attempt += 1
-        job.state, job.heartbeat_at, job.progress, job.message = "running", now, 0.0, "reading"
-        job.started_at = job.started_at or now
+        job.state, job.heartbeat_at, job.progress, job.message = "running", instant, 0.0, "reading"
+        job.started_at = job.started_at or instant
         return job.attempt
 
 
@@ -144,14 +147,14 @@ def note(session: Session, key: str, attempt: int, progress: float | None = None
     Returns:
         False where the job is no longer held by this attempt.
     """
-    values: dict[str, Any] = {"heartbeat_at": utc_now()}
+    values: dict[str, Any] = {}
     if progress is not None:
         values["progress"] = progress
     if message is not None:
         values["message"] = message
     held = (Job.id == key, Job.attempt == attempt, Job.state == "running")
     with write(session):
-        result = session.execute(update(Job).where(*held).values(**values))
+        result = session.execute(update(Job).where(*held).values(heartbeat_at=now(session), **values))
     return bool(getattr(result, "rowcount", 0))
 
 
