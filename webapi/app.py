@@ -5,7 +5,7 @@ from importlib.metadata import version
 from typing import Final
 
 from apiflask import APIFlask, HTTPError
-from flask import Response
+from flask import Response, request
 from sqlalchemy.exc import DataError, InternalError, OperationalError, SQLAlchemyError
 from werkzeug.exceptions import HTTPException
 
@@ -65,6 +65,7 @@ def create_app(settings: Settings) -> APIFlask:
     if not settings.needs_token:
         answer_only_to(app, frozenset({"localhost", "127.0.0.1", "::1", settings.host.lower()}))
         answer_this_machine_alone(app)
+    _accept_only_while_current(app, held)
     _answer_errors(app)
     for blueprint in blueprints():
         app.register_blueprint(blueprint)
@@ -83,6 +84,15 @@ def _require_tokens(held: Context) -> None:
                 f"Listening at {settings.host} on this database needs tokens, and there are none. Make one first: "
                 "packwear token create NAME --role administrator"
             )
+
+
+def _accept_only_while_current(app: APIFlask, held: Context) -> None:
+    """Take nothing more once another program has changed the database's tables."""
+
+    @app.before_request
+    def check() -> None:
+        if request.method == "POST" and migrate.has_moved(held.engine):
+            migrate.require_current(held.engine)
 
 
 def _secret(settings: Settings) -> str:

@@ -76,6 +76,10 @@ def work_forever(settings: Settings, ended: threading.Event | None = None) -> No
     LOGGER.info("worker ready")
     while not stop.is_set():
         try:
+            if migrate.has_moved(engine):
+                LOGGER.error("the database was upgraded or taken back; this worker waits for its own version")
+                stop.wait(_LOOK_EVERY_S)
+                continue
             with factory() as session:
                 found = jobs.waiting(session, settings.stale_job_s)
             for key in found:

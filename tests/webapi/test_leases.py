@@ -91,3 +91,27 @@ def test_a_full_disk_is_no_mistake_of_the_program(client, demo_csv, monkeypatch)
     answer = client.post(f"{API}/histories?name=a.csv", data=demo_csv)
     assert answer.status_code == 503
     assert "disk is full" in answer.json["detail"]
+
+
+def test_a_database_that_another_version_upgraded_takes_nothing_more(client, engine, service_study, demo_csv):
+    """The answer names what helps: this program's own upgrade would refuse."""
+    with engine.begin() as connection:
+        connection.execute(sa.text("UPDATE alembic_version SET version_num = '9999'"))
+    for answer in (
+        client.post(f"{API}/studies", json=service_study),
+        client.post(f"{API}/histories?name=a.csv", data=demo_csv),
+        client.get(f"{API}/health/ready"),
+    ):
+        assert answer.status_code == 503
+        assert "pip install --upgrade packwear" in answer.json["detail"]
+    assert client.get(f"{API}/histories").status_code == 200
+
+
+def test_checks_of_a_study_are_limited_for_each_caller(app, client, service_study):
+    from webapi.limits import RateLimit
+
+    held = app.extensions["packwear"]
+    object.__setattr__(held, "checks", RateLimit(2))
+    answers = [client.post(f"{API}/studies/check", json=service_study) for _ in range(3)]
+    assert [one.status_code for one in answers] == [200, 200, 429]
+    assert int(answers[-1].headers["Retry-After"]) > 0
