@@ -1,12 +1,6 @@
-"""Base of every section of a study file, and the kinds of numbers that sections take."""
+"""Base of every section of a study file."""
 
-from typing import Annotated
-
-from pydantic import BaseModel, ConfigDict, Field
-
-Fraction = Annotated[float, Field(ge=0.0, le=1.0)]
-Positive = Annotated[float, Field(gt=0.0)]
-NotNegative = Annotated[float, Field(ge=0.0)]
+from pydantic import BaseModel, ConfigDict
 
 
 class Section(BaseModel):

@@ -101,8 +101,11 @@ _OTHER_QUANTITIES: Final = frozenset(
 # Words long enough to be no abbreviation of anything else, in whatever case.
 _WORDS: Final[dict[str, Unit]] = {text.lower(): unit for text, unit in _BY_SPELLING.items() if len(text) >= 3}
 
-_BRACKETS: Final = re.compile(r"[\[(]\s*([^\[\]()]*?)\s*[\])]$")
-_STROKE: Final = re.compile(r"(?:/|\bin )\s*([^\s/]+)$")
+# A unit stands at the end of a header, and no unit is longer.
+_LOOKED_AT: Final = 200
+# Every pattern here and elsewhere can fit a text in one way only; tests/contracts/test_patterns.py times them all.
+_BRACKETS: Final = re.compile(r"[\[(]([^\[\]()]*)[\])]$")
+_STROKE: Final = re.compile(r"(?:/|\bin )\s*+([^\s/]++)$")
 _ENDING: Final = re.compile(r"_(deg_?[CF]|[^\W_]+|°[CF]|%)$")
 _LAST_WORD: Final = re.compile(r"(?:^|\s)([A-Za-z]{4,})$")
 
@@ -159,10 +162,10 @@ def header_unit(header: str) -> HeaderUnit | None:
     Args:
         header: Column name as it stands in the file.
     """
-    name = header.strip()
+    name = header.strip()[-_LOOKED_AT:]
     bracket = _BRACKETS.search(name)
-    if bracket is not None and bracket.group(1):
-        text = bracket.group(1)
+    text = "" if bracket is None else bracket.group(1).strip()
+    if text:
         unit = named_unit(text)
         return HeaderUnit(text, unit, certain=unit is not None or text in _OTHER_QUANTITIES)
     for pattern in (_STROKE, _ENDING, _LAST_WORD):

@@ -4,6 +4,8 @@ A worker looks at the rows a few times a second and takes what is queued or aban
 that could forget a job, or tell of one that is not there.
 """
 
+import multiprocessing
+import os
 import threading
 from typing import Final
 
@@ -17,7 +19,8 @@ from webapi.settings import Settings
 from webapi.store import open_store
 
 _LOOK_EVERY_S: Final = 0.2
-"""Short beside the seconds of an assessment; one look is a seek in an index."""
+"""Short next to the seconds of an assessment; one look is a seek in an index."""
+_MOVED_WAIT_S: Final = 5.0
 
 
 def work_forever(settings: Settings, ended: threading.Event | None = None) -> None:
@@ -30,6 +33,7 @@ def work_forever(settings: Settings, ended: threading.Event | None = None) -> No
     Raises:
         DatabaseStateError: The database does not fit the program.
     """
+    _end_with_parent()
     start_logging(settings.log_level)
     engine = engine_from(settings)
     migrate.require_current(engine)
@@ -38,6 +42,10 @@ def work_forever(settings: Settings, ended: threading.Event | None = None) -> No
     LOGGER.info("worker ready")
     while not stop.is_set():
         try:
+            if migrate.has_moved(engine):
+                LOGGER.error("the database was upgraded or taken back; this worker waits for its own version")
+                stop.wait(_MOVED_WAIT_S)
+                continue
             with factory() as session:
                 found = jobs.waiting(session, settings.stale_job_s)
             for key in found:
@@ -50,6 +58,23 @@ def work_forever(settings: Settings, ended: threading.Event | None = None) -> No
             LOGGER.warning("database", exc_info=error)
             stop.wait(1.0)
             continue
+        except Exception as error:  # noqa: BLE001 - a worker lives on whatever happens; the row shows an abandoned job
+            LOGGER.error("worker", exc_info=error)
+            stop.wait(1.0)
+            continue
         if not found:
             stop.wait(_LOOK_EVERY_S)
     engine.dispose()
+
+
+def _end_with_parent() -> None:
+    """End this process when the one that started it does; a job in hand is taken up by the next worker."""
+    parent = multiprocessing.parent_process()
+    if parent is None:
+        return
+
+    def watch() -> None:
+        parent.join()
+        os._exit(1)
+
+    threading.Thread(target=watch, name="parent", daemon=True).start()

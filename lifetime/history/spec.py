@@ -11,8 +11,9 @@ from lifetime.history.key_texts import ABOUT
 from lifetime.history.record import CleaningName
 from lifetime.units import QUANTITIES, Quantity, known_units, named_unit
 
-Name = Annotated[str, Field(min_length=1)]
-Names = Annotated[tuple[Name, ...], Field(min_length=1, strict=False)]
+Name = Annotated[str, Field(min_length=1, max_length=2000)]
+Pattern = Annotated[str, Field(min_length=1, max_length=100)]
+Names = Annotated[tuple[Name, ...], Field(min_length=1, max_length=1000, strict=False)]
 Phases = Annotated[tuple[Name, ...], Field(min_length=2, max_length=3, strict=False)]
 
 _UNIT_KEYS: Final = tuple(f"{quantity}_unit" for quantity in QUANTITIES)
@@ -42,7 +43,7 @@ class HistoryInput(BaseModel):
     discharge_is: Annotated[Literal["positive", "negative"], ABOUT["discharge_is"]] = "positive"
     interpolation: Annotated[Interpolation, ABOUT["interpolation"]] = "linear"
     current_from_power: Annotated[bool, ABOUT["current_from_power"]] = False
-    current_offset_A: Annotated[float, Field(allow_inf_nan=False), ABOUT["current_offset_A"]] = 0.0
+    current_offset_A: Annotated[float, Field(ge=-1e6, le=1e6, allow_inf_nan=False), ABOUT["current_offset_A"]] = 0.0
     quantities_of: Annotated[Literal["pack", "cell"], ABOUT["quantities_of"]] = "pack"
     ambient_C: Annotated[Annotated[float, Field(ge=-60.0, le=60.0, allow_inf_nan=False)] | None, ABOUT["ambient_C"]] = (
         None
@@ -50,9 +51,9 @@ class HistoryInput(BaseModel):
     clean: Annotated[tuple[CleaningName, ...], ABOUT["clean"]] = ()
     files_follow: Annotated[Literal["by_time", "one_after_another"], ABOUT["files_follow"]] = "by_time"
     time_unit: Annotated[str | None, ABOUT["time_unit"]] = None
-    time_format: Annotated[Name | None, ABOUT["time_format"]] = None
-    date_format: Annotated[Name | None, ABOUT["date_format"]] = None
-    time_zone: Annotated[Name | None, ABOUT["time_zone"]] = None
+    time_format: Annotated[Pattern | None, ABOUT["time_format"]] = None
+    date_format: Annotated[Pattern | None, ABOUT["date_format"]] = None
+    time_zone: Annotated[Pattern | None, ABOUT["time_zone"]] = None
     current_unit: Annotated[str | None, ABOUT["current_unit"]] = None
     power_unit: Annotated[str | None, ABOUT["power_unit"]] = None
     voltage_unit: Annotated[str | None, ABOUT["voltage_unit"]] = None

@@ -1,7 +1,6 @@
 """Reading a parameter set file: all faults at once, each with its key."""
 
 import hashlib
-import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -9,6 +8,7 @@ from pydantic import ValidationError
 
 from lifetime.errors import ProfileError
 from lifetime.packs.profile import Profile
+from lifetime.toml_text import TomlError, read_toml_text
 from lifetime.validation import invalid_values
 
 _HINTS = {
@@ -39,8 +39,8 @@ def parse_profile(text: str, file: str) -> Profile:
             as ``file: key must be ..., got ...``.
     """
     try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+        raw = read_toml_text(text)
+    except TomlError as error:
         raise ProfileError(f"{file}: must be a TOML file, got a syntax error: {error}.") from None
     try:
         return Profile.model_validate(raw)

@@ -17,6 +17,7 @@ SOC_STEP = 0.05
 TEMPERATURE_STEP_K = 2.5
 DEPTH_EDGES = np.concatenate([[0.0], np.logspace(-4.0, 0.0, 17)])
 """Four classes a decade of depth, from a ten-thousandth to the whole; the first class holds what is smaller still."""
+_MOST_BINS = 400
 _DIGITS = 6
 
 
@@ -108,10 +109,15 @@ def _rest_soc(result: SourceResult) -> float:
 
 
 def _edges(values: FloatArray, step: float, low: float | None = None, high: float | None = None) -> FloatArray:
-    """Edges on whole multiples of a step that hold every value and, where given, ``low`` to ``high``."""
+    """Edges on whole multiples of a step that hold every value and, where given, ``low`` to ``high``.
+
+    Where that would be more bins than a picture can show the step is doubled until it is not.
+    """
     slack = 1e-9
     bottom = min([*([] if low is None else [low]), *([float(values.min())] if values.size else [])])
     top = max([*([] if high is None else [high]), *([float(values.max())] if values.size else [])])
+    while (top - bottom) / step > _MOST_BINS:
+        step *= 2.0
     first, last = int(np.floor(bottom / step + slack)), int(np.ceil(top / step - slack))
     edges: FloatArray = step * np.arange(first, max(last, first + 1) + 1, dtype=np.float64)
     # A value a rounding error beyond its edge belongs inside.

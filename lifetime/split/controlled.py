@@ -12,7 +12,7 @@ from pydantic import Field, model_validator
 
 from lifetime.checks import FloatArray
 from lifetime.errors import AssessmentError
-from lifetime.section import Positive
+from lifetime.ranges import Seconds, Volts
 from lifetime.split.bank import Bank, BankPath, VoltageSetpoint, follow
 from lifetime.split.losses import NO_LOSS, Loss
 from lifetime.split.rule import BatteryCircuit, Controller, Rule, SplitState, Step
@@ -135,14 +135,14 @@ class DemandRule(ControlledRule):
 class RegulatedRule(DemandRule):
     """A rule that may bring the bank slowly back to a voltage setpoint; the battery serves it."""
 
-    ultracapacitor_setpoint_V: Positive | None = Field(
+    ultracapacitor_setpoint_V: Volts | None = Field(
         default=None,
         title="Ultracapacitor voltage setpoint",
         description="The battery slowly brings the ultracapacitor bank to this voltage; empty for no regulation.",
         examples=[480.0],
         json_schema_extra={"unit": "V"},
     )
-    ultracapacitor_setpoint_time_constant_s: Positive | None = Field(
+    ultracapacitor_setpoint_time_constant_s: Seconds | None = Field(
         default=None,
         title="Time constant of the voltage setpoint",
         description="How slowly the ultracapacitor bank is brought to its setpoint.",

@@ -1,14 +1,13 @@
 """What converters and inverters lose between a source's terminals and the machine."""
 
-from typing import Annotated, Self
+from typing import Self
 
 import numpy as np
 from pydantic import Field, model_validator
 
 from lifetime.checks import FloatArray
-from lifetime.section import NotNegative, Positive, Section
-
-Efficiency = Annotated[float, Field(gt=0.0, le=1.0)]
+from lifetime.ranges import Efficiency, OhmsOrZero, Volts, VoltsOrZero, Watts
+from lifetime.section import Section
 
 
 class Loss(Section):
@@ -35,28 +34,28 @@ class Loss(Section):
         examples=[0.97],
         json_schema_extra={"unit": "fraction"},
     )
-    fixed_W: NotNegative = Field(
+    fixed_W: Watts = Field(
         default=0.0,
         title="Fixed loss",
         description="Power that is lost at any load.",
         examples=[30.0],
         json_schema_extra={"unit": "W"},
     )
-    linear_V: NotNegative = Field(
+    linear_V: VoltsOrZero = Field(
         default=0.0,
         title="Loss per ampere",
         description="Loss that grows with the current; needs the voltage.",
         examples=[0.7],
         json_schema_extra={"unit": "V"},
     )
-    quadratic_ohm: NotNegative = Field(
+    quadratic_ohm: OhmsOrZero = Field(
         default=0.0,
         title="Loss per squared ampere",
         description="Loss that grows with the square of the current; needs the voltage.",
         examples=[0.002],
         json_schema_extra={"unit": "ohm"},
     )
-    voltage_V: Positive | None = Field(
+    voltage_V: Volts | None = Field(
         default=None,
         title="Voltage of the converter",
         description="Turns power into current for the losses that depend on current.",

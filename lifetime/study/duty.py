@@ -6,8 +6,8 @@ from pydantic import ConfigDict, Field, model_validator
 
 from lifetime.constants import DAYS_PER_YEAR, SECONDS_PER_DAY
 from lifetime.keys import about
-from lifetime.section import Fraction, NotNegative, Positive, Section
-from lifetime.study.sections import Celsius
+from lifetime.ranges import Celsius, CRate, Fraction, Kilograms, Kilometres, SquareMetres, Watts
+from lifetime.section import Section
 
 TwelveMonths = Annotated[tuple[Celsius, ...], Field(min_length=12, max_length=12, strict=False)]
 
@@ -23,7 +23,7 @@ class Day(Section):
         ),
     ] = 1
     charge_c_rate: Annotated[
-        Positive | None,
+        CRate | None,
         about(
             "Charging C-rate",
             "Constant-current charging after the drive; empty for a pack that is never charged from outside.",
@@ -58,7 +58,7 @@ class Service(Section):
 
     years: Annotated[
         float,
-        Field(gt=0.0, le=50.0),
+        Field(ge=0.01, le=50.0),
         about(
             "Service life", "Horizon of the cost and of every figure at the end of service.", unit="years", example=10
         ),
@@ -82,7 +82,7 @@ class Service(Section):
         ),
     ] = "driving"
     distance_km_per_day: Annotated[
-        NotNegative | None, about("Distance per working day", "Only for the cost per km.", unit="km", example=60)
+        Kilometres | None, about("Distance per working day", "Only for the cost per km.", unit="km", example=60)
     ] = None
     climate: Annotated[
         str | None,
@@ -148,14 +148,14 @@ class VehicleSection(Section):
 
     model_config = ConfigDict(title="Vehicle")
 
-    mass_kg: Annotated[Positive, about("Mass", "Loaded, as driven.", unit="kg", example=1800)]
+    mass_kg: Annotated[Kilograms, about("Mass", "Loaded, as driven.", unit="kg", example=1800)]
     rolling_resistance: Annotated[
         float,
         Field(ge=0.0, le=0.2),
         about("Rolling resistance coefficient", "Force by weight.", unit="1", example=0.01),
     ]
     drag_area_m2: Annotated[
-        NotNegative, about("Drag area", "Drag coefficient times frontal area.", unit="m²", example=0.65)
+        SquareMetres, about("Drag area", "Drag coefficient times frontal area.", unit="m²", example=0.65)
     ]
     rotating_mass_fraction: Annotated[
         float,
@@ -173,4 +173,4 @@ class VehicleSection(Section):
         Fraction,
         about("Braking energy recuperated", "The rest is taken by the friction brakes.", unit="fraction", example=0.7),
     ] = 1.0
-    auxiliary_W: Annotated[NotNegative, about("Auxiliary power", "Drawn all the time.", unit="W", example=600)] = 0.0
+    auxiliary_W: Annotated[Watts, about("Auxiliary power", "Drawn all the time.", unit="W", example=600)] = 0.0

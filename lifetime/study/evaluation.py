@@ -5,7 +5,8 @@ from typing import Annotated
 from pydantic import ConfigDict, Field
 
 from lifetime.keys import about
-from lifetime.section import NotNegative, Section
+from lifetime.ranges import Money
+from lifetime.section import Section
 
 
 class EndOfLife(Section):
@@ -75,7 +76,7 @@ class Cost(Section):
         ),
     ]
     electricity_per_kWh: Annotated[
-        NotNegative,
+        Money,
         about("Price of electricity", "For the energy losses of both sources.", unit="currency/kWh", example=0.2),
     ] = 0.0
     residual_value: Annotated[

@@ -1,6 +1,5 @@
 """Reading a study: every fault at once, each with its place, what was expected and what to do."""
 
-import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -25,6 +24,7 @@ from lifetime.study.faults import schema_faults, with_question_marks
 from lifetime.study.functions import load_function
 from lifetime.study.schema import Study
 from lifetime.study.sections import Battery, OpenCircuit, Ultracapacitor
+from lifetime.toml_text import TomlError, read_toml_text
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -118,14 +118,14 @@ def read_toml(path: Path) -> dict[str, Any]:
     try:
         if path.stat().st_size > _BIGGEST_STUDY_BYTES:
             raise StudyError(name, [Fault("file", "is larger than 4 MB; a study is a small text. Is it a history?")])
-        return tomllib.loads(path.read_bytes().decode("utf-8"))
+        return read_toml_text(path.read_bytes().decode("utf-8"))
     except FileNotFoundError:
         raise StudyError(name, [Fault("file", "does not exist. Give the path of a study file (TOML).")]) from None
     except OSError as error:
         raise StudyError(name, [Fault("file", f"cannot be read ({error.strerror}).")]) from None
     except UnicodeDecodeError:
         raise StudyError(name, [Fault("file", "is not UTF-8 text. A study is a TOML text file.")]) from None
-    except tomllib.TOMLDecodeError as error:
+    except TomlError as error:
         raise StudyError(name, [Fault("file", f"is not valid TOML: {error}.")]) from None
 
 

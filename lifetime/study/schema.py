@@ -98,7 +98,7 @@ class Study(Section):
     cost: Annotated[Cost, about("Cost", "Constant prices and a real discount rate.")]
     strategy: Annotated[
         tuple[Strategy, ...],
-        Field(min_length=1, strict=False),
+        Field(min_length=1, max_length=100, strict=False),
         about("Strategies", "The candidate ways to share the power, compared with each other."),
     ]
 

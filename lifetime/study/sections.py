@@ -5,9 +5,19 @@ from typing import Annotated, Literal
 from pydantic import ConfigDict, Field, model_validator
 
 from lifetime.keys import about
-from lifetime.section import Fraction, NotNegative, Positive, Section
+from lifetime.ranges import (
+    AmpereHours,
+    Amperes,
+    Fraction,
+    JoulesPerKelvin,
+    KelvinPerWatt,
+    Money,
+    Ohms,
+    Volts,
+    VoltsOrZero,
+)
+from lifetime.section import Section
 
-Celsius = Annotated[float, Field(ge=-60.0, le=80.0)]
 Cells = Annotated[int, Field(ge=1, le=100_000)]
 
 
@@ -15,12 +25,14 @@ class ThermalPath(Section):
     """A lumped pack on its way to coolant or ambient air."""
 
     resistance_K_per_W: Annotated[
-        Positive,
+        KelvinPerWatt,
         about(
             "Thermal resistance to coolant or air", "From the whole pack to what cools it.", unit="K/W", example=0.02
         ),
     ]
-    heat_capacity_J_per_K: Annotated[Positive, about("Heat capacity", "Of the whole pack.", unit="J/K", example=150000)]
+    heat_capacity_J_per_K: Annotated[
+        JoulesPerKelvin, about("Heat capacity", "Of the whole pack.", unit="J/K", example=150000)
+    ]
     hot_spot_K: Annotated[
         float,
         Field(ge=0.0, le=40.0),
@@ -38,14 +50,14 @@ class OpenCircuit(Section):
 
     soc: Annotated[
         tuple[Fraction, ...],
-        Field(min_length=2, strict=False),
+        Field(min_length=2, max_length=1000, strict=False),
         about(
             "State of charge of the points", "From empty to full, increasing.", unit="fraction", example=[0.0, 0.5, 1.0]
         ),
     ]
     voltage_V: Annotated[
-        tuple[Positive, ...],
-        Field(min_length=2, strict=False),
+        tuple[Volts, ...],
+        Field(min_length=2, max_length=1000, strict=False),
         about(
             "Open-circuit voltage at these points",
             "Of one cell, one value for each point.",
@@ -62,11 +74,11 @@ class BatteryPrice(Section):
     """What the battery pack costs: for the whole pack, or by rated energy."""
 
     purchase: Annotated[
-        NotNegative | None,
+        Money | None,
         about("Price of the whole pack", "Give either this or the price per kWh.", unit="currency", example=8000),
     ] = None
     purchase_per_kWh: Annotated[
-        NotNegative | None,
+        Money | None,
         about(
             "Price per kWh of rated energy",
             "Give either this or the price of the whole pack.",
@@ -75,7 +87,7 @@ class BatteryPrice(Section):
         ),
     ] = None
     replacement_labour: Annotated[
-        NotNegative,
+        Money,
         about("Labour per replacement", "Added each time the pack is replaced.", unit="currency", example=500),
     ] = 0.0
 
@@ -90,11 +102,11 @@ class UltracapacitorPrice(Section):
     """What the bank costs: for the whole bank, or by the farad of one cell times the number of cells."""
 
     purchase: Annotated[
-        NotNegative | None,
+        Money | None,
         about("Price of the whole bank", "Give either this or the price per farad.", unit="currency", example=4000),
     ] = None
     purchase_per_farad_cell: Annotated[
-        NotNegative | None,
+        Money | None,
         about(
             "Price per farad of one cell",
             "Times the farads of one cell and the number of cells; give either this or the price of the bank.",
@@ -103,7 +115,7 @@ class UltracapacitorPrice(Section):
         ),
     ] = None
     replacement_labour: Annotated[
-        NotNegative,
+        Money,
         about("Labour per replacement", "Added each time the bank is replaced.", unit="currency", example=300),
     ] = 0.0
 
@@ -138,7 +150,7 @@ class Battery(Section):
         Cells, about("Cells in parallel", "Number of strings, or of cells in a group.", unit="1", example=40)
     ]
     cell_capacity_Ah: Annotated[
-        Positive | None,
+        AmpereHours | None,
         about(
             "Capacity of your cell",
             "Resistance and mass are scaled with it; the parameter set's own unless given.",
@@ -161,7 +173,7 @@ class Battery(Section):
         ),
     ] = 1.0
     minimum_voltage_V: Annotated[
-        Positive | None,
+        Volts | None,
         about(
             "Lowest pack voltage",
             "Of the whole pack; the cell's limit times the cells in series unless given.",
@@ -170,7 +182,7 @@ class Battery(Section):
         ),
     ] = None
     maximum_voltage_V: Annotated[
-        Positive | None,
+        Volts | None,
         about(
             "Highest pack voltage",
             "Of the whole pack; the cell's limit times the cells in series unless given.",
@@ -179,7 +191,7 @@ class Battery(Section):
         ),
     ] = None
     resistance_ohm: Annotated[
-        Positive | None,
+        Ohms | None,
         about(
             "Resistance of the whole pack",
             "The cell's value scaled by the number of cells unless given.",
@@ -226,14 +238,14 @@ class Ultracapacitor(Section):
     ]
     parallel: Annotated[Cells, about("Cells in parallel", "Number of strings.", unit="1", example=1)]
     start_voltage_V: Annotated[
-        Positive,
+        Volts,
         about("Voltage at the start of the day", "Of the whole bank, within its window.", unit="V", example=480),
     ]
     minimum_voltage_V: Annotated[
-        Positive, about("Lowest voltage allowed", "Lower end of the voltage window.", unit="V", example=270)
+        Volts, about("Lowest voltage allowed", "Lower end of the voltage window.", unit="V", example=270)
     ]
     maximum_voltage_V: Annotated[
-        Positive | None,
+        Volts | None,
         about(
             "Highest voltage allowed",
             "Upper end of the voltage window; rated voltage times the cells in series unless given.",
@@ -242,7 +254,7 @@ class Ultracapacitor(Section):
         ),
     ] = None
     rest_voltage_V: Annotated[
-        NotNegative,
+        VoltsOrZero,
         about(
             "Voltage at rest",
             "At which the bank is kept while the vehicle does not work; it governs calendar ageing.",
@@ -251,7 +263,7 @@ class Ultracapacitor(Section):
         ),
     ]
     maximum_current_A: Annotated[
-        Positive | None,
+        Amperes | None,
         about(
             "Largest current", "Of the whole bank; the peak current of its cells unless given.", unit="A", example=1500
         ),

@@ -10,7 +10,8 @@ ROOT = Path(__file__).parents[2]
 # Rooms from the bottom up. A module may import from its own room and from any room above it in this list.
 ROOMS = [
     ["lifetime.constants", "lifetime.errors", "lifetime.notices", "lifetime.text", "lifetime.version"],
-    ["lifetime.units", "lifetime.checks", "lifetime.validation", "lifetime.section", "lifetime.keys"],
+    ["lifetime.units", "lifetime.checks", "lifetime.validation", "lifetime.toml_text", "lifetime.ranges"],
+    ["lifetime.section", "lifetime.keys"],
     ["lifetime.costing", "lifetime.ageing"],
     ["lifetime.packs"],
     ["lifetime.history.block", "lifetime.history.record"],
@@ -28,7 +29,7 @@ ROOMS = [
     ["lifetime.sweep"],
     ["lifetime.report"],
     ["lifetime.cli"],
-    ["webapi.settings", "webapi.errors", "webapi.types"],
+    ["webapi.settings", "webapi.errors", "webapi.types", "webapi.private"],
     ["webapi.database"],
     ["webapi.models"],
     ["webapi.store"],

@@ -8,7 +8,6 @@ from sqlalchemy import text
 from webapi import migrate
 from webapi.api.shapes import Live, Ready
 from webapi.context import context, session
-from webapi.problems import problem
 
 blueprint = APIBlueprint("health", __name__, url_prefix="/api/v1/health", tag="Health")
 
@@ -28,7 +27,5 @@ def ready() -> Any:
     """Ask the database."""
     with session() as opened:
         opened.execute(text("SELECT 1"))
-    now = migrate.state(context().engine)
-    if now.state != "current":
-        return problem(503, f"The database is {now.state}. Run: packwear db upgrade")
-    return {"status": "ready", "database_revision": now.revision}
+    migrate.require_current(context().engine)
+    return {"status": "ready", "database_revision": migrate.state(context().engine).revision}

@@ -23,6 +23,9 @@ blueprint = APIBlueprint("studies", __name__, url_prefix="/api/v1/studies", tag=
 )
 def check_study() -> Any:
     """Check without storing."""
+    wait = context().checks.wait_s(g.caller)
+    if wait:
+        raise TooManyRequests(f"Too many checks; wait {wait:.0f} s.", retry_after=int(wait) + 1)
     with session() as opened:
         loaded = studies.check(opened, context().store, study_body())
     return {"title": loaded.study.title, "strategies": [one.name for one in loaded.study.strategy]}

@@ -131,7 +131,8 @@ def keep_upload(sent: FileStorage | None) -> History:
         with path.open("wb") as target:
             shutil.copyfileobj(sent.stream, target, 1 << 20)
         with held.factory() as session:
-            row, _ = histories.add_upload(session, held.store, path, sent.filename, held.settings.upload_limits)
+            limits, reading = held.settings.upload_limits, held.settings.reading_limits
+            row, _ = histories.add_upload(session, held.store, path, sent.filename, limits, reading)
     return row
 
 

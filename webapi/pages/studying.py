@@ -1,6 +1,5 @@
 """Pages of studies: the list, one study, and the two ways to make a new one: a form, and the text of a study file."""
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from typing import Any
@@ -11,6 +10,7 @@ from flask.typing import ResponseReturnValue
 from lifetime.errors import Fault, InputError, StudyError
 from lifetime.report.html import toml_text
 from lifetime.text import printable
+from lifetime.toml_text import TomlError, read_toml_text
 from webapi.context import context
 from webapi.errors import LimitError
 from webapi.models import Job
@@ -135,8 +135,8 @@ def submit_text() -> ResponseReturnValue:
     text = request.form.get("text", "")
     faults: Sequence[Fault]
     try:
-        return _on_to(submitted(tomllib.loads(text)))
-    except tomllib.TOMLDecodeError as error:
+        return _on_to(submitted(read_toml_text(text)))
+    except TomlError as error:
         faults = [Fault("text", f"is not valid TOML: {error}.")]
     except StudyError as error:
         faults = error.faults

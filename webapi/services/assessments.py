@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
 
-from sqlalchemy import Select, select
+from sqlalchemy import Select, false, select
 from sqlalchemy.orm import Session, undefer
 
 from lifetime.assess.run import assess
@@ -17,6 +17,7 @@ from lifetime.version import program_version
 from webapi import models
 from webapi.errors import NotFoundError, QueryError
 from webapi.services import studies
+from webapi.services.keys import is_key
 from webapi.services.paging import Page, SortKey, as_instant, as_number, as_text, page
 from webapi.services.shelf import StoreShelf
 from webapi.store import HistoryStore
@@ -137,7 +138,7 @@ def get(session: Session, key: str) -> models.Assessment:
         NotFoundError: There is none.
     """
     query = select(models.Assessment).where(models.Assessment.id == key)
-    row = session.scalars(query.options(undefer(models.Assessment.document))).first()
+    row = session.scalars(query.options(undefer(models.Assessment.document))).first() if is_key(key) else None
     if row is None:
         raise NotFoundError("assessment", key)
     return row
@@ -169,7 +170,7 @@ def listed(
     """
     query = select(models.Assessment)
     if study is not None:
-        query = query.where(models.Assessment.study_id == study)
+        query = query.where(models.Assessment.study_id == study if is_key(study) else false())
     return page(session, query, _LIST_SORTS, sort=sort, cursor=cursor, limit=limit)
 
 

@@ -18,7 +18,7 @@ from webapi.services import histories
 from webapi.settings import UploadLimits
 from webapi.store import HistoryStore
 
-_ANY_SIZE: Final = UploadLimits(2**62, 2**62, 1e9, 1_000_000)
+_ANY_SIZE: Final = UploadLimits(2**62, 2**62, 1e9, 1_000_000, 2**62, 2**62)
 """A file of the user's own machine was already read and assessed; no limit for strangers applies."""
 
 _LAYOUT: Final = ("header_row", "decimal", "sheet", "bus_database")

@@ -15,6 +15,7 @@ from lifetime.study.schema import Study as StudySchema
 from webapi import models
 from webapi.errors import NotFoundError
 from webapi.services.inserting import insert_once
+from webapi.services.keys import is_key
 from webapi.services.paging import Page, SortKey, as_instant, page
 from webapi.services.shelf import StoreShelf
 from webapi.store import HistoryStore
@@ -76,7 +77,7 @@ def get(session: Session, key: str) -> models.Study:
     Raises:
         NotFoundError: There is none.
     """
-    row = session.get(models.Study, key)
+    row = session.get(models.Study, key) if is_key(key) else None
     if row is None:
         raise NotFoundError("study", key)
     return row

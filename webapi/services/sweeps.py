@@ -11,6 +11,7 @@ from lifetime.version import program_version
 from webapi import models
 from webapi.database import write
 from webapi.services.inserting import insert_once
+from webapi.services.keys import is_key
 from webapi.types import plain
 
 if TYPE_CHECKING:
@@ -87,7 +88,7 @@ def summary(session: Session, key: str) -> "tuple[models.Sweep, Summary] | None"
         session: Where.
         key: Its id.
     """
-    sweep = session.get(models.Sweep, key)
+    sweep = session.get(models.Sweep, key) if is_key(key) else None
     if sweep is None:
         return None
     import pandas as pd  # noqa: PLC0415 - slow imports, and most ids are no sweep's

@@ -123,7 +123,7 @@ class _Guarded:
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: object) -> None:
         import pyarrow as pa  # noqa: PLC0415 - slow import
 
-        if isinstance(error, pa.ArrowException | OSError):
+        if isinstance(error, pa.ArrowException | OSError) and not isinstance(error, MemoryError):
             reason = str(error).splitlines()[0].rstrip(".") if str(error) else type(error).__name__
             raise HistoryError(
                 f"the Parquet file is cut or damaged ({reason}).",

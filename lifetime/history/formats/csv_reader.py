@@ -32,7 +32,7 @@ _SAMPLE_ROWS: Final = 100
 _TAIL_BYTES: Final = 1 << 16
 _LINE_END: Final = 10  # code of the line feed
 _BLANKS: Final = re.compile(rb"[ \t]+")
-_EDGES: Final = re.compile(rb"(?m)^[ \t]+|[ \t]+(?=\r?$)")
+_EDGES: Final = re.compile(rb"(?m)(?<![ \t])[ \t]++(?=\r?$)|^[ \t]++")
 # Spellings of "no value" that the fast parser may turn into NaN; any other text goes the slow way, to the same end.
 _EMPTY: Final = ["", "nan", "NaN", "NAN", "NA", "N/A", "n/a", "null", "NULL", "none", "None", "-", "#N/A"]
 

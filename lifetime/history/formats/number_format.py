@@ -11,8 +11,8 @@ Decimal = Literal[".", ","]
 
 _EXPONENT: Final = r"(?:[eE][+-]?\d+)?"
 _PLAIN: Final = {
-    ".": re.compile(rf"[+-]?(?:\d+\.?\d*|\.\d+){_EXPONENT}", re.ASCII),
-    ",": re.compile(rf"[+-]?(?:\d+,?\d*|,\d+){_EXPONENT}", re.ASCII),
+    ".": re.compile(rf"[+-]?(?:\d++(?:\.\d*+)?|\.\d++){_EXPONENT}", re.ASCII),
+    ",": re.compile(rf"[+-]?(?:\d++(?:,\d*+)?|,\d++){_EXPONENT}", re.ASCII),
 }
 _MARKS: Final = {".": ",' \u00a0\u202f", ",": ".' \u00a0\u202f"}
 _GROUPED: Final = {

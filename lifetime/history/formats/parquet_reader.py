@@ -155,6 +155,8 @@ def _parquet_file(path: Path, label: str) -> Any:
     try:
         # Both are needed to read in parts: a row group may hold the whole file.
         return parquet.ParquetFile(path, buffer_size=_BUFFER_BYTES, pre_buffer=False, page_checksum_verification=True)
+    except MemoryError:
+        raise  # the library's own error of that name is also one of its others
     except (pa.ArrowException, OSError) as error:
         raise _damaged(label, error) from None
 
@@ -168,6 +170,8 @@ def _batches(file: Any, wanted: list[str], batch_rows: int, label: str) -> Itera
             batch = next(batches)
         except StopIteration:
             return
+        except MemoryError:
+            raise
         except (pa.ArrowException, OSError) as error:
             raise _damaged(label, error) from None
         if batch.num_rows:

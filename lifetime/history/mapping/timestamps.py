@@ -38,7 +38,8 @@ COMMON_PATTERNS: Final = (
 """Patterns that are tried when a file is looked at; a study may state any other."""
 
 _DURATION: Final = re.compile(
-    r"(?P<sign>-?)(?:(?P<d>\d+)\s*d(?:ays?)?[ ,]*)?(?P<h>\d+):(?P<m>\d{1,2}):(?P<s>\d{1,2}(?:[.,]\d+)?)", re.ASCII
+    r"(?P<sign>-?)(?:(?P<d>\d{1,9})\s*+d(?:ays?)?[ ,]*+)?(?P<h>\d{1,9}):(?P<m>\d{1,2}):(?P<s>\d{1,2}(?:[.,]\d++)?)",
+    re.ASCII,
 )
 _CLOCK: Final = re.compile(r"(?P<h>\d{1,2}):(?P<m>\d{2})", re.ASCII)
 _ISO: Final = re.compile(

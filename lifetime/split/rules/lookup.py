@@ -13,7 +13,7 @@ from lifetime.split.controlled import SteppedRule
 from lifetime.split.rule import Step
 from lifetime.split.share import Demand
 
-Increasing = Annotated[tuple[float, ...], Field(min_length=2, strict=False)]
+Increasing = Annotated[tuple[float, ...], Field(min_length=2, max_length=1000, strict=False)]
 MapRow = Annotated[tuple[float, ...], Field(strict=False)]
 
 
@@ -42,7 +42,7 @@ class Lookup(SteppedRule, title="Lookup table"):
         examples=[[270.0, 540.0]],
         json_schema_extra={"unit": "V"},
     )
-    battery_fraction: Annotated[tuple[MapRow, ...], Field(min_length=2, strict=False)] = Field(
+    battery_fraction: Annotated[tuple[MapRow, ...], Field(min_length=2, max_length=1000, strict=False)] = Field(
         title="Battery's fraction",
         description="One row for each point of demand, with one number for each point of voltage.",
         examples=[[[0.2, 0.8], [1.0, 0.6], [0.9, 0.3]]],

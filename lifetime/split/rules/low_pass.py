@@ -6,7 +6,7 @@ import numpy as np
 from pydantic import Field
 
 from lifetime.checks import FloatArray
-from lifetime.section import Positive
+from lifetime.ranges import Seconds
 from lifetime.split.controlled import RegulatedRule
 from lifetime.stress.scan import affine_scan
 
@@ -24,7 +24,7 @@ class LowPass(RegulatedRule, title="Low-pass filter"):
     )
 
     rule: Literal["low_pass"] = "low_pass"
-    time_constant_s: Positive = Field(
+    time_constant_s: Seconds = Field(
         title="Time constant",
         description="The battery follows a step of the demand to 63 % within this time.",
         examples=[20.0],

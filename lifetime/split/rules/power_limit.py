@@ -7,7 +7,7 @@ from pydantic import Field
 
 from lifetime.checks import FloatArray
 from lifetime.notices import Notice
-from lifetime.section import NotNegative
+from lifetime.ranges import Watts
 from lifetime.split.controlled import RegulatedRule
 from lifetime.split.losses import NO_LOSS
 from lifetime.split.share import SharedPass
@@ -32,19 +32,19 @@ class PowerLimit(RegulatedRule, title="Power limit"):
     )
 
     rule: Literal["power_limit"] = "power_limit"
-    discharge_limit_W: NotNegative = Field(
+    discharge_limit_W: Watts = Field(
         title="Battery discharges up to",
         description="Largest power that the battery delivers.",
         examples=[60000.0],
         json_schema_extra={"unit": "W"},
     )
-    charge_limit_W: NotNegative = Field(
+    charge_limit_W: Watts = Field(
         title="Battery charges up to",
         description="Largest power that the battery absorbs, as a positive number.",
         examples=[20000.0],
         json_schema_extra={"unit": "W"},
     )
-    hysteresis_W: NotNegative = Field(
+    hysteresis_W: Watts = Field(
         default=0.0,
         title="Hysteresis",
         description="The demand must pass a limit by this much before the ultracapacitor comes in.",

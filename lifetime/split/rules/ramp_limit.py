@@ -6,7 +6,7 @@ import numpy as np
 from pydantic import Field
 
 from lifetime.checks import FloatArray
-from lifetime.section import Positive
+from lifetime.ranges import WattsPerSecond
 from lifetime.split.controlled import RegulatedRule
 
 
@@ -22,13 +22,13 @@ class RampLimit(RegulatedRule, title="Ramp limit"):
     )
 
     rule: Literal["ramp_limit"] = "ramp_limit"
-    rise_W_per_s: Positive = Field(
+    rise_W_per_s: WattsPerSecond = Field(
         title="Fastest rise",
         description="The battery's power rises no faster than this.",
         examples=[2000.0],
         json_schema_extra={"unit": "W/s"},
     )
-    fall_W_per_s: Positive = Field(
+    fall_W_per_s: WattsPerSecond = Field(
         title="Fastest fall",
         description="The battery's power falls no faster than this, as a positive number.",
         examples=[2000.0],

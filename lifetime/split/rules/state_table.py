@@ -5,7 +5,8 @@ from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
-from lifetime.section import NotNegative, Positive, Section
+from lifetime.ranges import Volts, VoltsOrZero
+from lifetime.section import Section
 from lifetime.split.controlled import SteppedRule
 from lifetime.split.rule import BatteryCircuit, Step
 
@@ -52,24 +53,24 @@ class StateTable(SteppedRule, title="State table"):
     )
 
     rule: Literal["state_table"] = "state_table"
-    rows: Annotated[tuple[TableRow, ...], Field(min_length=1, strict=False)] = Field(
+    rows: Annotated[tuple[TableRow, ...], Field(min_length=1, max_length=100, strict=False)] = Field(
         title="Rows",
         description="In order: the first row that fits decides.",
         examples=[[{"request": "traction", "level": "low", "battery_fraction": 1.0}]],
     )
-    low_voltage_V: Positive = Field(
+    low_voltage_V: Volts = Field(
         title="Low below",
         description="Ultracapacitor voltage below which its level is low.",
         examples=[300.0],
         json_schema_extra={"unit": "V"},
     )
-    high_voltage_V: Positive = Field(
+    high_voltage_V: Volts = Field(
         title="High above",
         description="Ultracapacitor voltage above which its level is high.",
         examples=[500.0],
         json_schema_extra={"unit": "V"},
     )
-    hysteresis_V: NotNegative = Field(
+    hysteresis_V: VoltsOrZero = Field(
         default=0.0,
         title="Hysteresis",
         description="Width of each edge: the level changes half of it beyond the edge.",

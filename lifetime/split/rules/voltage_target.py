@@ -6,10 +6,9 @@ import numpy as np
 from pydantic import Field
 
 from lifetime.checks import FloatArray
-from lifetime.section import Positive
+from lifetime.ranges import Efficiency, Kilograms, Seconds
 from lifetime.split.bank import Bank, VoltageSetpoint
 from lifetime.split.controlled import DemandRule
-from lifetime.split.losses import Efficiency
 
 
 class VoltageTarget(DemandRule, title="Voltage by speed"):
@@ -27,7 +26,7 @@ class VoltageTarget(DemandRule, title="Voltage by speed"):
     needs_speed: ClassVar[bool] = True
 
     rule: Literal["voltage_target"] = "voltage_target"
-    mass_kg: Positive = Field(
+    mass_kg: Kilograms = Field(
         title="Mass of the vehicle",
         description="Loaded as on the day of the demand.",
         examples=[1500.0],
@@ -39,7 +38,7 @@ class VoltageTarget(DemandRule, title="Voltage by speed"):
         examples=[0.7],
         json_schema_extra={"unit": "fraction"},
     )
-    setpoint_time_constant_s: Positive = Field(
+    setpoint_time_constant_s: Seconds = Field(
         title="Time constant of the voltage setpoint",
         description="How slowly the ultracapacitor bank is brought to its setpoint.",
         examples=[20.0],
