@@ -11,6 +11,7 @@ from lifetime.history.record import CleaningName
 from lifetime.units import QUANTITIES, Quantity, known_units, named_unit
 
 Name = Annotated[str, Field(min_length=1, max_length=2000)]
+Pattern = Annotated[str, Field(min_length=1, max_length=100)]
 Names = Annotated[tuple[Name, ...], Field(min_length=1, max_length=1000, strict=False)]
 Phases = Annotated[tuple[Name, ...], Field(min_length=2, max_length=3, strict=False)]
 
@@ -91,9 +92,9 @@ class HistoryInput(BaseModel):
     clean: tuple[CleaningName, ...] = ()
     files_follow: Literal["by_time", "one_after_another"] = "by_time"
     time_unit: str | None = None
-    time_format: Name | None = None
-    date_format: Name | None = None
-    time_zone: Name | None = None
+    time_format: Pattern | None = None
+    date_format: Pattern | None = None
+    time_zone: Pattern | None = None
     current_unit: str | None = None
     power_unit: str | None = None
     voltage_unit: str | None = None
