@@ -186,7 +186,7 @@ def _to_seconds(texts: Sequence[str | None], pattern: str) -> FloatArray:
     try:
         given = pd.Series(list(texts), dtype="object")
         parsed = pd.to_datetime(given, format=pattern, errors="coerce", utc=True)
-    except ValueError:
+    except (ValueError, re.error):  # a directive given twice is an error of patterns
         return np.full(len(texts), np.nan)
     # In microseconds, because years far from ours do not fit into nanoseconds.
     seconds: FloatArray = parsed.dt.as_unit("us").astype("int64").to_numpy(np.float64) / 1e6

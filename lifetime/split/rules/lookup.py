@@ -13,8 +13,10 @@ from lifetime.split.controlled import SteppedRule
 from lifetime.split.rule import Step
 from lifetime.split.share import Demand
 
-Increasing = Annotated[tuple[float, ...], Field(min_length=2, max_length=1000, strict=False)]
-MapRow = Annotated[tuple[float, ...], Field(strict=False)]
+Point = Annotated[float, Field(ge=-1e12, le=1e12)]
+Increasing = Annotated[tuple[Point, ...], Field(min_length=2, max_length=1000, strict=False)]
+MapFraction = Annotated[float, Field(ge=-1e3, le=1e3)]
+MapRow = Annotated[tuple[MapFraction, ...], Field(max_length=1000, strict=False)]
 
 
 class Lookup(SteppedRule, title="Lookup table"):

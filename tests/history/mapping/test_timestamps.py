@@ -125,3 +125,15 @@ def test_which_patterns_fit(text, patterns):
 def test_what_is_no_time(text):
     for pattern in ("duration", "iso", "%d.%m.%Y"):
         assert np.isnan(Timestamps(pattern).numbers([text])).all()
+
+
+@pytest.mark.parametrize("pattern", ["%d%d", "%f %f", "%Y-%m-%d %d", "%Q", "%", "(", "\\", "%z%Z"])
+def test_a_pattern_that_is_none_fits_nothing(pattern):
+    """Also where a directive stands twice, which the parser takes for a fault of its own pattern."""
+    assert np.isnan(Timestamps(pattern).numbers(["12 3", "2026-01-01"])).all()
+
+
+@pytest.mark.parametrize("text", ["9" * 5_000 + ":00:00", "9" * 5_000 + "d 1:00:00", "9" * 400 + ":00:00"])
+def test_a_duration_of_endless_digits_is_none(text):
+    """A whole number of so many digits is refused by the language, and is no number of seconds."""
+    assert np.isnan(Timestamps("duration").numbers([text])).all()
