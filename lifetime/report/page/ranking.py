@@ -16,7 +16,7 @@ def answer(document: Mapping[str, Any]) -> str:
     if not ranked:
         # Results recorded before the reason was kept may not have one.
         reasons = dict.fromkeys(one["cost"].get("reason", "a source has no life") for one in document["strategies"])
-        return f"No strategy has a cost: {'; '.join(reasons)}."
+        return f"No strategy has a result: {'; '.join(reasons)}."
     first = [one for one in ranked if one["rank"] == 1]
     cost = ranked[0]["cost"]
     years = f"{document['study']['service_years']:g} years"
