@@ -130,7 +130,7 @@ def test_shares_are_those_at_the_earlier_of_life_and_service(battery, history, m
     assert (result.calendar_share_fraction, result.cyclic_share_fraction) == pytest.approx((0.5, 0.5), rel=1e-9)
     # In a service of 1.25 years: 0.05 to 0.025.
     shares = assess_source(setup, traces, yearly(service_years=1.25))
-    assert (shares.calendar_share, shares.cycle_share) == pytest.approx((2 / 3, 1 / 3), rel=1e-9)
+    assert (shares.calendar_share_fraction, shares.cyclic_share_fraction) == pytest.approx((2 / 3, 1 / 3), rel=1e-9)
 
 
 def test_a_power_below_the_voltage_bound_is_an_unmet_requirement(battery, history, yearly):
