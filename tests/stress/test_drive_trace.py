@@ -108,6 +108,14 @@ class TestStepResponse:
         assert out + 2.0 * drive.end_rise_K == pytest.approx(0.1 * drive.squared_A2s, rel=1e-9)
         assert 0.0 <= drive.end_decay < 1e-200
 
+    def test_a_step_at_the_end_of_a_drive_of_many_time_constants(self, source, thermal, trace):
+        # 10 A for 500 time constants of 2 s, then 20 A for 1 s: from 5 K half a time constant towards 20 K.
+        quick = source(resistance_ohm=0.1, thermal=thermal(0.5, 4.0), capacity_As=1e9)
+        time = np.arange(0.0, 1001.0)
+        current = np.where(time < 999.0, 10.0, 20.0)
+        drive = trace(quick, time, current_A=current, interpolation="held")
+        assert drive.end_rise_K == pytest.approx(20.0 - 15.0 * np.exp(-0.5), rel=1e-9)
+
 
 def test_heat_balance_of_any_drive(source, thermal, trace):
     # First law over the whole drive: heat made = heat given off + heat stored.
@@ -187,6 +195,21 @@ class TestCycleFacts:
         assert table.rate_A[0] == pytest.approx(75.0)
         assert table.charge_rate_A[0] == pytest.approx(50.0)
 
+    def test_a_current_a_thousand_times_smaller_has_rates_a_thousand_times_smaller(self, source, trace):
+        small = [0.001 * one for one in self.CURRENT]
+        table = trace(source(capacity_As=180.0), self.TIME, current_A=small, interpolation="held").cycles
+        assert table.range_As.tolist() == pytest.approx([1.0])
+        assert (table.rate_A.tolist(), table.charge_rate_A.tolist()) == ([pytest.approx(0.075)], [pytest.approx(0.05)])
+
+    def test_more_cycles_than_are_kept_apart_lose_no_charge(self, source, trace):
+        # In far enough for all to close, then 40,000 ways of 10 As out and back again.
+        n = 2 * 40_000
+        current = np.concatenate([[-1000.0], np.tile([10.0, -10.0], n // 2), [2000.0, 0.0]])
+        time = np.arange(0.0, n + 3.0)
+        drive = trace(source(capacity_As=1e5), time, current_A=current, interpolation="held")
+        assert drive.cycles.size < 100
+        assert float(drive.cycles.count @ drive.cycles.range_As) == pytest.approx(10.0 * n / 2, rel=1e-3)
+
     def test_a_smaller_way_before_it_closes_nothing(self, source, trace):
         # In only 200 As first: the 1000 As are not inside anything yet (three-point rule), so they stay open.
         drive = trace(source(), [0.0, 1.0, 11.0, 31.0, 81.0], current_A=self.CURRENT, interpolation="held")
@@ -233,6 +256,33 @@ class TestMeasuredChannels:
         time = np.arange(0.0, 3601.0, 60.0)
         drive = trace(source(), time, current_A=np.full(61, 10.0), voltage_V=np.full(61, 400.0))
         assert drive.measured_energy_J == pytest.approx(4.0 * 3.6e6)
+
+    def test_energy_with_a_voltage_held_between_rows(self, source, trace):
+        # 10 A at 400 V for 10 s and at 300 V for 20 s.
+        drive = trace(
+            source(), [0.0, 10.0, 30.0], current_A=[10.0] * 3, voltage_V=[400.0, 300.0, 0.0], interpolation="held"
+        )
+        assert drive.measured_energy_J == pytest.approx(10.0 * (400.0 * 10.0 + 300.0 * 20.0))
+
+    def test_energy_where_the_current_turns(self, source, trace):
+        # 30 A to -10 A in 4 s: 45 As out and 5 As back at 400 V.
+        drive = trace(source(), [0.0, 4.0], current_A=[30.0, -10.0], voltage_V=[400.0, 400.0])
+        assert drive.measured_energy_J == pytest.approx(400.0 * 40.0)
+
+    def test_a_bank_traced_by_its_voltage_moves_the_same_charge(self, source, trace):
+        # 100 V * 10 F and 10 A for 10 s: 100 As either way of reckoning.
+        bank = source(
+            kind="ultracapacitor",
+            capacity_As=1000.0,
+            resistance_ohm=0.0,
+            start_soc=1.0,
+            open_circuit_V=lambda s: 100.0 * s,
+        )
+        time = np.linspace(0.0, 10.0, 101)
+        channels = {"current_A": np.full(101, 10.0), "voltage_V": 100.0 - time}
+        for how in ({}, {"charge_from_voltage": True}):
+            drive = trace(bank, time, tracer=how, **channels)
+            assert drive.throughput_As == pytest.approx(100.0)
 
     def test_power_over_measured_voltage(self, source, trace):
         time = np.arange(0.0, 101.0)
