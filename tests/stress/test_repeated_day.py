@@ -162,7 +162,8 @@ class TestHeatOverTheDay:
     def test_hot_spot_only_under_load(self, source, thermal, trace):
         pack = source(thermal=thermal(0.02, 1e5), hot_spot_K=4.0, rest_soc=0.6)
         drive = trace(pack, np.arange(0.0, 601.0), current_A=np.full(601, 60.0))
-        day = build_day(drive, pack, Charging(20.0, 0.6))
+        # An ambient temperature of a test that measured no other changes nothing.
+        day = build_day(drive, pack, Charging(20.0, 0.6), ambient_at_test_K=295.0)
         loaded = drive.duration_s + day.charging_s
         assert np.sum(day.bins.time_s * (day.bins.fixed_K > 0.0)) == pytest.approx(loaded)
         assert set(day.bins.fixed_K.tolist()) == {0.0, 4.0}

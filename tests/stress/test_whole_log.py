@@ -31,6 +31,12 @@ def test_reversals_left_open_count_one_half_each(source, trace):
     assert table.rate_A.tolist() == pytest.approx([25.0, 10.0])
 
 
+def test_one_way_is_one_half_cycle(source, trace):
+    pack = source()
+    table = build_day(trace(pack, np.arange(0.0, 101.0), current_A=np.full(101, 25.0)), pack, LOG).cycles
+    assert (table.count.tolist(), table.range_As.tolist()) == ([0.5], [pytest.approx(2500.0)])
+
+
 @pytest.mark.parametrize(
     ("ambient_at_test_K", "share", "fixed"), [(None, 0.0, 310.0 + 4.0), (295.0, 1.0, 310.0 - 295.0 + 4.0)]
 )
@@ -44,9 +50,11 @@ def test_a_measured_temperature_as_it_is_or_shifted_with_the_season(source, trac
     assert day.bins.fixed_K.tolist() == pytest.approx([fixed] * day.bins.time_s.size)
 
 
-def test_without_a_measured_temperature_it_is_the_season_s(source, trace):
+@pytest.mark.parametrize("ambient_at_test_K", [None, 295.0])
+def test_without_a_measured_temperature_it_is_the_season_s(source, trace, ambient_at_test_K):
     pack = source(hot_spot_K=4.0)
-    day = build_day(trace(pack, TIME, **OUT_AND_BACK), pack, LOG)
+    day = build_day(trace(pack, TIME, **OUT_AND_BACK), pack, LOG, ambient_at_test_K=ambient_at_test_K)
+    assert set(day.bins.fixed_K.tolist()) == {4.0}
     assert day.cycle_ambient_share.tolist() == [1.0, 1.0]
     assert day.cycle_fixed_K.tolist() == [4.0, 4.0]
     assert set(day.bins.ambient_share.tolist()) == {1.0}
