@@ -2,12 +2,6 @@
 
 from typing import Final
 
-GAS_CONSTANT_J_PER_MOL_K: Final = 8.314462618
-"""Molar gas constant [J/(mol K)]; exact since the 2019 SI (CODATA 2018)."""
-
-FARADAY_C_PER_MOL: Final = 96485.33212
-"""Faraday constant [C/mol]; CODATA 2018."""
-
 BOLTZMANN_EV_PER_K: Final = 8.617333262e-5
 """Boltzmann constant [eV/K]; CODATA 2018."""
 
@@ -26,4 +20,4 @@ DAYS_PER_MONTH: Final = DAYS_PER_YEAR / MONTHS_PER_YEAR
 """Twelve equal months [d], so that no month is favoured."""
 
 LIFE_SEARCH_YEARS: Final = 50.0
-"""How far life is searched [years]; beyond it "beyond_horizon" is the answer, never infinity."""
+"""How far life is searched [years]; beyond it ``beyond_search_limit`` is the answer, never infinity."""

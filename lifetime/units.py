@@ -101,8 +101,11 @@ _OTHER_QUANTITIES: Final = frozenset(
 # Words long enough to be no abbreviation of anything else, in whatever case.
 _WORDS: Final[dict[str, Unit]] = {text.lower(): unit for text, unit in _BY_SPELLING.items() if len(text) >= 3}
 
-_BRACKETS: Final = re.compile(r"[\[(]\s*([^\[\]()]*?)\s*[\])]$")
-_STROKE: Final = re.compile(r"(?:/|\bin )\s*([^\s/]+)$")
+# A unit stands at the end of a header, and no unit is longer.
+_LOOKED_AT: Final = 200
+# Every pattern here and elsewhere can fit a text in one way only; tests/contracts/test_patterns.py times them all.
+_BRACKETS: Final = re.compile(r"[\[(]([^\[\]()]*)[\])]$")
+_STROKE: Final = re.compile(r"(?:/|\bin )\s*+([^\s/]++)$")
 _ENDING: Final = re.compile(r"_(deg_?[CF]|[^\W_]+|°[CF]|%)$")
 _LAST_WORD: Final = re.compile(r"(?:^|\s)([A-Za-z]{4,})$")
 
@@ -159,10 +162,10 @@ def header_unit(header: str) -> HeaderUnit | None:
     Args:
         header: Column name as it stands in the file.
     """
-    name = header.strip()
+    name = header.strip()[-_LOOKED_AT:]
     bracket = _BRACKETS.search(name)
-    if bracket is not None and bracket.group(1):
-        text = bracket.group(1)
+    text = "" if bracket is None else bracket.group(1).strip()
+    if text:
         unit = named_unit(text)
         return HeaderUnit(text, unit, certain=unit is not None or text in _OTHER_QUANTITIES)
     for pattern in (_STROKE, _ENDING, _LAST_WORD):
@@ -200,21 +203,21 @@ def unit_of_column(header: str, quantity: Quantity, stated: str | None, *, file:
 
     chosen = None if stated is None else named_unit(stated)
     if stated is not None and (chosen is None or chosen.quantity != quantity):
-        raise refusal(f'{key} = "{stated}" is no unit of {quantity}.', f"Known are {known}.")
+        raise refusal(f'{key} = "{stated}" is not a unit of {quantity}.', f"Known are {known}.")
     found = header_unit(header)
     if found is not None and quantity != "time" and found.text in ("min", "h") and "_" in header:
         found = None  # "V_min" is a smallest voltage, not a time
     if found is None or not found.certain:
         if chosen is not None:
             return chosen
-        why = "names no unit" if found is None else f'says "{found.text}", which is no unit known for {quantity}'
+        why = "states no unit" if found is None else f'says "{found.text}", which is not a known unit of {quantity}'
         raise refusal(
             f"the header {why}, and a guess could be wrong.",
             f'Add {key} = "..." to the study, one of: {known}; for example {key} = "{known_units(quantity)[0]}".',
         )
     if found.unit is None or found.unit.quantity != quantity:
         raise refusal(
-            f'the header says "{found.text}", which is no unit of {quantity}.',
+            f'the header says "{found.text}", which is not a unit of {quantity}.',
             f"Name the column that holds {quantity} ({known}), or rename this one if its header is wrong.",
         )
     if chosen is not None and chosen != found.unit:

@@ -86,13 +86,13 @@ def test_a_header_unit_serves_as_it_stands():
         ("temp", "temperature", None, "Add temperature_unit"),
         ("current [shunt 2]", "current", None, "Add current_unit"),
         ("V_min", "voltage", None, "Add voltage_unit"),
-        ("I [A]", "power", None, "no unit of power"),
-        ("charge [Ah]", "current", "A", "no unit of current"),
+        ("I [A]", "power", None, "not a unit of power"),
+        ("charge [Ah]", "current", "A", "not a unit of current"),
         ("max. SoC [%)", "current", None, 'says "%"'),
         ("I [A]", "current", "mA", "Remove current_unit"),
         ("T [°C]", "temperature", "K", "Remove temperature_unit"),
         ("current", "current", "ampfere", "Known are A, µA, mA, kA"),
-        ("current", "current", "V", "no unit of current"),
+        ("current", "current", "V", "not a unit of current"),
     ],
 )
 def test_missing_or_contradictory_units_are_refused_with_the_key_to_add(header, quantity, stated, expected):

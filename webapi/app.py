@@ -1,10 +1,12 @@
 """The application factory: one call makes the whole web side from settings."""
 
+import errno
 from importlib.metadata import version
+from typing import Final
 
 from apiflask import APIFlask, HTTPError
-from flask import Response
-from sqlalchemy.exc import OperationalError, SQLAlchemyError
+from flask import Response, request
+from sqlalchemy.exc import DataError, InternalError, OperationalError, SQLAlchemyError
 from werkzeug.exceptions import HTTPException
 
 from lifetime.errors import Fault, PackwearError
@@ -13,12 +15,14 @@ from webapi.api import blueprints
 from webapi.api.description import describe
 from webapi.context import Context
 from webapi.errors import DatabaseStateError
+from webapi.forwarding import answer_this_machine_alone, believe_proxies
 from webapi.logs import LOGGER, log_requests
-from webapi.security import answer_only_to, protect
+from webapi.security import Sessions, answer_only_to, protect
 from webapi.services import tokens
 from webapi.settings import Settings
 from webapi.strict_json import StrictProvider
 
+_NO_ROOM: Final = (errno.ENOSPC, errno.EDQUOT)
 FORM_OVERHEAD_BYTES = 100_000
 """What a multipart form may add to the file it carries."""
 
@@ -54,10 +58,14 @@ def create_app(settings: Settings) -> APIFlask:
     app.config["SECRET_KEY"] = _secret(settings)
     app.config["SESSION_COOKIE_SAMESITE"] = "Strict"
     app.config["SESSION_COOKIE_HTTPONLY"] = True
+    app.session_interface = Sessions()
+    believe_proxies(app, settings)
     log_requests(app)
     protect(app)
     if not settings.needs_token:
         answer_only_to(app, frozenset({"localhost", "127.0.0.1", "::1", settings.host.lower()}))
+        answer_this_machine_alone(app)
+    _accept_only_while_current(app, held)
     _answer_errors(app)
     for blueprint in blueprints():
         app.register_blueprint(blueprint)
@@ -68,7 +76,7 @@ def create_app(settings: Settings) -> APIFlask:
 
 def _require_tokens(held: Context) -> None:
     settings = held.settings
-    if settings.is_loopback and settings.is_embedded and not settings.require_token:
+    if not settings.needs_token:
         return
     with held.factory() as session:
         if not tokens.is_any(session):
@@ -76,6 +84,15 @@ def _require_tokens(held: Context) -> None:
                 f"Listening at {settings.host} on this database needs tokens, and there are none. Make one first: "
                 "packwear token create NAME --role administrator"
             )
+
+
+def _accept_only_while_current(app: APIFlask, held: Context) -> None:
+    """Take nothing more once another program has changed the database's tables."""
+
+    @app.before_request
+    def check() -> None:
+        if request.method == "POST" and migrate.has_moved(held.engine):
+            migrate.require_current(held.engine)
 
 
 def _secret(settings: Settings) -> str:
@@ -111,6 +128,23 @@ def _answer_errors(app: APIFlask) -> None:
         return problems.problem(
             503, "The database is busy or cannot be reached. Try again in a moment.", headers={"Retry-After": "2"}
         )
+
+    @app.errorhandler(InternalError)
+    def closed(error: InternalError) -> Response:
+        LOGGER.warning("database", exc_info=error)
+        return problems.problem(503, "The database takes no changes at the moment. Try again later.")
+
+    @app.errorhandler(DataError)
+    def unusable(error: DataError) -> Response:
+        LOGGER.warning("database", exc_info=error)
+        return problems.problem(400, "The request holds text or a number that no database can hold. Correct it.")
+
+    @app.errorhandler(OSError)
+    def no_room(error: OSError) -> Response:
+        if error.errno not in _NO_ROOM:
+            return unexpected(error)
+        LOGGER.warning("no room", exc_info=error)
+        return problems.problem(503, "The disk is full. Nothing was kept; free some room, then try again.")
 
     @app.errorhandler(SQLAlchemyError)
     @app.errorhandler(Exception)

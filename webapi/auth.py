@@ -49,6 +49,14 @@ def identify(token: str | None) -> Role:
     return row.role
 
 
+def came_with_header() -> bool:
+    """True where the request at hand carries a valid token in its header, which no other site can make a browser send.
+
+    An Authorization header alone proves nothing: a browser adds one by itself for a proxy that asks for a password.
+    """
+    return bool(bearer()) and str(g.get("caller", "")).startswith("token:")
+
+
 def may(role: Role, needed: Role) -> bool:
     """Whether a role includes another.
 

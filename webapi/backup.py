@@ -7,6 +7,7 @@ from sqlalchemy.engine import make_url
 
 from lifetime.errors import InputError
 from webapi.errors import DatabaseStateError
+from webapi.private import make_file, place
 from webapi.settings import Settings
 
 
@@ -33,11 +34,12 @@ def back_up(settings: Settings, target: Path) -> None:
         raise InputError(f"{target} exists already. Give the name of a new file.")
     unfinished = target.with_name(target.name + ".unfinished")
     try:
+        make_file(unfinished)
         with sqlite3.connect(source) as here, sqlite3.connect(unfinished) as there:
             here.backup(there)
         there.close()
         here.close()
-        unfinished.replace(target)
+        place(unfinished, target)
     except (OSError, sqlite3.Error) as error:
         unfinished.unlink(missing_ok=True)
         raise InputError(f"{target} cannot be written ({error}). Nothing was left behind.") from None

@@ -23,6 +23,7 @@ class Context:
         store: Where the histories' numbers are.
         uploads: Limit on uploads.
         submissions: Limit on submissions.
+        checks: Limit on checks of a study, which anybody may ask for who may read.
     """
 
     settings: Settings
@@ -31,6 +32,7 @@ class Context:
     store: HistoryStore
     uploads: RateLimit = field(repr=False)
     submissions: RateLimit = field(repr=False)
+    checks: RateLimit = field(repr=False)
 
     @classmethod
     def open(cls, settings: Settings) -> "Context":
@@ -46,6 +48,7 @@ class Context:
             session_factory(engine),
             open_store(settings.store_url),
             RateLimit(settings.uploads_per_minute),
+            RateLimit(settings.submissions_per_minute),
             RateLimit(settings.submissions_per_minute),
         )
 

@@ -2,17 +2,20 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy import Connection, Engine, create_engine, event, func, select
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError
 from sqlalchemy.orm import Session, sessionmaker
 from sqlalchemy.pool import ConnectionPoolEntry, QueuePool
 
 from webapi.errors import DatabaseStateError
+from webapi.private import make_file, make_folder
 from webapi.settings import Settings
+from webapi.types import utc_now
 
 _WRITE = "packwear_write"
 
@@ -29,15 +32,19 @@ def make_engine(url: str, busy_timeout_s: float = 15.0) -> Engine:
     """
     parsed = _parsed(url)
     if parsed.get_backend_name() == "postgresql":
-        return create_engine(parsed, pool_pre_ping=True, pool_size=10, max_overflow=20)
-    Path(str(parsed.database)).parent.mkdir(parents=True, exist_ok=True)
+        return create_engine(parsed, pool_pre_ping=True, pool_size=10, max_overflow=20, hide_parameters=True)
+    path = Path(str(parsed.database))
+    make_folder(path.parent)
     engine = create_engine(
         parsed,
         poolclass=QueuePool,
         pool_size=10,
         max_overflow=20,
+        hide_parameters=True,  # what people wrote does not belong into the log
         connect_args={"timeout": busy_timeout_s, "check_same_thread": False},
     )
+    # The files that the database puts beside its own take over the rights of that one.
+    event.listen(engine, "do_connect", lambda *_: make_file(path))
     event.listen(engine, "connect", _prepare)
     event.listen(engine, "begin", _begin)
     return engine
@@ -80,6 +87,18 @@ def write(session: Session) -> Iterator[Session]:
     except BaseException:
         session.rollback()
         raise
+
+
+def now(session: Session) -> datetime:
+    """This instant by the database's clock, which all processes share.
+
+    Args:
+        session: Where.
+    """
+    if session.get_bind().dialect.name == "sqlite":
+        return utc_now()  # the file lies on this machine, and so does the clock
+    instant: datetime = session.execute(select(func.clock_timestamp())).scalar_one()
+    return instant
 
 
 @contextmanager

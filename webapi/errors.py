@@ -3,6 +3,7 @@ r"""Errors of the service, grafted onto the library's tree.
 PackwearError
 ├── InputError
 │   ├── LimitError            an upload or a study exceeds a stated limit
+│   ├── ReadingError        reading an uploaded file ended in a way that nobody foresaw
 │   ├── QueryError            a filter, a sort key or a cursor cannot be used
 │   └── NotFoundError         nothing is stored under that id
 ├── StoreError                the store cannot be written or read, or something is missing from it
@@ -20,6 +21,20 @@ class LimitError(InputError):
     Args:
         message: What was found, what is allowed, and what to do.
     """
+
+
+class ReadingError(InputError):
+    """Reading an uploaded file ended in a way that nobody foresaw; the log has what happened.
+
+    Args:
+        label: The file's name as the user gave it.
+    """
+
+    def __init__(self, label: str) -> None:
+        super().__init__(
+            f"{label}: reading the file ended unexpectedly, so nothing was kept. Export it again, as plain CSV if it "
+            "is something else."
+        )
 
 
 class QueryError(InputError):

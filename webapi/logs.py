@@ -67,6 +67,7 @@ def log_requests(app: Flask) -> None:
             "status": response.status_code,
             "duration_ms": round(1000.0 * (time.perf_counter() - g.get("begun", time.perf_counter())), 1),
             "caller": g.get("caller"),
+            "address": request.remote_addr,
         }
         LOGGER.info("request", extra={"facts": facts})
         return response

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Final, Literal
 
@@ -96,6 +97,16 @@ def require_current(engine: Engine) -> None:
         )
 
 
+def has_moved(engine: Engine) -> bool:
+    """True where the database no longer fits this program; one small query, for a program that is running.
+
+    Args:
+        engine: The database.
+    """
+    with engine.connect() as connection:
+        return MigrationContext.configure(connection).get_current_revision() != _head()
+
+
 def newer_than_program(found: DatabaseState) -> DatabaseStateError:
     """The refusal of a database that a newer program has written.
 
@@ -123,15 +134,20 @@ def _config(connection: Connection | None = None) -> Config:
 
 
 def _state(connection: Connection) -> DatabaseState:
-    scripts = ScriptDirectory.from_config(_config())
-    head = scripts.get_current_head() or ""
+    head = _head()
     revision = MigrationContext.configure(connection).get_current_revision()
     if revision is None:
         return DatabaseState("empty", None, head)
     if revision == head:
         return DatabaseState("current", revision, head)
-    known = {script.revision for script in scripts.walk_revisions()}
+    known = {script.revision for script in ScriptDirectory.from_config(_config()).walk_revisions()}
     return DatabaseState("behind" if revision in known else "newer", revision, head)
+
+
+@cache
+def _head() -> str:
+    """Revision this program expects; it does not change while it runs."""
+    return ScriptDirectory.from_config(_config()).get_current_head() or ""
 
 
 @contextmanager

@@ -29,10 +29,10 @@ Role = Literal["reader", "analyst", "administrator"]
 ROLES: Final[tuple[Role, ...]] = ("reader", "analyst", "administrator")
 """Each may do all that the ones before it may."""
 
-LIFE_BEYOND_HORIZON_YEARS: Final = 1e6
-"""Sort key of a source that outlives the search: longer than any life that was found."""
+LIFE_BEYOND_SEARCH_YEARS: Final = 1e6
+"""Sort key of a life beyond the search limit: longer than any life that was found."""
 COST_WITHOUT_RESULT: Final = 1e300
-"""Sort key of a strategy without a cost: dearer than any."""
+"""Sort key of a strategy without a cost: higher than any."""
 
 _HASH = String(64)
 _ID = String(32)
@@ -130,7 +130,7 @@ class SweepRow(Base):
 class Assessment(Base):
     """A stored result, never changed; ``id`` is the library's fingerprint of study, inputs and program version.
 
-    ``document`` is ``lifetime.report.document``, ``detail`` is ``lifetime.report.detail``; lists do not load them.
+    ``document`` is the result document, of this or an older version of its schema; lists do not load it.
     """
 
     __tablename__ = "assessments"
@@ -145,7 +145,6 @@ class Assessment(Base):
     strategies: Mapped[int]
     created_at: Mapped[datetime] = mapped_column(default=utc_now)
     document: Mapped[dict[str, Any]] = mapped_column(deferred=True, deferred_raiseload=True)
-    detail: Mapped[dict[str, Any]] = mapped_column(deferred=True, deferred_raiseload=True)
 
     study: Mapped[Study] = relationship(lazy="raise")
     sources: Mapped[list["AssessmentSource"]] = relationship(
@@ -156,7 +155,7 @@ class Assessment(Base):
 class AssessmentSource(Base):
     """One source under one strategy, flat.
 
-    ``life_key`` and ``cost_key`` are ``life_years`` and ``net_present`` with a number in place of "none", so that
+    ``life_key`` and ``cost_key`` are ``life_years`` and ``net_present_cost`` with a number in place of "none", so that
     sorting, paging and indexes need no rule for NULL; ``strategy_folded`` is the name without regard to case. Cost
     belongs to the strategy and stands with each of its sources.
     """
@@ -171,7 +170,7 @@ class AssessmentSource(Base):
         ),
         Index(None, "strategy_folded", "id"),
         Index(None, "cell", "id"),
-        Index(None, "end_of_life_by", "life_key", "id"),
+        Index(None, "end_of_life_criterion", "life_key", "id"),
     )
 
     id: Mapped[int] = mapped_column(BigInteger().with_variant(Integer, "sqlite"), primary_key=True)
@@ -187,29 +186,29 @@ class AssessmentSource(Base):
     life_years: Mapped[float | None]
     life_state: Mapped[str] = mapped_column(String(20))
     life_key: Mapped[float]
-    end_of_life_by: Mapped[str | None] = mapped_column(String(20))
+    end_of_life_criterion: Mapped[str | None] = mapped_column(String(20))
     capacity_fraction_at_service_end: Mapped[float | None]
     resistance_ratio_at_service_end: Mapped[float | None]
-    calendar_share: Mapped[float | None]
-    cycle_share: Mapped[float | None]
+    calendar_share_fraction: Mapped[float | None]
+    cyclic_share_fraction: Mapped[float | None]
     equivalent_full_cycles_per_year: Mapped[float]
     throughput_Ah_per_year: Mapped[float]
     rms_current_A: Mapped[float]
     peak_current_A: Mapped[float]
-    heat_kWh_per_year: Mapped[float]
+    energy_losses_kWh_per_year: Mapped[float]
     replacements: Mapped[int | None]
     currency: Mapped[str]
     service_years: Mapped[float]
-    net_present: Mapped[float | None]
+    net_present_cost: Mapped[float | None]
     cost_key: Mapped[float]
-    per_year: Mapped[float | None]
-    per_km: Mapped[float | None]
+    equivalent_annual_cost: Mapped[float | None]
+    cost_per_km: Mapped[float | None]
     program_version: Mapped[str]
     created_at: Mapped[datetime]
 
 
 class Job(Base):
-    """Work to be done; the row, not the queue, says what is true.
+    """Work to be done; the row says what is true.
 
     ``attempt`` counts claims and fences them: whoever holds an older number has lost the job. ``retryable`` is set
     where the fault lay with the machine, so that submitting again runs it again.

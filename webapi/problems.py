@@ -19,7 +19,16 @@ from lifetime.errors import (
     ProfileError,
     StudyError,
 )
-from webapi.errors import DatabaseStateError, LimitError, ListenError, NotFoundError, QueryError, StoreError, TokenError
+from webapi.errors import (
+    DatabaseStateError,
+    LimitError,
+    ListenError,
+    NotFoundError,
+    QueryError,
+    ReadingError,
+    StoreError,
+    TokenError,
+)
 
 STATUS: Final[dict[type[PackwearError], int]] = {
     PackwearError: 500,
@@ -38,6 +47,7 @@ STATUS: Final[dict[type[PackwearError], int]] = {
     StoreError: 503,
     DatabaseStateError: 503,
     ListenError: 503,
+    ReadingError: 422,
 }
 """Status of every error that the library and the service raise on purpose; a test asks for completeness."""
 

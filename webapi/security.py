@@ -4,6 +4,7 @@ from typing import Final
 from urllib.parse import urlsplit
 
 from flask import Flask, Response, abort, request
+from flask.sessions import SecureCookieSessionInterface
 
 # Plotly sets the style attribute of what it draws, so styles may be inline; scripts may not, and nothing may come from
 # another host.
@@ -22,6 +23,17 @@ HEADERS: Final = {
 }
 
 
+_HSTS: Final = "max-age=31536000"
+
+
+class Sessions(SecureCookieSessionInterface):
+    """Sessions whose cookie is sent over TLS alone wherever the request came that way."""
+
+    def get_cookie_secure(self, app: Flask) -> bool:
+        """Whether the cookie of the answer at hand is for TLS alone."""
+        return request.is_secure or super().get_cookie_secure(app)
+
+
 def protect(app: Flask) -> None:
     """Put the headers on every answer of an application.
 
@@ -34,6 +46,8 @@ def protect(app: Flask) -> None:
         for name, value in HEADERS.items():
             response.headers.setdefault(name, value)
         response.headers.setdefault("Cache-Control", "no-store")
+        if request.is_secure:
+            response.headers.setdefault("Strict-Transport-Security", _HSTS)
         return response
 
 

@@ -17,6 +17,7 @@ from webapi.app import FORM_OVERHEAD_BYTES, create_app
 from webapi.errors import ListenError
 from webapi.logs import LOGGER, start_logging
 from webapi.settings import Settings
+from webapi.store import open_store
 from webapi.worker import work_forever
 
 _THREADS = 8
@@ -73,7 +74,8 @@ def make_server(settings: Settings) -> Any:
             # A little more than a form with the largest file, so that the application words the refusal near the limit.
             max_request_body_size=settings.upload_bytes + 2 * FORM_OVERHEAD_BYTES,
             ident="packwear",
-            clear_untrusted_proxy_headers=True,
+            # Headers of proxies reach the application, which refuses or believes them (webapi/forwarding.py).
+            clear_untrusted_proxy_headers=False,
         )
     except (OSError, OverflowError, ValueError) as error:
         raise ListenError(settings.host, settings.port, _reason(error)) from None
@@ -93,6 +95,7 @@ def serve_forever(settings: Settings) -> None:
     """
     start_logging(settings.log_level)
     server = make_server(settings)
+    open_store(settings.store_url).clean()
     ended = threading.Event()
     keeper = threading.Thread(target=_keep_worker, args=(settings, ended), name="keeper", daemon=True)
     keeper.start()

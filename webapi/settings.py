@@ -10,9 +10,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, SecretStr, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, SecretStr, ValidationError, field_validator
 
 from lifetime.errors import InputError
+from lifetime.validation import InvalidValue, invalid_values
 
 PREFIX = "PACKWEAR_"
 _RATIO_FLOOR_BYTES = 100_000_000
@@ -34,12 +35,16 @@ class UploadLimits:
         unpacked_bytes: Size once unpacked to 64-bit numbers and text [byte].
         unpacked_ratio: Unpacked size over file size, where more than 100 MB are unpacked.
         columns: Number of columns.
+        name_characters: Length of a column name.
+        text_bytes: Length of one field of text [byte].
     """
 
     file_bytes: int = 500_000_000
     unpacked_bytes: int = 4_000_000_000
     unpacked_ratio: float = 50.0
     columns: int = 1_000
+    name_characters: int = 500
+    text_bytes: int = 10_000
 
     def most_unpacked(self, file_bytes: int) -> int:
         """Largest unpacked size allowed to a file [byte].
@@ -49,6 +54,19 @@ class UploadLimits:
         """
         by_ratio = max(_RATIO_FLOOR_BYTES, int(self.unpacked_ratio * file_bytes))
         return min(self.unpacked_bytes, by_ratio)
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingLimits:
+    """What the process that reads an uploaded history may take.
+
+    Args:
+        seconds: Processor time [s]; twice that may pass on the clock.
+        memory_bytes: Address space [byte].
+    """
+
+    seconds: float = 300.0
+    memory_bytes: int = 4_000_000_000
 
 
 class Settings(BaseModel):
@@ -61,17 +79,30 @@ class Settings(BaseModel):
     host: str = "127.0.0.1"
     port: Annotated[int, Field(ge=1, le=65_535)] = 8080
     require_token: bool = False
+    trusted_proxies: str = ""
     secret_key: SecretStr | None = None
     upload_bytes: Bytes = 500_000_000
     unpacked_bytes: Bytes = 4_000_000_000
     unpacked_ratio: Annotated[float, Field(ge=1.0)] = 50.0
     upload_columns: Annotated[int, Field(ge=2)] = 1_000
+    reading_s: Annotated[float, Field(ge=1.0, le=86_400.0)] = 300.0
+    reading_bytes: Annotated[int, Field(ge=1_000_000_000)] = 4_000_000_000
     study_bytes: Bytes = 1_000_000
     uploads_per_minute: Annotated[int, Field(ge=1)] = 30
     submissions_per_minute: Annotated[int, Field(ge=1)] = 60
     busy_timeout_s: Annotated[float, Field(gt=0.0, le=600.0)] = 15.0
     stale_job_s: Annotated[float, Field(gt=0.0, le=86_400.0)] = 60.0
     log_level: Literal["debug", "info", "warning", "error"] = "info"
+
+    @field_validator("trusted_proxies")
+    @classmethod
+    def _are_addresses(cls, value: str) -> str:
+        for one in value.split(","):
+            try:
+                ipaddress.ip_network(one.strip() or "::1")
+            except ValueError:
+                raise ValueError("must be addresses or networks such as 127.0.0.1, 10.0.0.0/8") from None
+        return value.strip(" ,")
 
     @classmethod
     def from_environment(cls, environment: Mapping[str, str] | None = None) -> "Settings":
@@ -94,7 +125,7 @@ class Settings(BaseModel):
         try:
             return cls.model_validate(values)
         except ValidationError as error:
-            raise SettingsError("\n".join(_fault(item["loc"], item["msg"]) for item in error.errors())) from None
+            raise SettingsError("\n".join(_fault(invalid) for invalid in invalid_values(error))) from None
 
     @property
     def is_embedded(self) -> bool:
@@ -112,12 +143,22 @@ class Settings(BaseModel):
     @property
     def needs_token(self) -> bool:
         """True where every request must carry a token."""
-        return self.require_token or not (self.is_loopback and self.is_embedded)
+        return self.require_token or bool(self.trusted_proxies) or not (self.is_loopback and self.is_embedded)
+
+    @property
+    def proxy_networks(self) -> tuple[ipaddress.IPv4Network | ipaddress.IPv6Network, ...]:
+        """Networks of the proxies that are believed."""
+        return tuple(ipaddress.ip_network(one.strip()) for one in self.trusted_proxies.split(",") if one.strip())
 
     @property
     def upload_limits(self) -> UploadLimits:
         """What an uploaded history may measure."""
         return UploadLimits(self.upload_bytes, self.unpacked_bytes, self.unpacked_ratio, self.upload_columns)
+
+    @property
+    def reading_limits(self) -> ReadingLimits:
+        """What reading an uploaded history may take."""
+        return ReadingLimits(self.reading_s, self.reading_bytes)
 
 
 def data_folder() -> Path:
@@ -127,6 +168,6 @@ def data_folder() -> Path:
     return user_data_path("packwear", appauthor=False)
 
 
-def _fault(place: tuple[int | str, ...], message: str) -> str:
+def _fault(invalid: InvalidValue) -> str:
     # The value itself stays out of the message: it may be a secret or hold a password.
-    return f"{PREFIX}{str(place[0]).upper()}: {message}. Correct or unset the variable."
+    return f"{PREFIX}{str(invalid.place[0]).upper()} {invalid.message}. Correct or unset the variable."

@@ -8,6 +8,7 @@ from flask.json.provider import DefaultJSONProvider
 from werkzeug.exceptions import BadRequest
 
 _DEEPEST: Final = 60
+_MOST_DIGITS: Final = 40
 
 
 class StrictProvider(DefaultJSONProvider):
@@ -36,7 +37,9 @@ class StrictProvider(DefaultJSONProvider):
         if _depth(s) > _DEEPEST:
             raise BadRequest(f"The JSON nests deeper than {_DEEPEST} levels.")
         try:
-            return json.loads(s, parse_constant=_refuse, parse_float=_number, object_pairs_hook=_object)
+            return json.loads(
+                s, parse_constant=_refuse, parse_float=_number, parse_int=_whole_number, object_pairs_hook=_object
+            )
         except (ValueError, RecursionError) as error:
             raise BadRequest(f"The body is no JSON: {error}.") from None
 
@@ -67,9 +70,16 @@ def _number(text: str) -> float:
     return value
 
 
+def _whole_number(text: str) -> int:
+    if len(text) > _MOST_DIGITS:
+        raise BadRequest(f"{text[:20]}... has {len(text)} digits, allowed are {_MOST_DIGITS}.")
+    return int(text)
+
+
 def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found = dict(pairs)
     if len(found) != len(pairs):
-        twice = next(key for key, _ in pairs if [other for other, _ in pairs].count(key) > 1)
+        seen: set[str] = set()
+        twice = next(key for key, _ in pairs if key in seen or seen.add(key))  # type: ignore[func-returns-value]
         raise BadRequest(f'The key "{twice[:80]}" stands twice in one object.')
     return found

@@ -4,17 +4,16 @@ from dataclasses import dataclass
 from math import isfinite
 from typing import Final
 
-import numpy as np
-
-from lifetime.assess import build
-from lifetime.assess.gain import best_day
-from lifetime.assess.sharing import battery_rms_W
+from lifetime.assess.least_rms import least_rms_day
+from lifetime.assess.power_split import battery_peak_W, battery_rms_W
+from lifetime.assess.resolution import resolve_setups
+from lifetime.assess.setups import StudySetup, UltracapacitorSetup
 from lifetime.errors import AssessmentError
 from lifetime.history.spec import HistoryInput
 from lifetime.split.bank import Bank
 from lifetime.split.best.programme import BankLimits, least_rms
 from lifetime.split.best.taut_string import EnergyWindow
-from lifetime.split.share import SharedPass, read_demand
+from lifetime.split.share import SharedPass
 from lifetime.study.load import LoadedStudy
 
 MOST_INTERVALS: Final = 20_000
@@ -59,21 +58,18 @@ def bounds(loaded: LoadedStudy, *, with_losses: bool) -> list[Bound]:
         ConvergenceError: The programme finds no answer.
         MissingPackageError: Its modelling library is not installed.
     """
-    section, cell = loaded.study.ultracapacitor, loaded.ultracapacitor
-    specs = list(dict.fromkeys(one.demand for one in loaded.study.strategy if one.demand is not None))
-    if section is None or cell is None or not specs:
+    setup = resolve_setups(loaded)
+    bank = setup.drivetrain.ultracapacitor
+    demands = (strategy.demand for strategy in loaded.study.strategy)
+    specs = list(dict.fromkeys(spec for spec in demands if spec is not None))
+    if bank is None or not specs:
         raise AssessmentError("A bound needs the section [ultracapacitor] and a strategy with a demand.")
-    return [_bound(loaded, spec, with_losses=with_losses) for spec in specs]
+    return [_bound(setup, bank, spec, with_losses=with_losses) for spec in specs]
 
 
-def _bound(loaded: LoadedStudy, spec: HistoryInput, *, with_losses: bool) -> Bound:
-    section, cell = loaded.study.ultracapacitor, loaded.ultracapacitor
-    assert section is not None  # noqa: S101 - looked at before
-    assert cell is not None  # noqa: S101
-    demand = read_demand(loaded.histories[spec], build.vehicle(loaded.study))
-    bank = build.split_bank(section, cell, None)
-    repeats, start_V = loaded.study.service.day.drive_repeats, section.start_voltage_V
-    day = best_day(demand, bank, (start_V, start_V), repeats)
+def _bound(setup: StudySetup, ultracapacitor: UltracapacitorSetup, spec: HistoryInput, *, with_losses: bool) -> Bound:
+    bank, start_V = ultracapacitor.bank, ultracapacitor.start_voltage_V
+    day = least_rms_day(setup.demands.of(spec), bank, (start_V, start_V), setup.operation.drive_repeats)
     alone = [SharedPass(day[0].length_s, day[0].battery_W + day[0].bank_W, day[0].bank_W, day[0].bank_A, day[0].bank_V)]
     moves = day[0].length_s > 0.0
     left_out = _left_out(int(moves.sum()), bank, with_losses=with_losses)
@@ -88,9 +84,9 @@ def _bound(loaded: LoadedStudy, spec: HistoryInput, *, with_losses: bool) -> Bou
     return Bound(
         spec.file,
         battery_rms_W(alone),
-        _peak(alone),
+        battery_peak_W(alone),
         battery_rms_W(day),
-        _peak(day),
+        battery_peak_W(day),
         None if tight is None else tight.rms_W,
         None if tight is None else tight.thrown_away_J,
         left_out,
@@ -109,7 +105,3 @@ def _left_out(intervals: int, bank: Bank, *, with_losses: bool) -> str | None:
     if not isfinite(bank.maximum_current_A):
         return "No bound with losses: neither the study nor the cell's parameter set limits the bank's current."
     return None
-
-
-def _peak(day: list[SharedPass]) -> float:
-    return max(float(np.max(np.abs(one.battery_W), initial=0.0)) for one in day)

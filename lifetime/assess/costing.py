@@ -1,57 +1,78 @@
-"""What the predicted lives cost at a study's prices."""
+"""What the predicted lives cost at a study's prices, or why there is no cost."""
 
 from dataclasses import replace
 
-from lifetime.assess import build
+from lifetime.assess.setups import SourceSetup, StudySetup
+from lifetime.constants import DAYS_PER_YEAR, SECONDS_PER_DAY, SECONDS_PER_HOUR
 from lifetime.costing.discounting import ONE_DAY_YEARS
-from lifetime.costing.life_cycle import CostTerms, LifeCycleCost, SourceCost, life_cycle_cost
+from lifetime.costing.life_cycle import CostTerms, LifeCycleCost, NoLifeCycleCost, SourceCost, life_cycle_cost
 from lifetime.results.records import SourceResult, StrategyResult
-from lifetime.study.load import LoadedStudy
 
 
-def cost_of_lives(loaded: LoadedStudy, battery: SourceResult, bank: SourceResult | None) -> LifeCycleCost | None:
-    """Life-cycle cost of a strategy, or None where a source does not last a day.
+def cost_of_lives(
+    setup: StudySetup, battery: SourceResult, ultracapacitor: SourceResult | None
+) -> LifeCycleCost | NoLifeCycleCost:
+    """Life-cycle cost of a strategy, or why it has none.
 
     Args:
-        loaded: The study with everything it names.
+        setup: The study, which gives the prices.
         battery: What became of the battery.
-        bank: What became of the bank, or None for a strategy without one.
+        ultracapacitor: What became of the ultracapacitor bank, or None for a strategy without one.
     """
-    study = loaded.study
-    lives = [one.life_years for one in (battery, bank) if one is not None]
-    if any(life is not None and life < ONE_DAY_YEARS for life in lives):
-        return None
-    section = study.ultracapacitor
-    bank_cost = None
-    if bank is not None and section is not None and loaded.ultracapacitor is not None:
-        bank_cost = SourceCost(
-            build.bank_purchase(section, loaded.ultracapacitor), bank.life_years, section.price.replacement_labour
-        )
+    results = [result for result in (battery, ultracapacitor) if result is not None]
+    reasons = [
+        _no_cost_reason(result, result.life_years)
+        for result in results
+        if result.life_years is not None and result.life_years < ONE_DAY_YEARS
+    ]
+    if reasons:
+        return NoLifeCycleCost("; ".join(reasons))
+    drivetrain = setup.drivetrain
+    bank_cost, heat = None, 0.0
+    if ultracapacitor is not None and drivetrain.ultracapacitor is not None:
+        bank_cost = _source_cost(drivetrain.ultracapacitor, ultracapacitor)
+        heat = ultracapacitor.energy_losses_kWh_per_year
+    return life_cycle_cost(
+        _source_cost(drivetrain.battery, battery),
+        _terms(setup),
+        energy_losses_kWh_per_year=battery.energy_losses_kWh_per_year + heat,
+        ultracapacitor=bank_cost,
+    )
+
+
+def priced_anew(setup: StudySetup, result: StrategyResult) -> StrategyResult:
+    """A strategy's result at the prices of another study; its lives are kept.
+
+    Args:
+        setup: The study that gives the prices.
+        result: From a study that differs only in prices or in other strategies.
+    """
+    return replace(result, rank=None, cost=cost_of_lives(setup, result.battery, result.ultracapacitor))
+
+
+def _source_cost(setup: SourceSetup, result: SourceResult) -> SourceCost:
+    return SourceCost(setup.price.purchase, result.life_years, setup.price.replacement_labour)
+
+
+def _terms(setup: StudySetup) -> CostTerms:
+    study = setup.loaded.study
     distance = study.service.distance_km_per_day
-    terms = CostTerms(
+    return CostTerms(
         service_years=study.service.years,
         discount_rate=study.cost.discount_rate,
         electricity_per_kWh=study.cost.electricity_per_kWh,
         distance_km_per_year=None if distance is None else distance * study.service.distance_days_per_year,
         residual_credit=study.cost.residual_value,
     )
-    return life_cycle_cost(
-        SourceCost(
-            build.battery_purchase(study.battery, loaded.battery),
-            battery.life_years,
-            study.battery.price.replacement_labour,
-        ),
-        terms,
-        energy_lost_kWh_per_year=battery.heat_kWh_per_year + (bank.heat_kWh_per_year if bank else 0.0),
-        ultracapacitor=bank_cost,
+
+
+def _no_cost_reason(result: SourceResult, life_years: float) -> str:
+    """Why a life under a day has no cost; a requirement that is not met is no life at all."""
+    name = "ultracapacitor bank" if result.kind == "ultracapacitor" else result.kind
+    if result.life_state == "requirement_not_met":
+        return f"the {name} does not meet its requirement at the beginning of life, so there is no life to cost"
+    hours = life_years * DAYS_PER_YEAR * SECONDS_PER_DAY / SECONDS_PER_HOUR
+    return (
+        f"the {name} reaches its end of life ({result.end_of_life_criterion}) after {hours:.3g} h; a life shorter "
+        "than a day has no cost"
     )
-
-
-def priced_anew(loaded: LoadedStudy, result: StrategyResult) -> StrategyResult:
-    """A strategy's result at the prices of another study; its lives are kept.
-
-    Args:
-        loaded: The study that gives the prices.
-        result: From a study that differs only in prices or in other strategies.
-    """
-    return replace(result, rank=None, cost=cost_of_lives(loaded, result.battery, result.ultracapacitor))

@@ -3,19 +3,9 @@
 import hashlib
 import json
 from collections.abc import Mapping
-from functools import cache
-from importlib.metadata import PackageNotFoundError, version
 
 from lifetime.study.load import LoadedStudy
-
-
-@cache  # reading it takes longer than anything else in a fingerprint
-def program_version() -> str:
-    """Version of the installed program."""
-    try:
-        return version("packwear")
-    except PackageNotFoundError:  # a source tree that was never installed
-        return "0.0.0+unknown"
+from lifetime.version import program_version
 
 
 def input_hashes(loaded: LoadedStudy) -> dict[str, str]:

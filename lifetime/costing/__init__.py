@@ -1,1 +1,1 @@
-"""What lives cost: discount factors, the life-cycle cost of a pack, and the order of strategies."""
+"""What lives cost: discount factors, life-cycle cost, break-even prices, and the rank of strategies."""

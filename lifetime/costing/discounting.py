@@ -17,7 +17,7 @@ from lifetime.constants import DAYS_PER_YEAR
 RATE_LOW: Final = -0.5
 RATE_HIGH: Final = 1.0
 YEARS_HIGH: Final = 400.0
-"""Past any service life, and low enough that no factor overflows at the ends of the rates."""
+"""Beyond any service life, and low enough that no factor overflows at the ends of the rates."""
 NO_RATE: Final = 1e-18
 """Below it the limits at rate 0 are exact in float64 for any allowed number of years; a subnormal rate would cancel."""
 ONE_DAY_YEARS: Final = 1 / DAYS_PER_YEAR
@@ -46,7 +46,8 @@ def uniform_present_value(rate: float, years: float) -> float:
     Raises:
         NumberError: An argument is not finite or out of range.
     """
-    return _uniform_present_value(_rate(rate), _years(years))
+    rate, years = _rate(rate), _years(years)
+    return -expm1(-years * log1p(rate)) / rate if abs(rate) > NO_RATE else years
 
 
 def capital_recovery(rate: float, years: float) -> float:
@@ -59,50 +60,7 @@ def capital_recovery(rate: float, years: float) -> float:
     Raises:
         NumberError: An argument is not finite or out of range.
     """
-    return 1 / _uniform_present_value(_rate(rate), _years(years, ONE_DAY_YEARS))
-
-
-def uniform_compound_amount(rate: float, years: float) -> float:
-    """Worth after n years of 1 paid at the end of every year, ``((1 + i)^n - 1) / i`` (UCA; ASTM E917).
-
-    Args:
-        rate: Interest rate i [1/year], -0.5 to 1; at 0 the limit n.
-        years: For how long, n [years], 0 to 400.
-
-    Raises:
-        NumberError: An argument is not finite or out of range.
-    """
-    return _uniform_compound_amount(_rate(rate), _years(years))
-
-
-def sinking_fund(rate: float, years: float) -> float:
-    """Uniform yearly payment that grows to 1 after n years, ``i / ((1 + i)^n - 1)`` (uniform sinking fund; ASTM E917).
-
-    Args:
-        rate: Interest rate i [1/year], -0.5 to 1; at 0 the limit 1/n.
-        years: For how long, n [years], one day to 400 years.
-
-    Raises:
-        NumberError: An argument is not finite or out of range.
-    """
-    return 1 / _uniform_compound_amount(_rate(rate), _years(years, ONE_DAY_YEARS))
-
-
-def escalating_uniform_present_value(escalation_rate: float, rate: float, years: float) -> float:
-    """Present value of yearly payments whose price escalates, ``sum of ((1 + e) / (1 + d))^t`` for t = 1 to n.
-
-    This is UPV* of NIST Handbook 135 (uniform present value modified for price escalation): the payment at the end of
-    year t is ``(1 + e)^t``, in prices of today.
-
-    Args:
-        escalation_rate: How fast the price rises, e [1/year], -0.5 to 1.
-        rate: Discount rate d [1/year], -0.5 to 1; where it equals e the limit n.
-        years: For how long, n [years], 0 to 400.
-
-    Raises:
-        NumberError: An argument is not finite or out of range.
-    """
-    return _uniform_present_value(real_rate(rate, escalation_rate), _years(years))
+    return 1 / uniform_present_value(rate, _years(years, ONE_DAY_YEARS))
 
 
 def real_rate(nominal_rate: float, inflation_rate: float) -> float:
@@ -117,14 +75,6 @@ def real_rate(nominal_rate: float, inflation_rate: float) -> float:
     """
     nominal, inflation = _rate(nominal_rate), _rate(inflation_rate)
     return (nominal - inflation) / (1 + inflation)  # this form does not cancel where the two are close
-
-
-def _uniform_present_value(rate: float, years: float) -> float:
-    return -expm1(-years * log1p(rate)) / rate if abs(rate) > NO_RATE else years
-
-
-def _uniform_compound_amount(rate: float, years: float) -> float:
-    return expm1(years * log1p(rate)) / rate if abs(rate) > NO_RATE else years
 
 
 def _rate(rate: float) -> float:

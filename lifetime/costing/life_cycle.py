@@ -1,19 +1,19 @@
-"""Life-cycle cost of a hybrid pack: a dated list of payments that can be checked by hand, and what it is worth today.
+"""Life-cycle cost of a hybrid pack: dated cash flows that can be checked by hand, and their present value.
 
-The method is that of ASTM E917 and NIST Handbook 135: first purchase today, every later payment discounted from the
-day it falls due, the value left at the end of service as a credit. The rules:
+The method is that of ASTM E917 and NIST Handbook 135: first purchase today, every later cash flow discounted from the
+day it falls due, the residual value at the end of service as a credit. The rules:
 
 * The first purchase is at year 0 and is not discounted.
 * A source is replaced at each whole multiple of its life that lies strictly before the end of service, at the same
   price, plus labour. A life that ends together with the service is not followed by a replacement.
-* What the last one still has in it at the end of service counts straight-line: purchase * (1 - years used / life).
-* Energy lost as heat is paid for at the end of each year, and for the last part of a year at the end of service.
+* The residual value of the last one at the end of service is straight-line: purchase * (1 - years used / life).
+* Energy losses are paid for at the end of each year, and for the last part of a year at the end of service.
 
 Prices are in today's money, any currency; so the discount rate is a real one (``discounting.real_rate``).
 """
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from math import ceil, floor, fsum
 from typing import Final, Literal
 
@@ -24,7 +24,7 @@ from lifetime.notices import Notice
 
 Source = Literal["battery", "ultracapacitor"]
 
-PAYMENT_KINDS: Final = (
+COST_ITEMS: Final = (
     "battery purchase",
     "battery replacement",
     "battery labour",
@@ -33,9 +33,9 @@ PAYMENT_KINDS: Final = (
     "ultracapacitor replacement",
     "ultracapacitor labour",
     "ultracapacitor residual",
-    "energy lost",
+    "energy losses",
 )
-"""Every kind of payment, in the order of the list and of a stacked bar."""
+"""Every cost item, in the order of the list and of a stacked bar."""
 
 MAX_AMOUNT: Final = 1e12
 ONE_METRE_KM: Final = 1e-3
@@ -50,8 +50,8 @@ class SourceCost:
     Args:
         purchase: Price of the whole pack or bank [currency], 0 to 1e12; each replacement costs the same again.
         life_years: Predicted life [years], one day to 400 years. None where the end was not reached within the
-            search horizon of 50 years: no replacement follows, and the value left is reckoned as if the life were
-            50 years, which understates the credit rather than guess at a longer life.
+            search limit of 50 years: no replacement follows, and the residual value is that of a life of 50 years,
+            which understates the credit rather than guess at a longer life.
         replacement_labour: Paid at each replacement, not at the first purchase [currency], 0 to 1e12.
 
     Raises:
@@ -72,15 +72,15 @@ class SourceCost:
 
 @dataclass(frozen=True, slots=True)
 class CostTerms:
-    """What is the same for every strategy that is compared.
+    """The terms that are the same for every strategy that is compared.
 
     Args:
         service_years: How long the vehicle must run [years], one day to 50 years; need not be whole.
         discount_rate: Real discount rate [1/year], 0 to 1.
-        electricity_per_kWh: Price of the energy that was lost [currency/kWh], 0 to 1e12.
+        electricity_per_kWh: Price of the energy losses [currency/kWh], 0 to 1e12.
         distance_km_per_year: Distance driven [km/year], 0 to 1e9; None or 0 where a cost per km has no meaning.
-        residual_credit: Whether the value left at the end of service counts. What a used battery fetches is disputed;
-            False shows the cost if it fetches nothing.
+        residual_credit: Whether the residual value at the end of service counts. What a used battery fetches is
+            disputed; False shows the cost if it fetches nothing.
 
     Raises:
         NumberError: A value is not finite or out of range.
@@ -102,19 +102,19 @@ class CostTerms:
 
 
 @dataclass(frozen=True, slots=True)
-class Payment:
-    """One line of the list; payments of nothing are not listed.
+class CashFlow:
+    """One line of the list; cash flows of 0 are not listed.
 
     Args:
         year: When it falls due [years from the start of service].
-        kind: One of ``PAYMENT_KINDS``.
-        source: Which source it is for; "both" for the energy lost.
-        amount: In prices of today [currency]; a credit is negative.
+        item: One of ``COST_ITEMS``.
+        source: Which source it is for; "both" for the energy losses.
+        amount: In constant prices of today [currency]; a credit is negative.
         present_value: Amount times the discount factor of its year [currency].
     """
 
     year: float
-    kind: str
+    item: str
     source: Source | Literal["both"]
     amount: float
     present_value: float
@@ -125,58 +125,76 @@ class LifeCycleCost:
     """What one strategy costs over the service life.
 
     Args:
-        payments: Every payment, in order of its date.
-        net_present: Sum of the present values [currency].
-        net_present_by_kind: The same sum apart for each of ``PAYMENT_KINDS`` [currency]; 0 where there is none.
-        per_year: The uniform payment at each year's end that is worth the same [currency/year].
-        per_km: ``per_year`` over the distance of a year [currency/km]; None where less than a metre is driven.
+        cash_flows: Every cash flow, in order of its date.
+        net_present_cost: Sum of the present values [currency].
+        present_value_by_item: The same sum for each of ``COST_ITEMS`` [currency]; 0 where there is none.
+        equivalent_annual_cost: The uniform payment at each year's end with the same present value [currency/year].
+        cost_per_km: ``equivalent_annual_cost`` over the distance of a year [currency/km]; None where less than a
+            metre is driven.
         replacements: How often each source is replaced; a strategy without a bank has no such entry.
         notices: What was assumed on the way.
     """
 
-    payments: tuple[Payment, ...]
-    net_present: float
-    net_present_by_kind: dict[str, float]
-    per_year: float
-    per_km: float | None
+    cash_flows: tuple[CashFlow, ...]
+    net_present_cost: float
+    present_value_by_item: dict[str, float]
+    equivalent_annual_cost: float
+    cost_per_km: float | None
     replacements: dict[Source, int]
     notices: tuple[Notice, ...]
 
 
-def life_cycle_cost(
-    battery: SourceCost, terms: CostTerms, *, energy_lost_kWh_per_year: float, ultracapacitor: SourceCost | None = None
-) -> LifeCycleCost:
-    """List the payments of one strategy and discount them (ASTM E917, NIST Handbook 135).
+@dataclass(frozen=True, slots=True)
+class NoLifeCycleCost:
+    """A strategy without a life-cycle cost.
 
-    A longer life never raises the result: replacements come later or fall away, and just where one falls away the
-    straight-line credit makes up for its price.
+    Args:
+        reason: Why not, as a clause that names the source.
+    """
+
+    reason: str
+
+
+def life_cycle_cost(
+    battery: SourceCost,
+    terms: CostTerms,
+    *,
+    energy_losses_kWh_per_year: float,
+    ultracapacitor: SourceCost | None = None,
+) -> LifeCycleCost:
+    """List the cash flows of one strategy and discount them (ASTM E917, NIST Handbook 135).
+
+    A longer life never raises the result: replacements come later or fall away, and where one falls away the
+    straight-line residual value makes up for its price.
 
     Args:
         battery: The battery pack.
         terms: Service life and prices, the same for every strategy compared.
-        energy_lost_kWh_per_year: Heat of both sources together [kWh/year], 0 to 1e12.
+        energy_losses_kWh_per_year: Energy losses of both sources together [kWh/year], 0 to 1e12.
         ultracapacitor: The ultracapacitor bank; None where there is none.
 
     Raises:
         NumberError: The energy is not finite or out of range.
     """
-    energy_lost = in_range(energy_lost_kWh_per_year, "energy lost [kWh/year]", 0, MAX_AMOUNT)
+    energy_losses = in_range(energy_losses_kWh_per_year, "energy losses [kWh/year]", 0, MAX_AMOUNT)
     sources: dict[Source, SourceCost] = {"battery": battery}
     if ultracapacitor is not None:
         sources["ultracapacitor"] = ultracapacitor
-    payments = [payment for name, source in sources.items() for payment in _source_payments(name, source, terms)]
-    payments += _energy_payments(energy_lost * terms.electricity_per_kWh, terms)
-    payments.sort(key=lambda payment: (payment.year, PAYMENT_KINDS.index(payment.kind)))
-    net_present = _net_present(payments)
-    per_year = net_present * capital_recovery(terms.discount_rate, terms.service_years)
+    cash_flows = [flow for name, source in sources.items() for flow in _source_cash_flows(name, source, terms)]
+    cash_flows += _energy_cash_flows(energy_losses * terms.electricity_per_kWh, terms)
+    cash_flows.sort(key=lambda flow: (flow.year, COST_ITEMS.index(flow.item)))
+    net_present_cost = _present_value_sum(cash_flows)
+    equivalent_annual_cost = net_present_cost * capital_recovery(terms.discount_rate, terms.service_years)
     distance = terms.distance_km_per_year
     return LifeCycleCost(
-        payments=tuple(payments),
-        net_present=net_present,
-        net_present_by_kind={kind: _net_present([p for p in payments if p.kind == kind]) for kind in PAYMENT_KINDS},
-        per_year=per_year,
-        per_km=per_year / distance if distance is not None and distance >= ONE_METRE_KM else None,
-        replacements={name: _lives(source, terms)[0] for name, source in sources.items()},
+        cash_flows=tuple(cash_flows),
+        net_present_cost=net_present_cost,
+        present_value_by_item={
+            item: _present_value_sum(flow for flow in cash_flows if flow.item == item) for item in COST_ITEMS
+        },
+        equivalent_annual_cost=equivalent_annual_cost,
+        cost_per_km=equivalent_annual_cost / distance if distance is not None and distance >= ONE_METRE_KM else None,
+        replacements={name: _service(source, terms).replacements for name, source in sources.items()},
         notices=tuple(
             _assumed_life_notice(name)
             for name, source in sources.items()
@@ -185,51 +203,20 @@ def life_cycle_cost(
     )
 
 
-def break_even_purchase(
-    reference_net_present: float,
-    battery: SourceCost,
-    ultracapacitor: SourceCost,
-    terms: CostTerms,
-    *,
-    energy_lost_kWh_per_year: float,
-) -> float | None:
-    """Price of the ultracapacitor bank at which the hybrid costs as much as the reference.
+@dataclass(frozen=True, slots=True)
+class _Service:
+    """How a source gets through the service life: replacements, the life between them, and what is left of the last."""
 
-    Every payment for the bank but its labour is in proportion to its purchase price, so the price follows from one
-    division: what the hybrid with a free bank saves, over the present cost of a bank of price 1.
-
-    Args:
-        reference_net_present: Net present cost of the strategy to match, usually the battery alone [currency].
-        battery: The hybrid's battery.
-        ultracapacitor: The bank's life and labour; its purchase price plays no part.
-        terms: Service life and prices, the same as for the reference.
-        energy_lost_kWh_per_year: Heat of both sources of the hybrid [kWh/year].
-
-    Returns:
-        Price of the whole bank [currency], or None where the hybrid is dearer even with a free bank: it never pays.
-
-    Raises:
-        NumberError: A number is not finite or out of range.
-    """
-    reference = in_range(reference_net_present, "net present cost of the reference", -1e18, 1e18)
-    free = life_cycle_cost(
-        battery,
-        terms,
-        ultracapacitor=replace(ultracapacitor, purchase=0.0),
-        energy_lost_kWh_per_year=energy_lost_kWh_per_year,
-    )
-    price_of_one = SourceCost(purchase=1.0, life_years=ultracapacitor.life_years)
-    present_cost_of_one = _net_present(list(_source_payments("ultracapacitor", price_of_one, terms)))
-    price = (reference - free.net_present) / present_cost_of_one
-    return price if price >= 0 else None
+    replacements: int
+    life_years: float
+    residual_fraction: float
 
 
-def _lives(source: SourceCost, terms: CostTerms) -> tuple[int, float, float]:
-    """Replacements within the service, the life they are dated by, and the fraction left in the last at its end."""
+def _service(source: SourceCost, terms: CostTerms) -> _Service:
     life = LIFE_SEARCH_YEARS if source.life_years is None else source.life_years
     lives = _snapped(terms.service_years / life)
     replacements = ceil(lives) - 1
-    return replacements, life, replacements + 1 - lives
+    return _Service(replacements, life, replacements + 1 - lives)
 
 
 def _snapped(number: float) -> float:
@@ -238,20 +225,20 @@ def _snapped(number: float) -> float:
     return float(whole) if abs(number - whole) <= SAME * number else number
 
 
-def _source_payments(name: Source, source: SourceCost, terms: CostTerms) -> Iterator[Payment]:
-    replacements, life, left_fraction = _lives(source, terms)
+def _source_cash_flows(name: Source, source: SourceCost, terms: CostTerms) -> Iterator[CashFlow]:
+    service = _service(source, terms)
     dated = [(0.0, f"{name} purchase", source.purchase)]
-    for number in range(1, replacements + 1):
-        dated.append((number * life, f"{name} replacement", source.purchase))
-        dated.append((number * life, f"{name} labour", source.replacement_labour))
+    for number in range(1, service.replacements + 1):
+        dated.append((number * service.life_years, f"{name} replacement", source.purchase))
+        dated.append((number * service.life_years, f"{name} labour", source.replacement_labour))
     if terms.residual_credit:
-        dated.append((terms.service_years, f"{name} residual", -source.purchase * left_fraction))
-    for year, kind, amount in dated:
+        dated.append((terms.service_years, f"{name} residual", -source.purchase * service.residual_fraction))
+    for year, item, amount in dated:
         if amount:
-            yield Payment(year, kind, name, amount, amount * single_present_value(terms.discount_rate, year))
+            yield CashFlow(year, item, name, amount, amount * single_present_value(terms.discount_rate, year))
 
 
-def _energy_payments(amount_per_year: float, terms: CostTerms) -> Iterator[Payment]:
+def _energy_cash_flows(amount_per_year: float, terms: CostTerms) -> Iterator[CashFlow]:
     years = _snapped(terms.service_years)
     whole = floor(years)
     dated = [(float(year), amount_per_year) for year in range(1, whole + 1)]
@@ -259,19 +246,22 @@ def _energy_payments(amount_per_year: float, terms: CostTerms) -> Iterator[Payme
     for year, amount in dated:
         if amount:
             present = amount * single_present_value(terms.discount_rate, year)
-            yield Payment(year, "energy lost", "both", amount, present)
+            yield CashFlow(year, "energy losses", "both", amount, present)
 
 
-def _net_present(payments: Sequence[Payment]) -> float:
-    return fsum(payment.present_value for payment in payments)
+def _present_value_sum(cash_flows: Iterable[CashFlow]) -> float:
+    return fsum(flow.present_value for flow in cash_flows)
+
+
+_NAMES: Final[dict[Source, str]] = {"battery": "battery", "ultracapacitor": "ultracapacitor bank"}
 
 
 def _assumed_life_notice(name: Source) -> Notice:
     return Notice(
         code="residual_life_assumed",
         message=(
-            f"The {name} outlives the search horizon of {LIFE_SEARCH_YEARS:g} years; its value at the end of service "
-            f"is reckoned as if it lived {LIFE_SEARCH_YEARS:g} years, so the credit is rather too small than too large."
+            f"The {_NAMES[name]} outlasts the search limit of {LIFE_SEARCH_YEARS:g} years; its residual value is that "
+            f"of a life of {LIFE_SEARCH_YEARS:g} years, so the credit is rather too small than too large."
         ),
         severity="note",
     )

@@ -1,4 +1,4 @@
-"""Which strategy comes first, and whether the strategies did the same work so that the order means something."""
+"""The rank of strategies by cost, and whether they did the same work, so that the rank means something."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -17,14 +17,14 @@ SAME_TRIP: Final = 0.01
 """Largest relative difference between trips that still count as the same.
 
 The scale is that of SAE J1711, which asks the net energy change of the storage in a hybrid vehicle's test to stay
-within 1 % of the energy used (second hand, from later work on that criterion; the standard itself was not read). For
+within 1 % of the energy used (secondary source: later work on that criterion; the standard itself was not read). For
 trip energy and duration the same 1 % is common practice, no source.
 """
 
 
 @dataclass(frozen=True, slots=True)
 class TripFigures:
-    """What one strategy's day amounts to, charging included, seen from outside.
+    """The day of one strategy as seen from outside, charging included.
 
     Args:
         name: The strategy's name.
@@ -46,9 +46,9 @@ class TripFigures:
 
 
 def rank(costs: Sequence[float | None]) -> list[int | None]:
-    """Rank strategies by net present cost, the cheapest first, as in competitions: two firsts are followed by a third.
+    """Rank strategies by net present cost, lowest first, as in competitions: two firsts are followed by a third.
 
-    Costs within 1e-9 (relative) of the cheapest of their group share its rank.
+    Costs within 1e-9 (relative) of the lowest of their group share its rank.
 
     Args:
         costs: Net present cost of each strategy [currency], finite; None where there is no result.
@@ -70,7 +70,7 @@ def rank(costs: Sequence[float | None]) -> list[int | None]:
 
 
 def order(costs: Sequence[float | None]) -> list[int]:
-    """List the strategies from the cheapest to the dearest, those without a result last.
+    """List the strategies from the lowest to the highest cost, those without a result last.
 
     Args:
         costs: As for :func:`rank`.

@@ -9,14 +9,14 @@ import numpy as np
 
 from lifetime.checks import FloatArray
 from lifetime.errors import NumberError
+from lifetime.history.assembly import build_history
 from lifetime.history.block import Interpolation
-from lifetime.history.build import build_history
-from lifetime.history.channels import Channel
-from lifetime.history.clean import SampleStream
-from lifetime.history.derive import Derivation
+from lifetime.history.cleaning.sample_stream import SampleStream
+from lifetime.history.formats.reader import Chunk, OneFile
+from lifetime.history.formats.text_values import NO_TEXTS, Texts
+from lifetime.history.mapping.channels import Channel
+from lifetime.history.mapping.derived_quantities import Derivation
 from lifetime.history.model import History
-from lifetime.history.reader import Chunk, OneFile
-from lifetime.history.text_values import NO_TEXTS, Texts
 from lifetime.notices import Notice
 from lifetime.units import QUANTITIES, Unit
 

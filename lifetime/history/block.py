@@ -28,8 +28,8 @@ def file_of(rows: IntArray) -> IntArray:
     return rows >> FILE_BITS
 
 
-Interpolation = Literal["straight", "held"]
-"""How values run between samples; "held": a sample's value holds until the next sample."""
+Interpolation = Literal["linear", "zero_order_hold"]
+"""How values run between samples; with a zero-order hold a sample's value lasts until the next sample."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -66,7 +66,7 @@ class History:
         power_W: FloatArray | None = None,
         voltage_V: FloatArray | None = None,
         temperature_K: FloatArray | None = None,
-        interpolation: Interpolation = "straight",
+        interpolation: Interpolation = "linear",
         label: str = "arrays",
         ambient_K: float | None = None,
     ) -> "History":

@@ -1,25 +1,18 @@
-"""Open the files of a history as a study describes them."""
+"""Histories opened as a study describes them: the one way for files, for stored histories and for every caller."""
 
-import hashlib
-import re
+from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
-from typing import Final
 
 from lifetime.constants import ZERO_CELSIUS_K
-from lifetime.errors import HistoryError
-from lifetime.history.build import build_history
-from lifetime.history.channels import find_channels
-from lifetime.history.clean import SampleStream
-from lifetime.history.derive import Derivation
-from lifetime.history.formats import reader_for
-from lifetime.history.joined import JoinedReader
-from lifetime.history.layout import Layout
+from lifetime.history.assembly import build_history
+from lifetime.history.cleaning.sample_stream import SampleStream
+from lifetime.history.formats.files import files_sha256, is_pattern, open_readers
+from lifetime.history.formats.joined_files import JoinedReader
+from lifetime.history.formats.layout import Layout
+from lifetime.history.formats.reader import Reader
 from lifetime.history.model import History
-from lifetime.history.reader import Reader
 from lifetime.history.spec import HistoryInput
-
-_PATTERN: Final = re.compile(r"[*?]")
-_DIGITS: Final = re.compile(r"(\d+)")
 
 
 def open_history(spec: HistoryInput, base_dir: Path, *, series: int = 1, parallel: int = 1) -> History:
@@ -39,11 +32,28 @@ def open_history(spec: HistoryInput, base_dir: Path, *, series: int = 1, paralle
         MissingPackageError: The format needs an optional package.
     """
     stream, paths = open_stream(spec, base_dir, series=series, parallel=parallel)
+    return surveyed_history(spec, stream, paths=paths, sha256=lambda: files_sha256(paths))
+
+
+def surveyed_history(
+    spec: HistoryInput, stream: SampleStream, *, paths: tuple[Path, ...], sha256: Callable[[], str]
+) -> History:
+    """Survey opened samples once and make them a history, wherever they were opened.
+
+    Args:
+        spec: The study's description of the history.
+        stream: The samples, as ``open_stream`` or ``SampleStream.of_spec`` gives them.
+        paths: The files they come from; a change of one while the history is in use is refused.
+        sha256: Gives the hash of the content, in hexadecimal.
+
+    Raises:
+        HistoryError: The samples cannot be used as they are.
+    """
     return build_history(
         stream,
         interpolation=spec.interpolation,
         ambient_K=None if spec.ambient_C is None else spec.ambient_C + ZERO_CELSIUS_K,
-        sha256=lambda: files_sha256(paths),
+        sha256=sha256,
         paths=paths,
         stated_sign="discharge_is" in spec.model_fields_set,
     )
@@ -67,100 +77,25 @@ def open_stream(
         HistoryError: The files cannot be opened as the study says.
         MissingPackageError: The format needs an optional package.
     """
-    paths = find_files(spec.file, base_dir)
-    layout = layout_of(spec, base_dir)
-    derivation = derivation_of(spec, series=series, parallel=parallel)
-    reader: Reader
-    if is_pattern(spec.file):
-        opened = [(path, reader_for(path, path.name, layout)) for path in paths]
-        if spec.files_follow == "by_time":
-            opened.sort(key=lambda pair: _first_time_s(spec, pair[1], derivation))
-            paths = tuple(path for path, _ in opened)
-        readers = tuple(one for _, one in opened)
-        on_from = readers[0].columns.index(spec.time.strip()) if spec.files_follow == "one_after_another" else None
-        reader = JoinedReader(spec.file, readers, on_from)
-    else:
-        reader = reader_for(paths[0], spec.file, layout)
-    return SampleStream(reader, find_channels(spec, reader), derivation, frozenset(spec.clean)), paths
+    readers = open_readers(spec.file, base_dir, _layout(spec, base_dir))
+    if is_pattern(spec.file) and spec.files_follow == "by_time":
+        readers = dict(sorted(readers.items(), key=lambda opened: _first_time_s(spec, opened[1])))
+    reader = _joined(spec, tuple(readers.values())) if is_pattern(spec.file) else next(iter(readers.values()))
+    return SampleStream.of_spec(spec, reader, series=series, parallel=parallel), tuple(readers)
 
 
-def is_pattern(file: str) -> bool:
-    """Tell whether a name stands for several files.
-
-    Args:
-        file: As the study gives it.
-    """
-    return _PATTERN.search(file) is not None
-
-
-def find_files(file: str, base_dir: Path) -> tuple[Path, ...]:
-    """The file named, or all that fit a pattern in the order of their names, numbers counted as numbers.
-
-    Args:
-        file: As the study gives it.
-        base_dir: Directory that a relative path is relative to.
-
-    Raises:
-        HistoryError: No file fits the pattern.
-    """
-    if not is_pattern(file):
-        return (base_dir / file,)
-    path = Path(file)
-    root = Path(path.anchor) if path.is_absolute() else base_dir
-    pattern = str(path.relative_to(path.anchor)) if path.is_absolute() else file
-    found = [one for one in root.glob(pattern) if one.is_file()]
-    if not found:
-        raise HistoryError("no file fits this pattern.", file=file, remedy="Check the folder and the pattern.")
-    return tuple(sorted(found, key=_natural))
-
-
-def layout_of(spec: HistoryInput, base_dir: Path) -> Layout:
-    """What the study states about the files' layout.
-
-    Args:
-        spec: The study's description of the history.
-        base_dir: Directory that relative paths are relative to.
-    """
+def _layout(spec: HistoryInput, base_dir: Path) -> Layout:
     database = None if spec.bus_database is None else base_dir / spec.bus_database
     return Layout(spec.header_row, spec.decimal, spec.sheet, database)
 
 
-def derivation_of(spec: HistoryInput, *, series: int, parallel: int) -> Derivation:
-    """What the study says the columns mean.
-
-    Args:
-        spec: The study's description of the history.
-        series: Cells in series of the pack.
-        parallel: Cells in parallel of the pack.
-    """
-    of_cell = spec.quantities_of == "cell"
-    return Derivation(
-        discharge_is=spec.discharge_is,
-        time_zone=spec.time_zone,
-        current_from_power=spec.current_from_power,
-        current_offset_A=spec.current_offset_A,
-        series=series if of_cell else 1,
-        parallel=parallel if of_cell else 1,
-    )
+def _joined(spec: HistoryInput, readers: tuple[Reader, ...]) -> JoinedReader:
+    columns, time = readers[0].columns, spec.time.strip()
+    continued = spec.files_follow == "one_after_another" and time in columns  # a missing column is refused by its role
+    return JoinedReader(spec.file, readers, columns.index(time) if continued else None)
 
 
-def files_sha256(paths: tuple[Path, ...]) -> str:
-    """Hash of the files' content, SHA-256 in hexadecimal; of several files the hash of their hashes.
-
-    Args:
-        paths: The files, in order.
-    """
-    hashes = []
-    for path in paths:
-        with path.open("rb") as file:
-            hashes.append(hashlib.file_digest(file, "sha256").hexdigest())
-    return hashes[0] if len(hashes) == 1 else hashlib.sha256("".join(hashes).encode()).hexdigest()
-
-
-def _first_time_s(spec: HistoryInput, reader: Reader, derivation: Derivation) -> float:
-    stream = SampleStream(reader, find_channels(spec, reader), derivation, frozenset(spec.clean) - {"sort_by_time"})
-    return next((float(samples.time_s[0]) for samples in stream.samples()), float("inf"))
-
-
-def _natural(path: Path) -> list[tuple[int, str]]:
-    return [(int(part), "") if part.isdigit() else (-1, part) for part in _DIGITS.split(str(path))]
+def _first_time_s(spec: HistoryInput, reader: Reader) -> float:
+    stream = SampleStream.of_spec(spec, reader)
+    unsorted = replace(stream, clean=stream.clean - {"sort_by_time"})
+    return next((float(samples.time_s[0]) for samples in unsorted.samples()), float("inf"))

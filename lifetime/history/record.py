@@ -1,4 +1,4 @@
-"""What was read and what was changed: the record that travels with a history."""
+"""What was read and what data cleaning changed: the record that travels with a history."""
 
 from dataclasses import dataclass
 from typing import Final, Literal
@@ -17,11 +17,11 @@ CleaningName = Literal[
 CLEANING: Final[dict[CleaningName, str]] = {
     "drop_bad_rows": "leave out rows with an empty field, text, NaN, infinity or an implausible value (error code)",
     "drop_unfinished_last_row": "leave out the last row when it has no line end, as after a power loss while writing",
-    "join_restarts": "where time runs back, go on from the last row: the clock was set to zero at every step or run",
-    "sort_by_time": "put the rows in order of time; the needed columns are held in memory whole",
+    "join_restarts": "where time runs back, continue from the last row: the clock was set to zero at every step or run",
+    "sort_by_time": "put the rows in order of time; the needed columns are kept in memory whole",
     "drop_spikes": "leave out single rows that leave the usual range and return at once",
-    "bridge_gaps": "keep gaps and let values run through them as between any two samples",
-    "rest_in_gaps": "take current or power as zero in gaps",
+    "bridge_gaps": "keep gaps and interpolate through them as between any two samples",
+    "rest_in_gaps": "read current or power as zero in gaps",
 }
 """Each cleaning step and what it does, in the order in which they act."""
 

@@ -6,106 +6,66 @@ from zoneinfo import ZoneInfo
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
 from lifetime.history.block import Interpolation
-from lifetime.history.numerals import Decimal
+from lifetime.history.formats.number_format import Decimal
+from lifetime.history.key_texts import ABOUT
 from lifetime.history.record import CleaningName
 from lifetime.units import QUANTITIES, Quantity, known_units, named_unit
 
-Name = Annotated[str, Field(min_length=1)]
-Names = Annotated[tuple[Name, ...], Field(min_length=1, strict=False)]
+Name = Annotated[str, Field(min_length=1, max_length=2000)]
+Pattern = Annotated[str, Field(min_length=1, max_length=100)]
+Names = Annotated[tuple[Name, ...], Field(min_length=1, max_length=1000, strict=False)]
 Phases = Annotated[tuple[Name, ...], Field(min_length=2, max_length=3, strict=False)]
 
 _UNIT_KEYS: Final = tuple(f"{quantity}_unit" for quantity in QUANTITIES)
 
 
 class HistoryInput(BaseModel):
-    """One history as a study file describes it; unknown keys are errors.
-
-    Args:
-        file: Path of the file, relative to the study file; with ``*`` or ``?`` all files that fit, as one history.
-        time: Column with the time: a number in any unit, or a stamp with ``time_format``.
-        current: Column with the current.
-        power: Column with the power.
-        charge_current: Column with the current while charging, >= 0; together with ``discharge_current``.
-        discharge_current: Column with the current while discharging, >= 0.
-        phase_currents: Columns with the currents of the source's own winding set: three phases, or two and the third
-            follows.
-        phase_voltages: Columns with the voltages that belong to them: of phase to neutral, or to the third phase.
-        voltage: Column with the terminal voltage, optional.
-        temperature: Column with the measured temperature, optional.
-        speed: Column with the vehicle's speed; beside a power for rules that look at it, or alone for a study with a
-            vehicle.
-        mode: Column that says in words whether the source charges or discharges; the current's own sign is then
-            left aside.
-        charge_modes: Words in ``mode`` while the source charges.
-        discharge_modes: Words in ``mode`` while the source discharges.
-        rest_modes: Words in ``mode`` while it rests; the current is then taken as zero.
-        date: Column with the date where ``time`` holds only the time of the day.
-        discharge_is: Sign of current or power in the file while the source discharges.
-        interpolation: How values run between samples: straight, or held until the next sample.
-        current_from_power: True to divide the power by the voltage and go on with the current.
-        current_offset_A: Offset of the current sensor [A], taken away after the sign is settled.
-        quantities_of: Whether current, power and voltage are those of the pack or of one cell.
-        ambient_C: Air temperature during the measurement [°C], -60 to 60; with it measured temperatures can be
-            shifted with the season.
-        clean: Cleaning steps asked for; see ``lifetime.history.record.CLEANING``.
-        files_follow: Where ``file`` names several files: by their times, or one after another whatever their times.
-        time_unit: Unit of the time column where its header names none.
-        time_format: How a stamp is written: "iso", "duration", or a pattern such as "%d.%m.%Y %H:%M:%S".
-        date_format: The same for ``date``.
-        time_zone: Zone of local stamps by its name in the IANA data base, such as "Europe/Berlin".
-        current_unit: Unit of the current columns where their headers name none.
-        power_unit: Unit of the power column where its header names none.
-        voltage_unit: Unit of the voltage columns where their headers name none.
-        temperature_unit: Unit of the temperature column where its header names none.
-        speed_unit: Unit of the speed column where its header names none.
-        header_row: Row of the column names, counted from 1, 0 for none, where it is not found rightly.
-        decimal: Decimal mark of a text where it is not found rightly.
-        sheet: Sheet of a workbook; the first one unless stated.
-        bus_database: File (DBC) with which raw frames of a vehicle bus are decoded.
-    """
+    """One history as a study file describes it; unknown keys are errors, and ``ABOUT`` says what each key means."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
-    file: Name
-    time: Name
-    current: Name | None = None
-    power: Name | None = None
-    charge_current: Name | None = None
-    discharge_current: Name | None = None
-    phase_currents: Phases | None = None
-    phase_voltages: Phases | None = None
-    voltage: Name | None = None
-    temperature: Name | None = None
-    speed: Name | None = None
-    mode: Name | None = None
-    charge_modes: Names | None = None
-    discharge_modes: Names | None = None
-    rest_modes: Names | None = None
-    date: Name | None = None
-    discharge_is: Literal["positive", "negative"] = "positive"
-    interpolation: Interpolation = "straight"
-    current_from_power: bool = False
-    current_offset_A: Annotated[float, Field(allow_inf_nan=False)] = 0.0
-    quantities_of: Literal["pack", "cell"] = "pack"
-    ambient_C: Annotated[float, Field(ge=-60.0, le=60.0, allow_inf_nan=False)] | None = None
-    clean: tuple[CleaningName, ...] = ()
-    files_follow: Literal["by_time", "one_after_another"] = "by_time"
-    time_unit: str | None = None
-    time_format: Name | None = None
-    date_format: Name | None = None
-    time_zone: Name | None = None
-    current_unit: str | None = None
-    power_unit: str | None = None
-    voltage_unit: str | None = None
-    temperature_unit: str | None = None
-    speed_unit: str | None = None
-    header_row: Annotated[int, Field(ge=0, le=1000)] | None = None
-    decimal: Decimal | None = None
-    sheet: Name | None = None
-    bus_database: Name | None = None
+    file: Annotated[Name, ABOUT["file"]]
+    time: Annotated[Name, ABOUT["time"]]
+    current: Annotated[Name | None, ABOUT["current"]] = None
+    power: Annotated[Name | None, ABOUT["power"]] = None
+    charge_current: Annotated[Name | None, ABOUT["charge_current"]] = None
+    discharge_current: Annotated[Name | None, ABOUT["discharge_current"]] = None
+    phase_currents: Annotated[Phases | None, ABOUT["phase_currents"]] = None
+    phase_voltages: Annotated[Phases | None, ABOUT["phase_voltages"]] = None
+    voltage: Annotated[Name | None, ABOUT["voltage"]] = None
+    temperature: Annotated[Name | None, ABOUT["temperature"]] = None
+    speed: Annotated[Name | None, ABOUT["speed"]] = None
+    mode: Annotated[Name | None, ABOUT["mode"]] = None
+    charge_modes: Annotated[Names | None, ABOUT["charge_modes"]] = None
+    discharge_modes: Annotated[Names | None, ABOUT["discharge_modes"]] = None
+    rest_modes: Annotated[Names | None, ABOUT["rest_modes"]] = None
+    date: Annotated[Name | None, ABOUT["date"]] = None
+    discharge_is: Annotated[Literal["positive", "negative"], ABOUT["discharge_is"]] = "positive"
+    interpolation: Annotated[Interpolation, ABOUT["interpolation"]] = "linear"
+    current_from_power: Annotated[bool, ABOUT["current_from_power"]] = False
+    current_offset_A: Annotated[float, Field(ge=-1e6, le=1e6, allow_inf_nan=False), ABOUT["current_offset_A"]] = 0.0
+    quantities_of: Annotated[Literal["pack", "cell"], ABOUT["quantities_of"]] = "pack"
+    ambient_C: Annotated[Annotated[float, Field(ge=-60.0, le=60.0, allow_inf_nan=False)] | None, ABOUT["ambient_C"]] = (
+        None
+    )
+    clean: Annotated[tuple[CleaningName, ...], ABOUT["clean"]] = ()
+    files_follow: Annotated[Literal["by_time", "one_after_another"], ABOUT["files_follow"]] = "by_time"
+    time_unit: Annotated[str | None, ABOUT["time_unit"]] = None
+    time_format: Annotated[Pattern | None, ABOUT["time_format"]] = None
+    date_format: Annotated[Pattern | None, ABOUT["date_format"]] = None
+    time_zone: Annotated[Pattern | None, ABOUT["time_zone"]] = None
+    current_unit: Annotated[str | None, ABOUT["current_unit"]] = None
+    power_unit: Annotated[str | None, ABOUT["power_unit"]] = None
+    voltage_unit: Annotated[str | None, ABOUT["voltage_unit"]] = None
+    temperature_unit: Annotated[str | None, ABOUT["temperature_unit"]] = None
+    speed_unit: Annotated[str | None, ABOUT["speed_unit"]] = None
+    header_row: Annotated[Annotated[int, Field(ge=0, le=1000)] | None, ABOUT["header_row"]] = None
+    decimal: Annotated[Decimal | None, ABOUT["decimal"]] = None
+    sheet: Annotated[Name | None, ABOUT["sheet"]] = None
+    bus_database: Annotated[Name | None, ABOUT["bus_database"]] = None
 
     def columns(self) -> dict[str, tuple[str, Quantity | None]]:
-        """Every column named: by its role, its name and the quantity it holds (None for words)."""
+        """Every column named: by its role, its name and its quantity (None for words)."""
         named: dict[str, tuple[str | None, Quantity | None]] = {
             "time": (self.time, "time"),
             "date": (self.date, "time"),
@@ -148,7 +108,7 @@ class HistoryInput(BaseModel):
         quantity: Quantity = info.field_name.removesuffix("_unit")
         unit = named_unit(value)
         if unit is None or unit.quantity != quantity:
-            raise ValueError(f'"{value}" is no unit of {quantity}; known are {", ".join(known_units(quantity))}')
+            raise ValueError(f'"{value}" is not a unit of {quantity}; known are {", ".join(known_units(quantity))}')
         return value
 
     @field_validator("time_zone")
@@ -159,7 +119,7 @@ class HistoryInput(BaseModel):
                 ZoneInfo(value)
             except (LookupError, ValueError, OSError):
                 raise ValueError(
-                    f'"{value}" is no zone of the IANA data base; one looks like "Europe/Berlin"'
+                    f'"{value}" is not a zone of the IANA data base; one looks like "Europe/Berlin"'
                 ) from None
         return value
 
@@ -203,7 +163,7 @@ def _require_one_drive(spec: HistoryInput) -> None:
     if (spec.phase_currents is None) != (spec.phase_voltages is None):
         raise ValueError("phase_currents and phase_voltages belong together: name both")
     if spec.phase_currents and spec.phase_voltages and len(spec.phase_currents) != len(spec.phase_voltages):
-        raise ValueError("phase_currents and phase_voltages must be equally many: each current beside its voltage")
+        raise ValueError("phase_currents and phase_voltages must be equally many: each current with its voltage")
     has_current = spec.current is not None or spec.charge_current is not None
     if spec.current_from_power and (spec.voltage is None or has_current):
         raise ValueError("current_from_power needs a power and a voltage column, and no current column")
@@ -225,8 +185,8 @@ def _require_pairs(spec: HistoryInput) -> None:
     if spec.date is not None and spec.time_format is None:
         raise ValueError('with a date column, time_format says how the time of day is written: "duration" fits h:m:s')
     if spec.time_unit is not None and spec.time_format is not None:
-        raise ValueError("give time_unit for numbers or time_format for stamps, not both")
+        raise ValueError("give time_unit for numbers or time_format for timestamps, not both")
     if spec.time_zone is not None and spec.time_format is None:
-        raise ValueError("time_zone needs local stamps: give time_format")
+        raise ValueError("time_zone needs local timestamps: give time_format")
     if spec.current_offset_A and spec.driven_by != "current":
         raise ValueError("current_offset_A needs a current, and this history gives a power")

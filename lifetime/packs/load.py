@@ -162,7 +162,10 @@ def with_capacity(cell: Cell, capacity_Ah: float) -> Cell:
         mass_kg=None if cell.mass_kg is None else cell.mass_kg * scale,
         maximum_current_A=None if cell.maximum_current_A is None else cell.maximum_current_A * scale,
         continuous_current_A=None if cell.continuous_current_A is None else cell.continuous_current_A * scale,
-        provenance=(*cell.provenance, ProvenanceEntry("study.cell_capacity_Ah", capacity_Ah, "Ah", source, "read")),
+        provenance=(
+            *cell.provenance,
+            ProvenanceEntry("study.cell_capacity_Ah", capacity_Ah, "Ah", source, "primary source"),
+        ),
     )
 
 
@@ -192,7 +195,7 @@ def with_open_circuit(cell: Cell, soc: Sequence[float], volts: Sequence[float], 
     kept = tuple(entry for entry in cell.provenance if not entry.key.startswith("ocv."))
     # the user measured or read it; nobody else can vouch for it
     new = (
-        ProvenanceEntry("ocv.soc", tuple(curve.soc.tolist()), "1", label, "read"),
-        ProvenanceEntry("ocv.voltage_V", tuple(curve.voltage_V.tolist()), "V", label, "read"),
+        ProvenanceEntry("ocv.soc", tuple(curve.soc.tolist()), "1", label, "primary source"),
+        ProvenanceEntry("ocv.voltage_V", tuple(curve.voltage_V.tolist()), "V", label, "primary source"),
     )
     return replace(cell, open_circuit=curve, provenance=kept + new, lowest_grade=_weakest(kept + new))

@@ -11,9 +11,9 @@ from pydantic_core import PydanticCustomError
 from lifetime.ageing.coefficients import Coefficient
 from lifetime.ageing.registry import law_faults
 
-Grade = Literal["read", "reproduced", "from memory", "derived"]
-"""How a value was come by, best first: read in its source; found identical in published reproductions of the source;
-recalled by the profile's author; our own rule or fit built on published values."""
+Grade = Literal["primary source", "secondary source", "unverified", "derived"]
+"""How sure a value is, best first: checked in its source; found identical in published reproductions of the source;
+not checked against a source; our own rule or fit built on published values."""
 
 Kind = Literal["battery", "ultracapacitor"]
 Text = Annotated[str, Field(min_length=1)]

@@ -1,44 +1,30 @@
 """Reading a parameter set file: all faults at once, each with its key."""
 
 import hashlib
-import tomllib
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
 from pydantic import ValidationError
 
 from lifetime.errors import ProfileError
 from lifetime.packs.profile import Profile
+from lifetime.toml_text import TomlError, read_toml_text
+from lifetime.validation import invalid_values
 
-_WORDS = {
-    "missing": "must be given",
-    "extra_forbidden": "must not be there (unknown key)",
-    "literal_error": "must be one of {expected}",
-    "string_type": "must be text",
-    "string_too_short": "must not be empty",
-    "model_type": "must be a table such as {{ value = 1.0, unit = ..., source = ..., grade = ... }}",
-    "dict_type": "must be a table",
-    "tuple_type": "must be a list",
+_HINTS = {
+    "extra_forbidden": " of a parameter set. Check its spelling, or remove it",
+    "model_type": " such as { value = 1.0, unit = ..., source = ..., grade = ... }",
 }
 
 
-def _shown(value: Any) -> str:
-    text = repr(value)
-    return text if len(text) <= 80 else f"{text[:77]}..."
-
-
 def _faults(error: ValidationError) -> Iterator[str]:
-    for part in error.errors(include_url=False):
-        place = ".".join(str(step) for step in part["loc"])
-        context = part.get("ctx", {})
-        if part["type"] == "section":
-            for key, fault in context["faults"].items():
+    for invalid in invalid_values(error):
+        place = ".".join(str(step) for step in invalid.place)
+        if invalid.kind == "section":
+            for key, fault in invalid.context["faults"].items():
                 yield f"{place}.{key} {fault}" if place else f"{key} {fault}"
-            continue
-        words = _WORDS.get(part["type"], part["msg"]).format(**context)
-        got = "nothing" if part["type"] == "missing" else _shown(part["input"])
-        yield f"{place} {words}, got {got}"
+        else:
+            yield f"{place} {invalid.message}{_HINTS.get(invalid.kind, '')}{invalid.got}"
 
 
 def parse_profile(text: str, file: str) -> Profile:
@@ -53,8 +39,8 @@ def parse_profile(text: str, file: str) -> Profile:
             as ``file: key must be ..., got ...``.
     """
     try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+        raw = read_toml_text(text)
+    except TomlError as error:
         raise ProfileError(f"{file}: must be a TOML file, got a syntax error: {error}.") from None
     try:
         return Profile.model_validate(raw)

@@ -29,8 +29,8 @@ class WornDay:
     Args:
         day: The traced day.
         wear: Which part of health was worn when it was traced.
-        capacity_fraction: Health it was traced at.
-        resistance_ratio: Health it was traced at.
+        capacity_fraction: Capacity over initial at which it was traced [1].
+        resistance_ratio: Resistance over initial at which it was traced [1].
     """
 
     day: Day
@@ -39,14 +39,23 @@ class WornDay:
     resistance_ratio: float = 1.0
 
     def progress(self, capacity_fraction: float, resistance_ratio: float) -> float:
-        """How far the present health has come towards this trace, 0 (new) to 1."""
+        """How far the present health has come towards this trace, 0 (new) to 1.
+
+        Args:
+            capacity_fraction: Present capacity over initial [1], > 0.
+            resistance_ratio: Present resistance over initial [1], > 0.
+        """
         by_capacity = (1.0 - capacity_fraction) / max(1.0 - self.capacity_fraction, 1e-12)
         by_resistance = (resistance_ratio - 1.0) / max(self.resistance_ratio - 1.0, 1e-12)
         way = by_resistance if self.wear == "resistance" else by_capacity
         return min(max(way, 0.0), 1.0)
 
     def without_small_cycles(self, range_As: float) -> "WornDay":
-        """The same day without the cycles whose charge does not exceed ``range_As`` [As]; extremes do not move."""
+        """The same day without its small cycles; extremes do not move.
+
+        Args:
+            range_As: Charge of a cycle from end to end that is left out still [As]; 0 leaves out none.
+        """
         if range_As <= 0.0:
             return self
         keep = self.day.cycles.range_As > range_As
@@ -90,7 +99,12 @@ class Duty:
         self._rms_cell_A = np.asarray(np.sqrt(squared) / source.parallel)
 
     def weights(self, capacity_fraction: float, resistance_ratio: float) -> list[float]:
-        """Share of each traced day in the present one; they sum to 1. Shares may fall below 0: clocks are linear."""
+        """Share of each traced day in the present one; they sum to 1. Shares may fall below 0: clocks are linear.
+
+        Args:
+            capacity_fraction: Present capacity over initial [1], > 0.
+            resistance_ratio: Present resistance over initial [1], > 0.
+        """
         shares = [worn.progress(capacity_fraction, resistance_ratio) for worn in self.days[1:]]
         return [1.0 - sum(shares), *shares]
 
@@ -98,8 +112,8 @@ class Duty:
         """Stress of an average day in each month, for a source of the given health.
 
         Args:
-            capacity_fraction: Capacity over initial, > 0.
-            resistance_ratio: Resistance over initial, > 0.
+            capacity_fraction: Capacity over initial [1], > 0.
+            resistance_ratio: Resistance over initial [1], > 0.
 
         Returns:
             Stress with 12 conditions; durations and counts are per average day of the year.

@@ -23,9 +23,9 @@ class Crossing:
     """When a limit is reached.
 
     Args:
-        limit: ``capacity``, ``resistance``, ``capacitance``, ``esr`` or ``duty``.
+        limit: ``capacity``, ``resistance``, ``capacitance``, ``esr`` or ``requirement``.
         years: Service time [years], or None where it is not reached within the search.
-        detail: For ``duty``, which bound; empty otherwise.
+        detail: For ``requirement``, which bound; empty otherwise.
     """
 
     limit: str
@@ -107,7 +107,12 @@ class DutyMargin:
         self._skip = skip
 
     def by_bound(self, capacity_fraction: float, resistance_ratio: float) -> dict[str, float]:
-        """Margin to each bound, relative to the bound's scale; negative means outside."""
+        """Margin to each bound, relative to the bound's scale; negative means outside.
+
+        Args:
+            capacity_fraction: Present capacity over initial [1], > 0.
+            resistance_ratio: Present resistance over initial [1], > 0.
+        """
         weights = self._duty.weights(capacity_fraction, resistance_ratio)
         total = np.zeros(4)
         for weight, worn in zip(weights, self._duty.days, strict=True):
@@ -116,7 +121,12 @@ class DutyMargin:
         return {name: margin for name, margin in pairs if name not in self._skip}
 
     def smallest(self, capacity_fraction: float, resistance_ratio: float) -> tuple[float, str]:
-        """The tightest margin and its bound."""
+        """The tightest margin and its bound.
+
+        Args:
+            capacity_fraction: Present capacity over initial [1], > 0.
+            resistance_ratio: Present resistance over initial [1], > 0.
+        """
         margins = self.by_bound(capacity_fraction, resistance_ratio)
         if not margins:
             return 1.0, ""
@@ -132,13 +142,13 @@ class DutyMargin:
 
         month = self._first_month(trajectory)
         if month is None:
-            return Crossing("duty", None)
+            return Crossing("requirement", None)
         margins = np.ones(trajectory.years.size)
         margins[month:] = -1.0
         years = first_below(trajectory, margin, margins)
         health = law.fade(trajectory.clocks[month])
         return Crossing(
-            "duty", years, self.smallest(float(health.capacity_fraction), float(health.resistance_ratio))[1]
+            "requirement", years, self.smallest(float(health.capacity_fraction), float(health.resistance_ratio))[1]
         )
 
     def _first_month(self, trajectory: Trajectory) -> int | None:

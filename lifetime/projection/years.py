@@ -32,8 +32,8 @@ class Trajectory:
     Args:
         years: Service time [years], shape (n,), first 0.
         clocks: Clocks, shape (n, mechanisms).
-        capacity_fraction: Capacity over initial, shape (n,).
-        resistance_ratio: Resistance over initial, shape (n,).
+        capacity_fraction: Capacity over initial [1], shape (n,).
+        resistance_ratio: Resistance over initial [1], shape (n,).
     """
 
     years: FloatArray
@@ -42,7 +42,11 @@ class Trajectory:
     resistance_ratio: FloatArray
 
     def clocks_at(self, years: float) -> FloatArray:
-        """Clocks at any time within the trajectory [years]; they run straight within a month."""
+        """Clocks at any time within the trajectory; they run straight within a month.
+
+        Args:
+            years: Service time [years]; before the first and after the last month the clocks there.
+        """
         place = min(max(years * MONTHS_PER_YEAR, 0.0), self.years.size - 1.0)
         month = min(int(place), max(self.years.size - 2, 0))
         before: FloatArray = self.clocks[month]

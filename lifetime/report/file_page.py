@@ -1,17 +1,17 @@
-"""A history file as one HTML page: what it holds, its channels over time, what is wrong with it. No scripts."""
+"""A history file as one HTML page: what it contains, its channels over time, the findings. No scripts."""
 
 from importlib.resources import files
 from pathlib import Path
 
 from markupsafe import Markup
 
-from lifetime.history.layout import AS_FOUND, Layout
-from lifetime.history.quality import FileReport
+from lifetime.history.formats.layout import AS_FOUND, Layout
+from lifetime.history.inspection.file_report import FileReport
 from lifetime.report.figures.trace_svg import traces_svg
 from lifetime.report.file_report import finding_text, summary, time_sentence
 from lifetime.report.file_trace import traces
 from lifetime.report.html import page_environment
-from lifetime.report.words import printable
+from lifetime.text import printable
 
 
 def write_file_page(report: FileReport, path: Path, layout: Layout = AS_FOUND) -> None:
@@ -47,16 +47,16 @@ def file_page(report: FileReport, layout: Layout = AS_FOUND) -> str:
             summary=summary(report),
             time=time_sentence(report),
             picture=Markup(traces_svg(shown, seconds=seconds)) if shown else None,  # noqa: S704 - its texts are escaped
-            offers=[
+            suggestions=[
                 {
-                    "quantity": offer.quantity,
-                    "column": printable(offer.column),
-                    "unit": " or ".join(offer.patterns) if offer.patterns else offer.unit or "",
-                    "evidence": printable(offer.evidence),
+                    "role": suggestion.role,
+                    "column": printable(suggestion.column),
+                    "unit": " or ".join(suggestion.patterns) if suggestion.patterns else suggestion.unit or "",
+                    "evidence": printable(suggestion.evidence),
                 }
-                for offer in report.offers
+                for suggestion in report.suggestions
             ],
             findings=[{"severity": one.severity, "text": printable(finding_text(one))} for one in report.findings],
-            line=report.study_line,
+            entry=report.study_entry,
         )
     )

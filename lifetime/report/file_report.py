@@ -1,4 +1,4 @@
-"""What a history file holds and what is wrong with it, as text read in ten seconds and as one JSON document."""
+"""What a history file contains and its findings, as text read in ten seconds and as one JSON document."""
 
 import json
 from dataclasses import asdict
@@ -8,10 +8,10 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from lifetime.history.findings import Finding
-from lifetime.history.offers import Offer
-from lifetime.history.quality import FileReport
-from lifetime.report.words import printable
+from lifetime.history.inspection.file_report import FileReport
+from lifetime.history.inspection.findings import Finding
+from lifetime.history.mapping.column_suggestions import ColumnSuggestion
+from lifetime.text import printable
 
 _SEVERITY_STYLE = {"error": "bold", "warning": "bold", "note": ""}
 _OTHERS_NAMED: Final = 12
@@ -23,29 +23,29 @@ def file_document(report: FileReport) -> str:
 
 
 def print_file_report(report: FileReport, console: Console) -> None:
-    """Print the report: what it is, what its columns could serve as, what is wrong, a line for the study."""
+    """Print the report: what the file is, suggested roles of its columns, findings, the suggested study entry."""
     console.print(Text(printable(report.file), style="bold"))
     console.print(Text(summary(report)))
     if report.time is not None:
         console.print(Text(time_sentence(report)))
     console.print()
-    if report.offers:
+    if report.suggestions:
         console.print(_columns(report))
     others = _others(report)
     if others:
         console.print(Text(others))
     console.print()
     if not report.findings:
-        console.print("Nothing wrong was found.")
+        console.print("The data checks found nothing.")
     for finding in report.findings:
         line = Text(f"{finding.severity}: ", style=_SEVERITY_STYLE[finding.severity])
         line.append(printable(finding_text(finding)), style="")
         console.print(line)
-    if report.study_line is not None:
+    if report.study_entry is not None:
         console.print()
-        console.print("A line for the study; nothing is applied until you put it there:")
+        console.print("Suggested study entry (applied only when you paste it into a study):")
         # Not wrapped, so that it can be copied in one piece.
-        console.print(Text(report.study_line), soft_wrap=True)
+        console.print(Text(report.study_entry), soft_wrap=True)
 
 
 def summary(report: FileReport) -> str:
@@ -70,7 +70,7 @@ def finding_text(finding: Finding) -> str:
 
 
 def time_sentence(report: FileReport) -> str:
-    """The time column in one sentence; empty where none is offered.
+    """The time column in one sentence; empty where none is suggested.
 
     Args:
         report: What was found.
@@ -90,42 +90,44 @@ def time_sentence(report: FileReport) -> str:
 
 def _columns(report: FileReport) -> Table:
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
-    table.add_column("could be")
+    table.add_column("suggested role")
     table.add_column("column", overflow="fold", max_width=30)
     table.add_column("unit")
     for name in ("low", "mean", "high"):
         table.add_column(name, justify="right")
     table.add_column("missing", justify="right")
-    for offer in report.offers:
-        column = report.columns[offer.position]
+    for suggestion in report.suggestions:
+        column = report.columns[suggestion.position]
         called = Text(printable(column.name))
-        table.add_row(offer.quantity, called, _unit(offer), *_numbers(report, offer), _missing(report, offer))
+        table.add_row(
+            suggestion.role, called, _unit(suggestion), *_numbers(report, suggestion), _missing(report, suggestion)
+        )
     return table
 
 
-def _unit(offer: Offer) -> Text:
-    if offer.patterns:
-        return Text(" or ".join(offer.patterns))
-    return Text("" if offer.quantity == "mode" else offer.unit or "?")
+def _unit(suggestion: ColumnSuggestion) -> Text:
+    if suggestion.patterns:
+        return Text(" or ".join(suggestion.patterns))
+    return Text("" if suggestion.role == "mode" else suggestion.unit or "?")
 
 
-def _numbers(report: FileReport, offer: Offer) -> tuple[str, str, str]:
-    column = report.columns[offer.position]
+def _numbers(report: FileReport, suggestion: ColumnSuggestion) -> tuple[str, str, str]:
+    column = report.columns[suggestion.position]
     if column.kind == "text":
         return "", "", ""
     low, mean, high = ("" if one is None else f"{one:.4g}" for one in (column.low, column.mean, column.high))
     return low, mean, high
 
 
-def _missing(report: FileReport, offer: Offer) -> str:
-    missing = report.columns[offer.position].missing
+def _missing(report: FileReport, suggestion: ColumnSuggestion) -> str:
+    missing = report.columns[suggestion.position].missing
     return str(missing) if missing else ""
 
 
 def _others(report: FileReport) -> str:
-    """The columns that nothing is offered for, in one line."""
-    offered = {offer.position for offer in report.offers}
-    names = [printable(column.name) for at, column in enumerate(report.columns) if at not in offered and column.name]
+    """The columns without a suggested role, in one line."""
+    suggested = {suggestion.position for suggestion in report.suggestions}
+    names = [printable(column.name) for at, column in enumerate(report.columns) if at not in suggested and column.name]
     if not names:
         return ""
     more = f" and {len(names) - _OTHERS_NAMED} more" if len(names) > _OTHERS_NAMED else ""

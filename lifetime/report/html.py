@@ -7,17 +7,16 @@ from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup, escape
 
-from lifetime.report.detail import detail as detail_of
-from lifetime.report.document import document as document_of
 from lifetime.report.figures.ranking_data import cost_bars, life_bars
 from lifetime.report.figures.ranking_svg import cost_svg, life_svg
+from lifetime.report.gathered_warnings import gathered_warnings
 from lifetime.report.page.premises import assumption_rows, pack_facts, service_facts
-from lifetime.report.page.ranking import answer, beware, ranking_rows
-from lifetime.report.page.sets import blind_facts, set_texts
-from lifetime.report.page.strategies import day_picture, source_pictures, strategy_text
+from lifetime.report.page.ranking import answer, ranking_rows
+from lifetime.report.page.sets import not_modelled_facts, set_texts
+from lifetime.report.page.strategies import StrategySection, day_picture, source_pictures, strategy_section
 from lifetime.report.table import CAUTION
-from lifetime.report.words import printable
-from lifetime.results.records import Assessment
+from lifetime.results.document import ResultDocument
+from lifetime.text import printable
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -29,104 +28,93 @@ _IN_FULL = 40
 _PICTURED_RANKING = 60
 """Strategies in the two overview pictures; beyond, only the table shows them."""
 
-_HISTORY_KEYS = frozenset({"demand", "battery", "ultracapacitor"})
 _CONTENTS = (
     ("question", "Question"),
     ("ranking", "Ranking"),
-    ("strategies", "Strategies one by one"),
-    ("laws", "What the laws do not see"),
+    ("strategies", "Each strategy"),
+    ("not-modelled", "Not modelled"),
     ("assumptions", "Assumptions"),
     ("sets", "Parameter sets"),
-    ("payments", "Payments"),
+    ("cash-flows", "Cash flows"),
     ("cautions", "Cautions"),
     ("reproduce", "Reproduce"),
 )
 
 
-def write_report(assessment: Assessment, path: Path) -> None:
-    """Write the report of a fresh assessment.
+def write_report(document: ResultDocument, path: Path) -> None:
+    """Write the report.
 
     Args:
-        assessment: What ``assess`` returned.
+        document: The result document.
         path: Where to; an existing file is replaced.
 
     Raises:
         OSError: The file cannot be written.
     """
-    path.write_text(report_html(document_of(assessment), detail_of(assessment)), encoding="utf-8", newline="\n")
+    path.write_text(report_html(document), encoding="utf-8", newline="\n")
 
 
-def report_html(document: Mapping[str, Any], detail: Mapping[str, Any]) -> str:
+def report_html(document: ResultDocument) -> str:
     """The report as one HTML text without any outside reference or script.
 
     Args:
         document: The result document.
-        detail: The detail document of the same assessment.
     """
-    environment = page_environment()
-    template = environment.get_template("report.html")
-    context = _context(document, detail)
+    template = page_environment().get_template("report.html")
+    sections = [strategy_section(number, one) for number, one in enumerate(document.strategies[:_IN_FULL], start=1)]
+    context = _context(document)
+    left_out = {"pictures": 0, "sections": len(document.strategies) - len(sections)}
     # Pictures take what the text leaves, best-ranked strategies first.
-    room = _FOR_PICTURES - len(template.render(context).encode())
-    context["left_out"]["pictures"] = _add_pictures(context["strategies"], document, detail, room)
-    return template.render(context)
+    text = template.render(**context, strategies=sections, left_out=left_out)
+    left_out["pictures"] = _add_pictures(sections, document, _FOR_PICTURES - len(text.encode()))
+    return template.render(**context, strategies=sections, left_out=left_out)
 
 
-def _context(document: Mapping[str, Any], detail: Mapping[str, Any]) -> dict[str, Any]:
-    strategies = document["strategies"]
-    pairs = list(zip(strategies, detail["strategies"], strict=True))[:_IN_FULL]
-    pictured = {**document, "strategies": strategies[:_PICTURED_RANKING]}
-    costs = cost_bars(pictured)
+def _context(document: ResultDocument) -> dict[str, object]:
+    """What the template is filled with, strategies apart."""
+    study = document.study
+    costs = cost_bars(document, _PICTURED_RANKING)
+    life = life_svg(life_bars(document, _PICTURED_RANKING))
     return {
         "css": Markup(files("lifetime.report.page").joinpath("report.css").read_text(encoding="utf-8")),  # noqa: S704
-        "document": document,
-        "study": {**document["study"], "title": printable(document["study"]["title"])},
+        "study": study,
+        "title": printable(study.title),
         "contents": _CONTENTS,
         "answer": answer(document),
-        "currency": printable(strategies[0]["cost"]["currency"]),
-        "service_facts": service_facts(document, detail),
-        "pack_facts": pack_facts(detail),
+        "currency": printable(study.currency),
+        "service_facts": service_facts(document),
+        "pack_facts": pack_facts(document),
         "ranking": ranking_rows(document),
-        "beware": beware(document),
-        "pictures": {
-            "life": Markup(life_svg(life_bars(pictured))),  # noqa: S704 - its texts are escaped by the drawing library
-            "cost": Markup(cost_svg(costs)) if costs.names else None,  # noqa: S704
-        },
-        "strategies": [strategy_text(number, one, shown) for number, (one, shown) in enumerate(pairs, start=1)],
-        "left_out": {"pictures": 0, "sections": len(strategies) - len(pairs)},
-        "blind_facts": blind_facts(detail),
-        "assumptions": assumption_rows(detail),
-        "sets": set_texts(detail),
+        "warnings": gathered_warnings(document),
+        "life_picture": Markup(life),  # noqa: S704 - its texts are escaped by the drawing library
+        "cost_picture": Markup(cost_svg(costs)) if costs.names else None,  # noqa: S704
+        "not_modelled": not_modelled_facts(document),
+        "assumptions": assumption_rows(document),
+        "sets": set_texts(document),
         "caution": CAUTION,
-        "inputs": [
-            {
-                "name": printable(one["name"]),
-                "samples": f"{one['samples']:,}",
-                "length": f"{one['duration_s']:,.0f} s",
-                "sha256": one["sha256"],
-            }
-            for one in detail["histories"]
-        ],
-        "study_toml": study_toml(detail),
+        "histories": [(printable(one.name), one) for one in study.histories],
+        "study_toml": study_toml(document),
     }
 
 
-def study_toml(detail: Mapping[str, Any]) -> str:
+def study_toml(document: ResultDocument) -> str:
     """The study as the text of a study file, with the names of its histories where a service knew them by their ids.
 
     Args:
-        detail: The detail document.
+        document: The result document.
     """
-    names = {one["file"]: one["name"] for one in detail["histories"]}
-    study = {key: value for key, value in detail["study"].items() if key != "strategy"}
-    strategies = [
-        {
-            key: {**value, "file": printable(names[value["file"]])} if key in _HISTORY_KEYS else value
-            for key, value in strategy.items()
+    names = {one.file: printable(one.name) for one in document.study.histories}
+    return toml_text(_with_names(document.study.given, names))
+
+
+def _with_names(value: Any, names: Mapping[str, str]) -> Any:
+    """Plain data of a study in which every history has its name; a split function's file keeps its own."""
+    if isinstance(value, Mapping):
+        return {
+            key: names.get(item, item) if key == "file" and "time" in value else _with_names(item, names)
+            for key, item in value.items()
         }
-        for strategy in detail["study"]["strategy"]
-    ]
-    return toml_text({**study, "strategy": strategies})
+    return [_with_names(item, names) for item in value] if isinstance(value, list) else value
 
 
 def toml_text(study: Mapping[str, Any]) -> str:
@@ -140,21 +128,18 @@ def toml_text(study: Mapping[str, Any]) -> str:
     return tomli_w.dumps(study)
 
 
-def _add_pictures(
-    strategies: list[dict[str, Any]], document: Mapping[str, Any], detail: Mapping[str, Any], room: int
-) -> int:
+def _add_pictures(sections: list[StrategySection], document: ResultDocument, room: int) -> int:
     """Put pictures in while there is room; returns how many strategies go without."""
-    for position, one in enumerate(strategies):
-        parts = [source["part"] for source in one["sources"]]
-        day = day_picture(detail["strategies"][position], f"day{position}")
+    for position, one in enumerate(sections):
+        day = day_picture(one.view, f"day{position}")
         room -= 0 if day is None else len(day.encode()) + 300
-        found = {part: source_pictures(document, detail, position, part) for part in parts}
+        found = {source.part: source_pictures(document, position, source.part) for source in one.sources}
         room -= sum(len(svg.encode()) + 300 for pictures in found.values() for svg, _ in pictures)
         if room < 0:
-            return len(strategies) - position
-        one["day_picture"] = day
-        for source in one["sources"]:
-            source["pictures"] = found[source["part"]]
+            return len(sections) - position
+        one.day_picture = day
+        for source in one.sources:
+            source.pictures = found[source.part]
     return 0
 
 

@@ -3,47 +3,47 @@
 It is drawn from the result document alone, so that a recorded assessment reads as a fresh one.
 """
 
-from collections.abc import Mapping
-from typing import Any
-
 from rich.console import Console, Group, RenderableType
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from lifetime.report.words import end_sentence, gain_sentence, life_words, printable
+from lifetime.report.gathered_warnings import gathered_warnings
+from lifetime.report.words import PARTS, SHORT_PARTS, end_sentence, life_words, reference_sentence
+from lifetime.results.document import ResultDocument
+from lifetime.results.source import SourceView
+from lifetime.results.strategy import StrategyView
+from lifetime.text import percent, printable, significant
 
 CAUTION = (
     "A predicted life is an estimate for comparing designs, not a safety statement. Keep every cell within its "
     "maker's limits; high voltage, lithium cells and charged capacitors can kill and burn, so local codes and "
     "qualified people decide."
 )
-_SOURCES = (("battery", "Battery"), ("ultracapacitor", "Bank"))
 
 
-def ranking_view(document: Mapping[str, Any]) -> RenderableType:
-    """Everything a person wants to read first: the ranking, why each source ends, what to beware of.
+def ranking_view(document: ResultDocument) -> RenderableType:
+    """Everything a person wants to read first: the ranking, the end of life of each source, the warnings.
 
     Args:
         document: The result document.
     """
-    study, strategies = document["study"], document["strategies"]
-    currency = strategies[0]["cost"]["currency"] if strategies else ""
+    study, currency = document.study, printable(document.study.currency)
     return Group(
-        Text(printable(study["title"]), style="bold"),
-        Text(f"Net present cost over {study['service_years']:g} years of service, cheapest first [{currency}]"),
+        Text(printable(study.title), style="bold"),
+        Text(f"Net present cost over {study.service_years:g} years of service, lowest first [{currency}]"),
         Text(),
-        _table(strategies),
+        _table(document),
         Text(),
-        *[_reasons(one) for one in strategies],
-        *_remarks(document),
+        *[_reasons(one) for one in document.strategies],
+        *_warnings(document),
         Text(),
         Text(CAUTION, style="italic"),
-        Text(f"Assessment {study['id']}, packwear {study['program_version']}", style="dim"),
+        Text(f"Assessment {study.id}, packwear {study.program_version}", style="dim"),
     )
 
 
-def print_ranking(document: Mapping[str, Any], console: Console) -> None:
+def print_ranking(document: ResultDocument, console: Console) -> None:
     """Print the ranking.
 
     Args:
@@ -53,56 +53,50 @@ def print_ranking(document: Mapping[str, Any], console: Console) -> None:
     console.print(ranking_view(document))
 
 
-def _table(strategies: list[dict[str, Any]]) -> Table:
+def _table(document: ResultDocument) -> Table:
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
     table.add_column("", justify="right")
     table.add_column("strategy", overflow="fold")
-    for heading in ("battery\nlife", "bank\nlife", "battery\nbuys", "net present\ncost", "per km"):
+    lives = [f"{words}\nlife" for words in SHORT_PARTS.values()]
+    for heading in (*lives, "batteries\nrequired", "net present\ncost", "cost\nper km"):
         table.add_column(heading, justify="right")
-    for one in strategies:
-        cost = one["cost"]
-        bought = cost["replacements"]["battery"]
+    for one in document.strategies:
         table.add_row(
-            "-" if one["rank"] is None else str(one["rank"]),
-            Text(printable(one["name"])),
-            life_words(one["battery"]),
-            life_words(one["ultracapacitor"]),
-            "-" if bought is None else str(1 + bought),
-            "no result" if cost["net_present"] is None else f"{cost['net_present']:,.0f}",
-            "-" if cost["per_km"] is None else f"{cost['per_km']:.3f}",
+            "-" if one.rank is None else str(one.rank),
+            Text(printable(one.name)),
+            life_words(one.battery),
+            life_words(one.ultracapacitor),
+            *_cost_cells(one),
         )
     return table
 
 
-def _reasons(one: Mapping[str, Any]) -> RenderableType:
-    lines: list[RenderableType] = [Text(printable(one["name"]), style="bold")]
-    for key, name in _SOURCES:
-        source = one[key]
-        if source is not None:
-            text = f"{name}. {end_sentence(source)}"
-            if source["calendar_share"] is not None:
-                text += f" Wear {100 * source['calendar_share']:.0f} % calendar."
-            text += f" {source['rms_current_A']:.0f} A rms, {source['peak_current_A']:.0f} A peak."
-            lines.append(Padding(Text(text), (0, 0, 0, 2)))
-    compared = gain_sentence(one.get("gain"))
+def _cost_cells(one: StrategyView) -> tuple[str, str, str]:
+    cost = one.known_cost
+    if cost is None:
+        return "-", "no result", "-"
+    per_km = "-" if cost.cost_per_km is None else significant(cost.cost_per_km)
+    return str(1 + cost.replacements.battery), f"{cost.net_present_cost:,.0f}", per_km
+
+
+def _reasons(one: StrategyView) -> RenderableType:
+    lines: list[RenderableType] = [Text(printable(one.name), style="bold")]
+    sentences = [f"{PARTS[kind]}. {_source_sentences(source)}" for kind, source in one.sources.items()]
+    compared = reference_sentence(one.reference_split)
     if compared:
-        lines.append(Padding(Text(f"Split. {compared}"), (0, 0, 0, 2)))
-    return Group(*lines)
+        sentences.append(f"Split. {compared}")
+    return Group(*lines, *[Padding(Text(words), (0, 0, 0, 2)) for words in sentences])
 
 
-def _remarks(document: Mapping[str, Any]) -> list[RenderableType]:
-    """Warnings, one of each kind: the best-ranked strategy's words stand for the others it also concerns."""
-    where: dict[tuple[str, str], tuple[str, list[str]]] = {}
-    for one in document["strategies"]:
-        parts = [("Strategy", one), *((name, one[key]) for key, name in _SOURCES if one[key] is not None)]
-        for part, holder in parts:
-            for warning in holder["warnings"]:
-                where.setdefault((part, warning["code"]), (warning["message"], []))[1].append(printable(one["name"]))
-    lines = [f"- {warning['message']}" for warning in document["warnings"]]
-    for (part, _), (message, names) in where.items():
-        others = len(set(names)) - 1
-        also = f"; likewise in {others} other{'s' if others > 1 else ''}" if others else ""
-        lines.append(f"- {part}, {names[0]}{also}: {message}")
+def _source_sentences(source: SourceView) -> str:
+    text = end_sentence(source)
+    if source.calendar_share_fraction is not None:
+        text += f" Calendar ageing causes {percent(source.calendar_share_fraction)} of the capacity loss."
+    return f"{text} {significant(source.rms_current_A)} A rms, {significant(source.peak_current_A)} A peak."
+
+
+def _warnings(document: ResultDocument) -> list[RenderableType]:
+    lines = [Text(f"- {one.where}: {one.message}") for one in gathered_warnings(document)]
     if not lines:
         return []
-    return [Text(), Text("Beware", style="bold"), *[Padding(Text(line), (0, 0, 0, 2)) for line in lines]]
+    return [Text(), Text("Warnings", style="bold"), *[Padding(line, (0, 0, 0, 2)) for line in lines]]

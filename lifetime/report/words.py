@@ -1,129 +1,79 @@
-"""The result document in words for people: names of parts and limits, lives with as many digits as they deserve."""
+"""The result document in sentences for people: sources, criteria, ends of life, and what a split reaches."""
 
 import textwrap
 from collections.abc import Mapping
-from typing import Any
 
-from lifetime.constants import DAYS_PER_YEAR, LIFE_SEARCH_YEARS
+from lifetime.constants import LIFE_SEARCH_YEARS
+from lifetime.results.source import Criterion, CriterionReached, SourceView
+from lifetime.results.strategy import ReferenceSplitView
+from lifetime.results.view import SourceKind
+from lifetime.text import percent, printable, short_life, significant
 
-PARTS: Mapping[str, str] = {"battery": "Battery", "ultracapacitor": "Bank"}
-"""The two sources as tables and pictures call them; the text explains that the bank is the ultracapacitor bank."""
+PARTS: Mapping[SourceKind, str] = {"battery": "Battery", "ultracapacitor": "Ultracapacitor bank"}
+"""The two sources as text, tables and pictures call them."""
+SHORT_PARTS: Mapping[SourceKind, str] = {"battery": "battery", "ultracapacitor": "UC"}
+"""The same in narrow places."""
 
-LIMITS: Mapping[str, str] = {
+CRITERIA: Mapping[Criterion, str] = {
     "capacity": "capacity",
     "resistance": "resistance",
     "capacitance": "capacitance",
     "esr": "ESR",
-    "duty": "no longer delivering its day",
+    "requirement": "requirement not met",
 }
 
 _SAME_TIME = 1e-6
-_LEAST_IN_YEARS = 0.1
-_REPLACEMENT = "\N{REPLACEMENT CHARACTER}"
 
 
-def counted(number: int, what: str) -> str:
-    """A number of things in words: "1 row", "2,000 rows".
-
-    Args:
-        number: How many.
-        what: One of them; more than one end in s.
-    """
-    return f"{number:,} {what}{'' if number == 1 else 's'}"
-
-
-def life_words(source: Mapping[str, Any] | None) -> str:
+def life_words(source: SourceView | None) -> str:
     """A life in as many digits as it deserves.
 
     Args:
-        source: A source of the result document, or None where the strategy has none.
+        source: A source, or None where the strategy has none.
     """
     if source is None:
         return "none"
-    if source["life_state"] == "cannot_deliver":
-        return "fails new"
-    return short_life(source["life_years"])
+    if source.life_state == "requirement_not_met":
+        return CRITERIA["requirement"]
+    return short_life(source.life_years)
 
 
-def short_life(years: float | None) -> str:
-    """A life for a column of a table: in years, or in days below a tenth of a year.
-
-    Args:
-        years: The life [years], or None beyond the years searched.
-    """
-    if years is None:
-        return f"> {LIFE_SEARCH_YEARS:.0f} y"
-    if years >= _LEAST_IN_YEARS:
-        return f"{years:.1f} y"
-    days = years * DAYS_PER_YEAR
-    return "< 1 d" if days < 1.0 else f"{days:.0f} d"
-
-
-def long_life(years: float) -> str:
-    """A life for a sentence.
-
-    Args:
-        years: The life [years].
-    """
-    if years >= _LEAST_IN_YEARS:
-        return f"{years:.1f} years"
-    days = years * DAYS_PER_YEAR
-    return "less than a day" if days < 1.0 else f"{days:.0f} day{'' if round(days) == 1 else 's'}"
-
-
-def gain_sentence(gain: Mapping[str, Any] | None) -> str:
-    """How a strategy compares with the best possible split; empty where nothing is known.
-
-    Args:
-        gain: Of the result document's strategy.
-    """
-    if gain is None:
-        return ""
-    text = (
-        f"{_kW(gain['battery_rms_W'])} kW rms and {_kW(gain['battery_peak_W'])} kW peak at the battery; alone it would "
-        f"be {_kW(gain['alone_rms_W'])} and {_kW(gain['alone_peak_W'])} kW, with the best possible split "
-        f"{_kW(gain['best_rms_W'])} and {_kW(gain['best_peak_W'])} kW."
-    )
-    wear, cost = gain["wear_share"], gain["cost_share"]
-    if wear is not None:
-        text += f" Reaches {100 * wear:.0f} % of the cut in battery wear that is possible with this bank"
-        text += "." if cost is None else f", and {100 * cost:.0f} % of the cut in cost."
-    return text + _why_no_cost_share(gain)
-
-
-def _why_no_cost_share(gain: Mapping[str, Any]) -> str:
-    if gain["cost_share"] is not None:
-        return ""
-    if gain["best_net_present"] is None:
-        return " Not even the best possible split makes a pack that gets through its days."
-    # Documents recorded before this figure was kept do not hold it.
-    if gain.get("alone_net_present", gain["best_net_present"]) is None:
-        return " The battery alone does not get through its days, so there is no cost to compare with."
-    if gain["wear_share"] is None:
-        return ""
-    return " Even the best possible split would save no cost with this bank."
-
-
-def _kW(power_W: float) -> str:
-    return f"{power_W / 1000.0:.3g}"
-
-
-def end_sentence(source: Mapping[str, Any]) -> str:
-    """Why and when a source ends, and what comes later.
+def end_sentence(source: SourceView) -> str:
+    """When a source reaches its end of life, by which criterion, and which criteria come later.
 
     Args:
         source: A source of the result document.
     """
-    if source["life_state"] == "cannot_deliver":
-        bound = next((one["detail"] for one in source["limits"] if one["limit"] == "duty"), "")
-        return f"Cannot deliver the day even when new ({bound})." if bound else "Cannot deliver the day even when new."
-    if source["life_years"] is None:
-        return f"Outlasts the {LIFE_SEARCH_YEARS:.0f} years searched."
-    reached = [one for one in source["limits"] if one["years"] is not None]
-    first = [one for one in reached if _together(one["years"], source["life_years"])]
-    words = f"Ends by {' and '.join(_limit(one) for one in first)} after {long_life(source['life_years'])}"
-    later = [f"{_limit(one)} at {long_life(one['years'])}" for one in reached if one not in first]
-    return f"{words}; later {', '.join(later)}." if later else f"{words}."
+    if source.life_state == "requirement_not_met":
+        bound = next((one.detail for one in source.criteria if one.criterion == "requirement"), "")
+        return f"Requirement not met at beginning of life{f' ({bound})' if bound else ''}."
+    if source.life_years is None:
+        return f"Life > {LIFE_SEARCH_YEARS:.0f} years (search limit)."
+    reached = [one for one in source.criteria if one.years is not None]
+    first = [one for one in reached if _together(one.years, source.life_years)]
+    words = f"End of life after {short_life(source.life_years)}: {' and '.join(_criterion(one) for one in first)}."
+    later = [f"{_criterion(one)} after {short_life(one.years)}" for one in reached if one not in first]
+    return f"{words} Later: {', '.join(later)}." if later else words
+
+
+def reference_sentence(split: ReferenceSplitView | None) -> str:
+    """How a strategy compares with the battery alone and the least-rms split; empty where nothing is known.
+
+    Args:
+        split: Of the strategy.
+    """
+    if split is None:
+        return ""
+    text = (
+        f"Battery power {_kW(split.battery_rms_W)} kW rms, {_kW(split.battery_peak_W)} kW peak; battery alone "
+        f"{_kW(split.alone_rms_W)} and {_kW(split.alone_peak_W)} kW, least-rms split {_kW(split.reference_rms_W)} and "
+        f"{_kW(split.reference_peak_W)} kW."
+    )
+    loss, cost = split.reached_capacity_loss_fraction, split.reached_cost_saving_fraction
+    if loss is not None:
+        text += f" Reaches {percent(loss)} of the achievable reduction of battery capacity loss"
+        text += "." if cost is None else f" and {percent(cost)} of the achievable reduction of cost."
+    return text + _why_no_cost_share(split)
 
 
 def label_lines(name: str, width: int = 24) -> list[str]:
@@ -136,20 +86,29 @@ def label_lines(name: str, width: int = 24) -> list[str]:
     return textwrap.wrap(printable(name), width, max_lines=2, placeholder=" …") or ["(no name)"]
 
 
-def printable(text: str) -> str:
-    """The text with control and formatting characters made visible; XML knows no way to write some of them.
+def _why_no_cost_share(split: ReferenceSplitView) -> str:
+    if split.reached_cost_saving_fraction is not None:
+        return ""
+    if split.reference_no_cost_reason is not None:
+        return f" The least-rms split has no cost to compare with: {split.reference_no_cost_reason}."
+    if split.alone_no_cost_reason is not None:
+        return f" The battery alone has no cost to compare with: {split.alone_no_cost_reason}."
+    alone, reference = split.alone_net_present_cost, split.reference_net_present_cost
+    saves = alone is not None and reference is not None and reference < alone
+    if saves or split.reached_capacity_loss_fraction is None:
+        # What can be saved is known; it is this strategy that has no cost, and its sources say why.
+        return ""
+    return " The least-rms split saves no cost with this ultracapacitor bank."
 
-    Args:
-        text: Any text a user gave.
-    """
-    return "".join(one if one.isprintable() else " " if one.isspace() else _REPLACEMENT for one in text)
+
+def _kW(power_W: float) -> str:
+    return significant(power_W / 1000.0)
 
 
-def _limit(limit: Mapping[str, Any]) -> str:
-    bound = f" ({limit['detail']})" if limit["detail"] else ""
-    return f"{LIMITS[limit['limit']]}{bound}"
+def _criterion(one: CriterionReached) -> str:
+    return f"{CRITERIA[one.criterion]}{f' ({one.detail})' if one.detail else ''}"
 
 
-def _together(one: float, other: float) -> bool:
-    """Whether two limits come at the same time, rounding apart."""
-    return abs(one - other) <= _SAME_TIME * max(one, other)
+def _together(one: float | None, other: float) -> bool:
+    """Whether two criteria are reached at the same time, rounding apart."""
+    return one is not None and abs(one - other) <= _SAME_TIME * max(one, other)

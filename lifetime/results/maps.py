@@ -1,4 +1,4 @@
-"""Two pictures of a year's wear as small tables: cycles by depth and mean state, time by state and temperature."""
+"""Two tables of a year's load: cycles by depth and mean state of charge, time by state of charge and temperature."""
 
 import numpy as np
 
@@ -11,15 +11,34 @@ from lifetime.constants import (
     ZERO_CELSIUS_K,
 )
 from lifetime.results.records import SourceResult
+from lifetime.results.view import Numbers, Table, View, rounded
 
 SOC_STEP = 0.05
 TEMPERATURE_STEP_K = 2.5
 DEPTH_EDGES = np.concatenate([[0.0], np.logspace(-4.0, 0.0, 17)])
 """Four classes a decade of depth, from a ten-thousandth to the whole; the first class holds what is smaller still."""
+_MOST_BINS = 400
 _DIGITS = 6
 
 
-def cycle_map(result: SourceResult) -> dict[str, object]:
+class CycleMap(View):
+    """Cycles of a year at the beginning of life: rows by depth, columns by mean state of charge."""
+
+    depth_of_discharge_edges: Numbers
+    mean_soc_edges: Numbers
+    cycles_per_year: Table
+    equivalent_full_cycles_per_year: Table
+
+
+class TimeMap(View):
+    """Hours of a year at the beginning of life: rows by temperature of the hottest cell, columns by state of charge."""
+
+    temperature_C_edges: Numbers
+    soc_edges: Numbers
+    hours_per_year: Table
+
+
+def cycle_map(result: SourceResult) -> CycleMap:
     """Bin the cycles of a year by depth and mean state of charge, for the new source.
 
     Args:
@@ -39,15 +58,15 @@ def cycle_map(result: SourceResult) -> dict[str, object]:
     grid = (depth_edges, soc_edges)
     counted, _, _ = np.histogram2d(depth, mean_soc, bins=grid, weights=per_year)
     moved, _, _ = np.histogram2d(depth, mean_soc, bins=grid, weights=per_year * depth)
-    return {
-        "depth_edges": _plain(depth_edges),
-        "mean_soc_edges": _plain(soc_edges),
-        "cycles_per_year": [_plain(row) for row in counted],
-        "equivalent_full_cycles_per_year": [_plain(row) for row in moved],
-    }
+    return CycleMap(
+        depth_of_discharge_edges=rounded(depth_edges, _DIGITS),
+        mean_soc_edges=rounded(soc_edges, _DIGITS),
+        cycles_per_year=tuple(rounded(row, _DIGITS) for row in counted),
+        equivalent_full_cycles_per_year=tuple(rounded(row, _DIGITS) for row in moved),
+    )
 
 
-def time_map(result: SourceResult, ambient_K: FloatArray) -> dict[str, object]:
+def time_map(result: SourceResult, ambient_K: FloatArray) -> TimeMap:
     """Bin the hours of a year by state of charge and temperature of the hottest cell, for the new source.
 
     Args:
@@ -74,11 +93,11 @@ def time_map(result: SourceResult, ambient_K: FloatArray) -> dict[str, object]:
         bins=(temperature_edges, soc_edges),
         weights=np.tile(np.append(worked_h, rested_h), MONTHS_PER_YEAR),
     )
-    return {
-        "temperature_C_edges": _plain(temperature_edges),
-        "soc_edges": _plain(soc_edges),
-        "hours_per_year": [_plain(row) for row in hours],
-    }
+    return TimeMap(
+        temperature_C_edges=rounded(temperature_edges, _DIGITS),
+        soc_edges=rounded(soc_edges, _DIGITS),
+        hours_per_year=tuple(rounded(row, _DIGITS) for row in hours),
+    )
 
 
 def _rest_soc(result: SourceResult) -> float:
@@ -90,17 +109,17 @@ def _rest_soc(result: SourceResult) -> float:
 
 
 def _edges(values: FloatArray, step: float, low: float | None = None, high: float | None = None) -> FloatArray:
-    """Edges on whole multiples of a step that hold every value and, where given, ``low`` to ``high``."""
+    """Edges on whole multiples of a step that hold every value and, where given, ``low`` to ``high``.
+
+    Where that would be more bins than a picture can show the step is doubled until it is not.
+    """
     slack = 1e-9
     bottom = min([*([] if low is None else [low]), *([float(values.min())] if values.size else [])])
     top = max([*([] if high is None else [high]), *([float(values.max())] if values.size else [])])
+    while (top - bottom) / step > _MOST_BINS:
+        step *= 2.0
     first, last = int(np.floor(bottom / step + slack)), int(np.ceil(top / step - slack))
     edges: FloatArray = step * np.arange(first, max(last, first + 1) + 1, dtype=np.float64)
     # A value a rounding error beyond its edge belongs inside.
     edges[0], edges[-1] = min(edges[0], bottom), max(edges[-1], top)
     return edges
-
-
-def _plain(values: FloatArray) -> list[float]:
-    """Numbers for JSON, with as many digits as a picture can use."""
-    return [float(f"{value:.{_DIGITS}g}") for value in values.tolist()]

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lifetime.checks import FloatArray
-from lifetime.costing.life_cycle import LifeCycleCost
+from lifetime.costing.life_cycle import LifeCycleCost, NoLifeCycleCost
 from lifetime.costing.ranking import TripFigures
 from lifetime.notices import Notice
 from lifetime.packs.cell import ProvenanceEntry
@@ -18,11 +18,11 @@ from lifetime.stress.day import Bins
 from lifetime.stress.source import Source
 from lifetime.study.load import LoadedStudy
 
-LifeState = Literal["reached", "beyond_horizon", "cannot_deliver"]
+LifeState = Literal["reached", "beyond_search_limit", "requirement_not_met"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Course:
+class HealthTrajectory:
     """Health over the service, by month.
 
     Args:
@@ -30,14 +30,14 @@ class Course:
         capacity_fraction: Capacity or capacitance over initial, shape (n,).
         resistance_ratio: Resistance or ESR over initial, shape (n,).
         calendar_loss_fraction: Capacity lost to calendar ageing, shape (n,).
-        cycle_loss_fraction: Capacity lost to cycle ageing, shape (n,).
+        cyclic_loss_fraction: Capacity lost to cyclic ageing, shape (n,).
     """
 
     years: FloatArray
     capacity_fraction: FloatArray
     resistance_ratio: FloatArray
     calendar_loss_fraction: FloatArray
-    cycle_loss_fraction: FloatArray
+    cyclic_loss_fraction: FloatArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -59,38 +59,39 @@ class SmallCycles:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SourceResult:
-    """Life and wear of one source under one strategy.
+    """Life and ageing of one source under one strategy.
 
     Args:
         kind: ``battery`` or ``ultracapacitor``.
         cell: Id of its parameter set.
         grade: Weakest provenance grade among the set's numbers.
-        life_years: Time to the first limit reached [years]; None in the state ``beyond_horizon``.
-        life_state: ``reached``; ``beyond_horizon`` where no limit comes within the search; ``cannot_deliver`` where
-            even the new source does not deliver the duty (life 0).
-        end_of_life_by: The first limit reached, or None.
-        crossings: When each limit would come.
+        life_years: Time to the first criterion reached [years]; None in the state ``beyond_search_limit``.
+        life_state: ``reached``; ``beyond_search_limit`` where no criterion is reached within the search;
+            ``requirement_not_met`` where the new source does not deliver the power or energy asked of it (life 0).
+        end_of_life_criterion: The first criterion reached: ``capacity``, ``resistance``, ``capacitance``, ``esr`` or
+            ``requirement``; None where none is.
+        crossings: When each criterion would be reached.
         capacity_fraction_at_service_end: Capacity (capacitance) of the first pack if it stayed in service; None
             where it is scrap before.
         resistance_ratio_at_service_end: Resistance (ESR) likewise.
-        calendar_share: Share of the capacity loss, at the earlier of life and service end, that is calendar ageing;
-            None where nothing is lost.
-        cycle_share: The rest.
+        calendar_share_fraction: Share of the capacity loss, at the earlier of life and service end, that is calendar
+            ageing; None where nothing is lost.
+        cyclic_share_fraction: The rest.
         equivalent_full_cycles_per_year: Throughput over twice the rated capacity [1/year].
         throughput_Ah_per_year: Charge moved in both directions, drive and charging [Ah/year].
         rms_current_A: Root mean square pack current over the drive [A].
         peak_current_A: Largest |pack current| of the drive [A].
-        heat_kWh_per_year: Energy lost as heat, mean over the service [kWh/year].
+        energy_losses_kWh_per_year: Energy lost as heat, mean over the service [kWh/year].
         lowest_soc: Lowest state of charge of the day when new (for a bank: charge fraction).
         highest_soc: Highest.
         open_charge_Ah: Net charge the day does not bring back [Ah].
-        course: Health by month.
+        trajectory: Health by month.
         cycles: The day's cycles when new.
         bins: The day's time bins when new.
         loss_by_mechanism: Capacity loss by the law's mechanisms, at service end or where the search stopped.
         small_cycles: What a smallest-cycle threshold left out; None where it is off.
-        sees: What the law responds to.
-        blind_to: What it does not, in words.
+        modelled: Stresses that the ageing model responds to.
+        not_modelled: Stresses that it does not respond to, in words.
         notices: Everything the result has to say about itself.
         provenance: Every number of the parameter set with its source.
         caveats: Standing sentences of the parameter set.
@@ -106,27 +107,27 @@ class SourceResult:
     grade: str
     life_years: float | None
     life_state: LifeState
-    end_of_life_by: str | None
+    end_of_life_criterion: str | None
     crossings: tuple[Crossing, ...]
     capacity_fraction_at_service_end: float | None
     resistance_ratio_at_service_end: float | None
-    calendar_share: float | None
-    cycle_share: float | None
+    calendar_share_fraction: float | None
+    cyclic_share_fraction: float | None
     equivalent_full_cycles_per_year: float
     throughput_Ah_per_year: float
     rms_current_A: float
     peak_current_A: float
-    heat_kWh_per_year: float
+    energy_losses_kWh_per_year: float
     lowest_soc: float
     highest_soc: float
     open_charge_Ah: float
-    course: Course
+    trajectory: HealthTrajectory
     cycles: CycleTable
     bins: Bins
     loss_by_mechanism: FloatArray
     small_cycles: SmallCycles | None
-    sees: tuple[str, ...]
-    blind_to: tuple[str, ...]
+    modelled: tuple[str, ...]
+    not_modelled: tuple[str, ...]
     notices: tuple[Notice, ...]
     provenance: tuple[ProvenanceEntry, ...]
     caveats: tuple[str, ...]
@@ -138,14 +139,14 @@ class SourceResult:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class WearTimeline:
+class AgeingTimeline:
     """Capacity loss of a source at service end, by when in the day it comes about.
 
     All parts are fractions of the new capacity and sum to ``total_fraction``.
 
     Args:
         calendar_fraction: Calendar part of each interval of the drive, shape (n,).
-        cycle_fraction: Cycle part of each interval, shape (n,).
+        cyclic_fraction: Cyclic part of each interval, shape (n,).
         charging_fraction: What charging costs.
         resting_fraction: What rest and days without work cost.
         total_fraction: The whole loss.
@@ -153,16 +154,16 @@ class WearTimeline:
     """
 
     calendar_fraction: FloatArray
-    cycle_fraction: FloatArray
+    cyclic_fraction: FloatArray
     charging_fraction: float
     resting_fraction: float
     total_fraction: float
     current_A: FloatArray
 
     @property
-    def wear_fraction(self) -> FloatArray:
+    def capacity_loss_fraction(self) -> FloatArray:
         """Both parts of each interval, shape (n,)."""
-        return self.calendar_fraction + self.cycle_fraction
+        return self.calendar_fraction + self.cyclic_fraction
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,7 +179,7 @@ class ModeRow:
         throughput_Ah: Charge it moves either way.
         rms_A: Quadratic mean of its current meanwhile.
         loss_kWh: Heat in its resistance.
-        wear_share: Share of its capacity loss at service end that comes about in this mode [0..1].
+        capacity_loss_share_fraction: Share of its capacity loss at service end that comes about in this mode, 0..1.
     """
 
     mode: str
@@ -189,7 +190,7 @@ class ModeRow:
     throughput_Ah: float
     rms_A: float
     loss_kWh: float
-    wear_share: float
+    capacity_loss_share_fraction: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -200,63 +201,68 @@ class DaySplit:
         length_s: Length of each interval [s], shape (n,).
         demand_W: Demand [W], shape (n,).
         battery_W: Battery power [W], shape (n,).
-        bank_W: Bank power [W], shape (n,).
+        ultracapacitor_W: Power of the ultracapacitor bank [W], shape (n,).
         mode: Code of each interval's mode, as in ``lifetime.split.modes.MODES``, shape (n,).
         passes: How many equal drives the day is made of.
         mode_changes: How often the mode changes.
         transfer_kWh: Energy that one source gives the other over the day.
         rows: Figures by mode and source.
-        battery: The battery's wear.
+        battery: The battery's capacity loss over the day.
         ultracapacitor: The bank's; None without a bank.
     """
 
     length_s: FloatArray
     demand_W: FloatArray
     battery_W: FloatArray
-    bank_W: FloatArray
+    ultracapacitor_W: FloatArray
     mode: NDArray[np.intp]
     passes: int
     mode_changes: int
     transfer_kWh: float
     rows: tuple[ModeRow, ...]
-    battery: WearTimeline
-    ultracapacitor: WearTimeline | None
+    battery: AgeingTimeline
+    ultracapacitor: AgeingTimeline | None
 
 
 @dataclass(frozen=True, slots=True)
-class Gain:
-    """How much of what the bank could save a strategy saves.
+class ReferenceSplit:
+    """How much of the achievable reduction a strategy reaches.
 
-    The best possible split is that of a lossless bank with the same energy window, as empty at the day's end as the
-    emptiest of the study's strategies: none has less rms power, peak power or throughput. Wear is the battery's
-    capacity loss at service end, which power alone does not decide, so a strategy may come out a little above 1.
+    The reference is the least-rms split: a lossless bank with the same energy window, as empty at the day's end as the
+    emptiest of the study's strategies. No split has less rms power, peak power or throughput. The battery's capacity
+    loss at service end also depends on more than power, so a strategy may come out a little above 1.
 
     Args:
         battery_rms_W: Quadratic mean of the battery's power over the day [W].
         battery_peak_W: Its largest magnitude [W].
         alone_rms_W: The same with the battery alone.
         alone_peak_W: The same.
-        best_rms_W: The same with the best possible split.
-        best_peak_W: The same.
-        alone_net_present: Net present cost with the battery alone [currency]; None where it cannot deliver the day.
-        best_life_years: Life of the battery then [years]; None beyond the horizon or where it fails new.
-        best_net_present: Net present cost then [currency]; None where even then the battery cannot deliver.
-        wear_share: Share of the possible cut in wear that the strategy reaches; None where there is none to reach.
-        cost_share: Share of the possible cut in cost; None where one of the three has no cost, or the best possible
-            split saves none.
+        reference_rms_W: The same with the least-rms split.
+        reference_peak_W: The same.
+        alone_net_present_cost: Net present cost with the battery alone [currency]; None where there is none.
+        alone_no_cost_reason: Why there is none; None where there is one.
+        reference_life_years: Life of the battery with the least-rms split [years]; None beyond the search limit.
+        reference_net_present_cost: Net present cost then [currency]; None where even then there is none.
+        reference_no_cost_reason: Why there is none; None where there is one.
+        reached_capacity_loss_fraction: Share of the achievable reduction of the battery's capacity loss that the
+            strategy reaches; None where nothing is achievable.
+        reached_cost_saving_fraction: Share of the achievable reduction of cost; None where one of the three has no
+            cost, or the least-rms split saves none.
     """
 
     battery_rms_W: float
     battery_peak_W: float
     alone_rms_W: float
     alone_peak_W: float
-    best_rms_W: float
-    best_peak_W: float
-    alone_net_present: float | None
-    best_life_years: float | None
-    best_net_present: float | None
-    wear_share: float | None
-    cost_share: float | None
+    reference_rms_W: float
+    reference_peak_W: float
+    alone_net_present_cost: float | None
+    alone_no_cost_reason: str | None
+    reference_life_years: float | None
+    reference_net_present_cost: float | None
+    reference_no_cost_reason: str | None
+    reached_capacity_loss_fraction: float | None
+    reached_cost_saving_fraction: float | None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -268,10 +274,10 @@ class StrategyResult:
         rank: 1 is the cheapest; None where there is no result to rank.
         battery: The battery pack.
         ultracapacitor: The bank; None where the strategy has none.
-        cost: Life-cycle cost; None where a source cannot deliver its duty.
+        cost: Life-cycle cost, or why there is none.
         trip: What its day amounts to.
         day: The day second by second; None without a demand.
-        gain: How it compares with the best possible split; None without a demand or a bank.
+        reference_split: How it compares with the reference split; None without a demand or a bank.
         notices: Remarks on the strategy as a whole.
     """
 
@@ -279,11 +285,16 @@ class StrategyResult:
     rank: int | None
     battery: SourceResult
     ultracapacitor: SourceResult | None
-    cost: LifeCycleCost | None
+    cost: LifeCycleCost | NoLifeCycleCost
     trip: TripFigures
     day: DaySplit | None
-    gain: Gain | None
+    reference_split: ReferenceSplit | None
     notices: tuple[Notice, ...]
+
+    @property
+    def life_cycle_cost(self) -> LifeCycleCost | None:
+        """The cost where there is one, else None; ``cost`` says why."""
+        return self.cost if isinstance(self.cost, LifeCycleCost) else None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -1,6 +1,6 @@
-"""An ultracapacitor bank that follows a wished power within its voltage window and current limit.
+"""An ultracapacitor bank that follows a power setpoint within its voltage window and current limit.
 
-The bank is followed in energy, where a wished power is a plain subtraction and the voltage window a pair of constant
+The bank is followed in energy, where a power setpoint is a plain subtraction and the voltage window a pair of constant
 bounds; only the loss in its resistance and the current limit depend on the voltage, and a few rounds settle them.
 Within an interval the current is constant, so stored energy, terminal energy and loss close exactly.
 """
@@ -23,18 +23,18 @@ _FULL_STEPS = 40
 
 
 @dataclass(frozen=True, slots=True)
-class Pull:
-    """A slow pull of the bank towards a target voltage, served by the battery.
+class VoltageSetpoint:
+    """A voltage to which the battery slowly brings the ultracapacitor bank.
 
     Args:
-        target_voltage_V: Where the bank is pulled to [V], within its window; one for all, or one an interval.
-        time_constant_s: How slowly [s], > 0: the energy's distance from the target decays with it.
+        voltage_V: The setpoint [V], within the bank's window; one for all, or one an interval.
+        time_constant_s: How slowly [s], > 0: the energy's distance from the setpoint decays with it.
 
     Source:
         ``P_batt += K (E_ref - E_bank)`` with ``K = 1 / time constant``; common form of bank voltage regulation.
     """
 
-    target_voltage_V: float | FloatArray
+    voltage_V: float | FloatArray
     time_constant_s: float
 
 
@@ -48,7 +48,6 @@ class Bank:
         minimum_voltage_V: Lower end of the window [V], > 0.
         maximum_voltage_V: Upper end of the window [V].
         maximum_current_A: Limit of |current| [A], > 0.
-        pull: Slow pull towards a target voltage, or None.
     """
 
     capacitance_F: float
@@ -56,7 +55,6 @@ class Bank:
     minimum_voltage_V: float
     maximum_voltage_V: float
     maximum_current_A: float
-    pull: Pull | None
 
     def energy_J(self, voltage_V: float) -> float:
         """Stored energy at a capacitor voltage [J]."""
@@ -70,7 +68,6 @@ class Bank:
             self.minimum_voltage_V,
             self.maximum_voltage_V,
             self.maximum_current_A,
-            self.pull,
         )
 
 
@@ -89,21 +86,28 @@ class BankPath:
     voltage_V: FloatArray
 
 
-def follow(bank: Bank, length_s: FloatArray, wish_W: FloatArray, start_voltage_V: float) -> BankPath:
-    """Let the bank follow a wished power as far as it can.
+def follow(
+    bank: Bank,
+    length_s: FloatArray,
+    setpoint_W: FloatArray,
+    start_voltage_V: float,
+    regulation: VoltageSetpoint | None = None,
+) -> BankPath:
+    """Let the bank follow a power setpoint as far as it can.
 
     Args:
         bank: The bank.
         length_s: Length of each interval [s], shape (n,), >= 0.
-        wish_W: Wished terminal power [W], shape (n,), positive when discharging.
+        setpoint_W: Terminal power aimed at [W], shape (n,), positive when discharging.
         start_voltage_V: Capacitor voltage before the first interval [V], within the window.
+        regulation: Voltage to which the bank is slowly brought besides, or None.
 
     Raises:
         ConvergenceError: The path does not settle.
     """
     low, high = bank.energy_J(bank.minimum_voltage_V), bank.energy_J(bank.maximum_voltage_V)
     per_second = np.divide(1.0, length_s, out=np.zeros(length_s.size), where=length_s > 0.0)
-    pull = None if bank.pull is None else _pull(bank, bank.pull, length_s)
+    regulated = None if regulation is None else _regulation(bank, regulation, length_s)
     start = bank.energy_J(start_voltage_V)
     energy = np.full(length_s.size + 1, start)
     voltage = np.full(length_s.size + 1, start_voltage_V)
@@ -111,17 +115,18 @@ def follow(bank: Bank, length_s: FloatArray, wish_W: FloatArray, start_voltage_V
     for done in range(_MOST_ROUNDS):
         before = change
         middle = 0.5 * (voltage[:-1] + voltage[1:])
-        inner = _inner_power(bank, wish_W, middle)
-        # Where wish and pull together ask more than the current limit, the limit at the present voltage holds. What
-        # the pull asks is read off the path itself, because a path that was not limited may long have left it.
+        inner = _inner_power(bank, setpoint_W, middle)
+        # Where both setpoints together ask more than the current limit, the limit at the present voltage applies. What
+        # regulation asks is read off the path itself, because a path that was not limited may long have left it.
         most = bank.maximum_current_A * middle
-        asked = inner if pull is None else inner + ((1.0 - pull[0]) * energy[:-1] - pull[1]) * per_second
+        asked = inner if regulated is None else inner + ((1.0 - regulated[0]) * energy[:-1] - regulated[1]) * per_second
         over = np.abs(asked) > most
-        pull_now = pull
+        now = regulated
         if bool(over.any()):
             inner = np.where(over, np.sign(asked) * most, inner)
-            pull_now = None if pull is None else (np.where(over, 1.0, pull[0]), np.where(over, 0.0, pull[1]))
-        latest = _path(inner, length_s, pull_now, start, (low, high))
+            if regulated is not None:
+                now = np.where(over, 1.0, regulated[0]), np.where(over, 0.0, regulated[1])
+        latest = _path(inner, length_s, now, start, (low, high))
         change = float(np.max(np.abs(latest - energy), initial=0.0))
         settled = is_settled(change, before, _SETTLED * high)
         # An interval that nearly empties the bank can make the rounds swing to and fro; half steps calm them.
@@ -137,23 +142,23 @@ def follow(bank: Bank, length_s: FloatArray, wish_W: FloatArray, start_voltage_V
     )
 
 
-def _inner_power(bank: Bank, wish_W: FloatArray, voltage_V: FloatArray) -> FloatArray:
-    """Power drawn from the store so that the wish arrives at the terminals, at most that of the matched load."""
-    current, _ = current_for_power(wish_W, voltage_V, bank.resistance_ohm)
+def _inner_power(bank: Bank, setpoint_W: FloatArray, voltage_V: FloatArray) -> FloatArray:
+    """Power drawn from the store so that the setpoint arrives at the terminals, at most that of the matched load."""
+    current, _ = current_for_power(setpoint_W, voltage_V, bank.resistance_ohm)
     return current * voltage_V
 
 
-def _pull(bank: Bank, pull: Pull, length_s: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Share of the energy kept over each interval, and what the pull adds [J]."""
-    kept = np.exp(-length_s / pull.time_constant_s)
-    target = np.asarray(pull.target_voltage_V, dtype=np.float64)
-    return kept, (1.0 - kept) * (0.5 * bank.capacitance_F * target**2)
+def _regulation(bank: Bank, setpoint: VoltageSetpoint, length_s: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Fraction of the energy kept over each interval, and what regulation adds [J]."""
+    kept = np.exp(-length_s / setpoint.time_constant_s)
+    voltage = np.asarray(setpoint.voltage_V, dtype=np.float64)
+    return kept, (1.0 - kept) * (0.5 * bank.capacitance_F * voltage**2)
 
 
 def _path(
     inner_W: FloatArray,
     length_s: FloatArray,
-    pull: tuple[FloatArray, FloatArray] | None,
+    regulated: tuple[FloatArray, FloatArray] | None,
     start_J: float,
     window_J: tuple[float, float],
 ) -> FloatArray:
@@ -161,17 +166,17 @@ def _path(
     step = inner_W * -length_s
     path = np.empty(step.size + 1)
     path[0] = start_J
-    if pull is None:
+    if regulated is None:
         np.cumsum(step, out=path[1:])
         path[1:] += start_J
     else:
-        step += pull[1]
-        path[1:] = affine_scan(pull[0], step, start_J)
+        step += regulated[1]
+        path[1:] = affine_scan(regulated[0], step, start_J)
     low, high = window_J
     if float(path.min()) < low or float(path.max()) > high:
         path[1:] = (
             clipped_sum(step, start_J, low, high)
-            if pull is None
-            else clipped_affine_scan(pull[0], step, start_J, low, high)
+            if regulated is None
+            else clipped_affine_scan(regulated[0], step, start_J, low, high)
         )
     return path

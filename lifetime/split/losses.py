@@ -1,40 +1,86 @@
 """What converters and inverters lose between a source's terminals and the machine."""
 
-from dataclasses import dataclass
+from typing import Self
 
 import numpy as np
+from pydantic import Field, model_validator
 
 from lifetime.checks import FloatArray
+from lifetime.ranges import Efficiency, OhmsOrZero, Volts, VoltsOrZero, Watts
+from lifetime.section import Section
 
 
-@dataclass(frozen=True, slots=True)
-class Loss:
+class Loss(Section):
     """Loss of one converter or inverter, by its power on the machine's side.
 
-    ``loss = (1 - efficiency) share + fixed_W + linear_V I + quadratic_ohm I**2`` with ``I = |power| / voltage_V``. With
-    an efficiency, a discharging source gives ``P / efficiency`` and a charging one takes ``P * efficiency``.
+    ``loss = fixed_W + linear_V I + quadratic_ohm I**2`` with ``I = |power| / voltage_V``, besides what an efficiency
+    takes: with it a discharging source gives ``P / efficiency`` and a charging one takes ``P * efficiency``.
 
     Args:
-        efficiency: Constant efficiency each way [1], above 0, up to 1.
+        efficiency: Constant efficiency each way [1], above 0, up to 1; None for no such loss.
         fixed_W: Loss at any power [W], >= 0.
         linear_V: Loss per ampere [V], >= 0.
         quadratic_ohm: Loss per squared ampere [Ω], >= 0.
-        voltage_V: Voltage that turns power into current [V], > 0.
+        voltage_V: Voltage that turns power into current [V], > 0; needed for the two terms above.
 
     Source:
         ``a + b I + c I**2``: conduction and switching of power electronics; common practice, no source.
     """
 
-    efficiency: float = 1.0
-    fixed_W: float = 0.0
-    linear_V: float = 0.0
-    quadratic_ohm: float = 0.0
-    voltage_V: float = 1.0
+    efficiency: Efficiency | None = Field(
+        default=None,
+        title="Efficiency",
+        description="The same in both directions and at any power; empty for 100 %.",
+        examples=[0.97],
+        json_schema_extra={"unit": "fraction"},
+    )
+    fixed_W: Watts = Field(
+        default=0.0,
+        title="Fixed loss",
+        description="Power that is lost at any load.",
+        examples=[30.0],
+        json_schema_extra={"unit": "W"},
+    )
+    linear_V: VoltsOrZero = Field(
+        default=0.0,
+        title="Loss per ampere",
+        description="Loss that grows with the current; needs the voltage.",
+        examples=[0.7],
+        json_schema_extra={"unit": "V"},
+    )
+    quadratic_ohm: OhmsOrZero = Field(
+        default=0.0,
+        title="Loss per squared ampere",
+        description="Loss that grows with the square of the current; needs the voltage.",
+        examples=[0.002],
+        json_schema_extra={"unit": "ohm"},
+    )
+    voltage_V: Volts | None = Field(
+        default=None,
+        title="Voltage of the converter",
+        description="Turns power into current for the losses that depend on current.",
+        examples=[400.0],
+        json_schema_extra={"unit": "V"},
+    )
+
+    @model_validator(mode="after")
+    def _has_the_voltage_it_needs(self) -> Self:
+        if (self.linear_V > 0.0 or self.quadratic_ohm > 0.0) and self.voltage_V is None:
+            raise ValueError("linear_V and quadratic_ohm need voltage_V, the voltage that turns power into current")
+        return self
 
     @property
     def is_none(self) -> bool:
         """True where nothing is lost."""
-        return self == Loss(voltage_V=self.voltage_V)
+        return self._each_way == 1.0 and self.fixed_W == self.linear_V == self.quadratic_ohm == 0.0
+
+    @property
+    def _each_way(self) -> float:
+        return 1.0 if self.efficiency is None else self.efficiency
+
+    @property
+    def _volts(self) -> float:
+        return 1.0 if self.voltage_V is None else self.voltage_V
 
     def at_source(self, machine_W: FloatArray) -> FloatArray:
         """Power at the source's terminals for a power on the machine's side [W].
@@ -42,8 +88,8 @@ class Loss:
         Args:
             machine_W: Positive towards the machine, any shape.
         """
-        by_efficiency = np.where(machine_W > 0.0, machine_W / self.efficiency, machine_W * self.efficiency)
-        current = np.abs(machine_W) / self.voltage_V
+        by_efficiency = np.where(machine_W > 0.0, machine_W / self._each_way, machine_W * self._each_way)
+        current = np.abs(machine_W) / self._volts
         return by_efficiency + self.fixed_W + (self.linear_V + self.quadratic_ohm * current) * current
 
     def at_machine(self, source_W: FloatArray) -> FloatArray:
@@ -55,8 +101,8 @@ class Loss:
             source_W: Positive when the source discharges, any shape.
         """
         left = source_W - self.fixed_W
-        slope, bend = self.linear_V / self.voltage_V, self.quadratic_ohm / self.voltage_V**2
-        gain = np.where(left > 0.0, 1.0 / self.efficiency + slope, self.efficiency - slope)
+        slope, bend = self.linear_V / self._volts, self.quadratic_ohm / self._volts**2
+        gain = np.where(left > 0.0, 1.0 / self._each_way + slope, self._each_way - slope)
         if bend == 0.0:
             return np.asarray(left / gain)
         # bend P**2 + gain P = left for P > 0, and -(bend P**2) + gain |P| = |left| for P < 0.

@@ -8,8 +8,14 @@ from numpy.typing import NDArray
 
 from lifetime.checks import FloatArray
 
-Mode = Literal["traction", "regeneration", "battery_to_bank", "bank_to_battery", "idle"]
-MODES: Final[tuple[Mode, ...]] = ("traction", "regeneration", "battery_to_bank", "bank_to_battery", "idle")
+Mode = Literal["traction", "regeneration", "battery_to_ultracapacitor", "ultracapacitor_to_battery", "idle"]
+MODES: Final[tuple[Mode, ...]] = (
+    "traction",
+    "regeneration",
+    "battery_to_ultracapacitor",
+    "ultracapacitor_to_battery",
+    "idle",
+)
 """In the order of their codes."""
 
 DEAD_BAND: Final = 0.01
@@ -54,8 +60,8 @@ def modes_of(battery_W: FloatArray, bank_W: FloatArray, dead_band_W: float) -> N
     codes = np.full(battery_W.size, MODES.index("idle"), dtype=np.intp)
     codes[(battery + bank > 0.0) & (battery * bank >= 0.0)] = MODES.index("traction")
     codes[(battery + bank < 0.0) & (battery * bank >= 0.0)] = MODES.index("regeneration")
-    codes[(battery > 0.0) & (bank < 0.0)] = MODES.index("battery_to_bank")
-    codes[(battery < 0.0) & (bank > 0.0)] = MODES.index("bank_to_battery")
+    codes[(battery > 0.0) & (bank < 0.0)] = MODES.index("battery_to_ultracapacitor")
+    codes[(battery < 0.0) & (bank > 0.0)] = MODES.index("ultracapacitor_to_battery")
     return codes
 
 

@@ -1,6 +1,6 @@
-"""One day's demand shared between battery and bank, pass after pass."""
+"""A demand, pass by pass, and the same passes shared between battery and ultracapacitor bank."""
 
-from collections.abc import Hashable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -8,20 +8,13 @@ import numpy as np
 from lifetime.checks import FloatArray
 from lifetime.errors import AssessmentError
 from lifetime.history.model import History
-from lifetime.split.bank import Bank, BankPath, follow
-from lifetime.split.losses import NO_LOSS, Loss
-from lifetime.split.rule import PullingRule, SplitRule, SteppedRule
-from lifetime.split.stepped import follow_stepped
 from lifetime.split.vehicle import Vehicle, demand_of
 from lifetime.stress.intervals import NO_CROSSINGS, Intervals, intervals
-
-_SAME = 1e-9
-"""Relative difference of bank voltage and rule memory below which a pass begins like the one before."""
 
 
 @dataclass(frozen=True, slots=True)
 class Demand:
-    """One pass of a power demand, as held interval means.
+    """One pass of a power demand, as constant interval means.
 
     Args:
         length_s: Length of each interval [s], shape (n,).
@@ -58,19 +51,6 @@ class SharedPass:
     bank_V: FloatArray
 
 
-@dataclass(frozen=True, slots=True)
-class Losses:
-    """What is lost between each source and the machine.
-
-    Args:
-        battery: Of the battery's converter or inverter.
-        bank: Of the bank's.
-    """
-
-    battery: Loss = NO_LOSS
-    bank: Loss = NO_LOSS
-
-
 def read_demand(history: History, vehicle: Vehicle | None = None) -> Demand:
     """One pass of a power or speed history as interval means, whole in memory.
 
@@ -103,46 +83,6 @@ def read_demand(history: History, vehicle: Vehicle | None = None) -> Demand:
     return Demand(length, power, np.interp(middle, *speed))
 
 
-def share_day(
-    demand: Demand,
-    rule: SplitRule | SteppedRule,
-    bank: Bank | None,
-    start_voltage_V: float,
-    repeats: int,
-    losses: Losses = Losses(),
-) -> list[SharedPass]:
-    """Share a day's demand; the bank and the rule carry their state from pass to pass.
-
-    Args:
-        demand: One pass.
-        rule: The split rule.
-        bank: The bank, or None for a rule that uses none.
-        start_voltage_V: Capacitor voltage when the day begins [V].
-        repeats: Passes a day, >= 1.
-        losses: Between the sources and the machine.
-
-    Returns:
-        One entry per pass. As soon as a pass begins like the one before, the rest of the day repeats it.
-    """
-    shared: list[SharedPass] = []
-    voltage = start_voltage_V
-    memory: Hashable = rule.start() if isinstance(rule, SteppedRule) else 0.0
-    scale = float(np.max(np.abs(demand.power_W), initial=0.0))
-    while len(shared) < repeats:
-        begun = (voltage, memory)
-        latest, voltage, memory = _one_pass(demand, rule, bank, begun, losses)
-        shared.append(latest)
-        if abs(voltage - begun[0]) <= _SAME * begun[0] and _is_same(memory, begun[1], scale):
-            shared.extend([latest] * (repeats - len(shared)))
-    return shared
-
-
-def _is_same(memory: Hashable, before: Hashable, scale: float) -> bool:
-    if isinstance(memory, float) and isinstance(before, float):
-        return abs(memory - before) <= _SAME * scale
-    return memory == before
-
-
 def battery_runs(shared: list[SharedPass]) -> Iterator[Intervals]:
     """The battery's part as intervals of power [W]."""
     return _runs(shared, [one.battery_W for one in shared])
@@ -151,64 +91,6 @@ def battery_runs(shared: list[SharedPass]) -> Iterator[Intervals]:
 def bank_runs(shared: list[SharedPass]) -> Iterator[Intervals]:
     """The bank's part as intervals of current [A]."""
     return _runs(shared, [one.bank_A for one in shared])
-
-
-def _one_pass(
-    demand: Demand,
-    rule: SplitRule | SteppedRule,
-    bank: Bank | None,
-    begun: tuple[float, Hashable],
-    losses: Losses,
-) -> tuple[SharedPass, float, Hashable]:
-    voltage_V, memory = begun
-    n = demand.length_s.size
-    if bank is None:
-        idle = np.zeros(n)
-        battery = losses.battery.at_source(demand.power_W)
-        return SharedPass(demand.length_s, battery, idle, idle, np.full(n + 1, voltage_V)), voltage_V, memory
-    path, after = _bank_path(demand, rule, bank, begun, losses)
-    left = demand.power_W - losses.bank.at_machine(path.power_W)
-    shared = SharedPass(
-        length_s=demand.length_s,
-        battery_W=losses.battery.at_source(left),
-        bank_W=path.power_W,
-        bank_A=path.current_A,
-        bank_V=path.voltage_V,
-    )
-    return shared, float(path.voltage_V[-1]), after
-
-
-def _bank_path(
-    demand: Demand, rule: SplitRule | SteppedRule, bank: Bank, begun: tuple[float, Hashable], losses: Losses
-) -> tuple[BankPath, Hashable]:
-    """What the bank does, given what the rule wishes on the machine's side."""
-    voltage_V, memory = begun
-    if isinstance(rule, SteppedRule):
-        at_terminals = _AtTerminals(rule, losses.bank)
-        return follow_stepped(bank, demand.length_s, demand.power_W, demand.speed_m_s, at_terminals, begun)
-    if isinstance(rule, PullingRule):
-        if demand.speed_m_s is None:
-            raise AssessmentError("This split rule needs the vehicle's speed; name a speed column in the demand.")
-        bank = rule.pulled(bank, demand.speed_m_s)
-    wish, after = rule.bank_wish(demand.length_s, demand.power_W, memory if isinstance(memory, float) else 0.0)
-    return follow(bank, demand.length_s, losses.bank.at_source(wish), voltage_V), after
-
-
-@dataclass(frozen=True, slots=True)
-class _AtTerminals:
-    """A stepped rule whose wishes are carried through the bank's converter to its terminals."""
-
-    rule: SteppedRule
-    loss: Loss
-
-    def start(self) -> Hashable:
-        return self.rule.start()
-
-    def step(
-        self, length_s: float, demand_W: float, speed_m_s: float, bank_voltage_V: float, state: Hashable
-    ) -> tuple[float, Hashable]:
-        wish, after = self.rule.step(length_s, demand_W, speed_m_s, bank_voltage_V, state)
-        return (wish if self.loss.is_none else float(self.loss.at_source(np.array([wish]))[0])), after
 
 
 def _runs(shared: list[SharedPass], values: list[FloatArray]) -> Iterator[Intervals]:

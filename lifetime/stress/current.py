@@ -61,8 +61,8 @@ def to_currents(
         run: Intervals whose channel is power [W].
         source: The source that delivers it.
         drawn_As: Charge drawn before the stretch [As].
-        capacity_fraction: Health of the source: capacity over initial, > 0.
-        resistance_ratio: Health of the source: resistance over initial, > 0.
+        capacity_fraction: Health of the source: capacity over initial [1], > 0.
+        resistance_ratio: Health of the source: resistance over initial [1], > 0.
 
     Returns:
         The intervals with current [A] in place of power, and the largest shortage: see ``current_for_power``; 1 where

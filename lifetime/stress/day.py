@@ -61,7 +61,7 @@ class Bins:
 
     Args:
         time_s: Time in the bin [s].
-        soc: Part of the state of charge that charge is taken from.
+        soc: Part of the state of charge that charge is taken from [0..1].
         charge_As: Charge drawn [As]; 0 where ``soc`` is already the state.
         ambient_share: Share of the season's ambient temperature in the bin's temperature.
         fixed_K: Part of the temperature that neither season nor health move [K]: measured temperature, hot spot.

@@ -106,8 +106,8 @@ class DriveTracer:
     Args:
         source: The source.
         power_driven: True where the intervals carry power [W], False for current [A].
-        capacity_fraction: Health the trace is made at: capacity over initial, > 0.
-        resistance_ratio: Health the trace is made at: resistance over initial, > 0.
+        capacity_fraction: Health the trace is made at: capacity over initial [1], > 0.
+        resistance_ratio: Health the trace is made at: resistance over initial [1], > 0.
         charge_from_voltage: True for a bank whose measured terminal voltage, not the count of charge, tells its
             state; a capacitor's charge is its voltage.
     """

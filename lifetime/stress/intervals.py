@@ -85,7 +85,7 @@ def _from_samples(
 ) -> Intervals:
     value = block.current_A if driven_by == "current" else block.power_W
     assert value is not None  # noqa: S101 - the history promises the channel that drives it
-    held = how == "held"
+    held = how == "zero_order_hold"
     first = offset + block.first_row
     return Intervals(
         length_s=np.diff(block.time_s),

@@ -41,8 +41,8 @@ class Source:
         open_circuit_V: Pack open-circuit voltage [V] at an array of states of charge.
         minimum_voltage_V: Lower terminal bound [V].
         maximum_voltage_V: Upper terminal bound [V].
-        minimum_soc: Lower bound of the state of charge.
-        maximum_soc: Upper bound of the state of charge.
+        minimum_soc: Lower bound of the state of charge [0..1].
+        maximum_soc: Upper bound of the state of charge [0..1].
         thermal: Lumped thermal model, or None for a pack at ambient temperature.
         hot_spot_K: Hottest cell above the pack mean while the pack is loaded [K], >= 0.
         parallel: Cells side by side; the cell's current is the pack's over this.

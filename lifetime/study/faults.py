@@ -6,11 +6,21 @@ from typing import Any, Final
 from pydantic import ValidationError
 
 from lifetime.errors import Fault
+from lifetime.split.rules import RULES
 from lifetime.study.paths import RANGE_KEYS, leaves, path_words
-from lifetime.study.split import RULES
+from lifetime.validation import invalid_values
 
+_RULE_KEYS: Final = frozenset(rule.key() for rule in RULES)
 _INSIDE_TYPES: Final = ("function-", "constrained-", "tuple[", "float")
 """Beginnings of what a location names besides keys: parts of the schema's types."""
+
+
+_HINTS: Final = {
+    "extra_forbidden": " of a study file. Check its spelling, or remove it",
+    "missing": "; the README's table of keys says what belongs there",
+    "union_tag_not_found": ': name a rule, for example rule = "low_pass"',
+}
+"""What helps beyond the message, by kind of error."""
 
 
 def with_question_marks(data: Mapping[str, Any], faults: list[Fault]) -> list[Fault]:
@@ -36,32 +46,13 @@ def schema_faults(error: ValidationError) -> Iterator[Fault]:
     Args:
         error: What the validation raised.
     """
-    for item in error.errors(include_url=False):
-        place = _place(item["loc"])
-        kind = item["type"]
-        if kind == "extra_forbidden":
-            yield Fault(place, "is not a key of a study file. Check its spelling, or remove it.")
-        elif kind == "missing":
-            yield Fault(place, "is missing; the README's table of keys says what belongs there.")
-        elif kind == "union_tag_invalid":
-            expected = item["ctx"]["expected_tags"].replace("'", "")
-            yield Fault(f"{place}.rule", f"must be one of {expected}; got {item['ctx']['tag']}.")
-        elif kind == "union_tag_not_found":
-            yield Fault(f"{place}.rule", 'is missing: name a rule, for example rule = "low_pass".')
-        elif kind == "too_short":
-            # Items with faults of their own are not counted; those are reported already.
-            given, least = item["input"], item["ctx"]["min_length"]
-            if not isinstance(given, Sequence) or len(given) < least:
-                yield Fault(place, f"needs at least {least} {'entry' if least == 1 else 'entries'}.")
-        elif kind == "value_error":
-            yield Fault(place or "study", f"{item['ctx']['error']}.")
+    for invalid in invalid_values(error):
+        place = _place(invalid.place) or "study"
+        is_range = isinstance(invalid.given, Mapping) and bool(set(invalid.given) & RANGE_KEYS)
+        if is_range and invalid.kind not in {"missing", "extra_forbidden", "value_error"}:
+            yield Fault(place, "is a range, and one number is needed here. packwear sweep assesses ranges.")
         else:
-            given = item.get("input")
-            if isinstance(given, Mapping) and set(given) & RANGE_KEYS:
-                yield Fault(place, "is a range, and one number is needed here. packwear sweep assesses ranges.")
-                continue
-            shown = f", got {given!r}" if isinstance(given, int | float | str | bool) else ""
-            yield Fault(place or "study", f"{item['msg'].replace('Input should', 'should')}{shown}.")
+            yield Fault(place, f"{invalid.message}{_HINTS.get(invalid.kind, invalid.got)}.")
 
 
 def _place(location: Sequence[str | int]) -> str:
@@ -70,4 +61,4 @@ def _place(location: Sequence[str | int]) -> str:
 
 
 def _is_of_a_type(part: str) -> bool:
-    return part in RULES or part.startswith(_INSIDE_TYPES)
+    return part in _RULE_KEYS or part.startswith(_INSIDE_TYPES)

@@ -5,7 +5,8 @@ import importlib.util
 from pathlib import Path
 
 from lifetime.errors import InputError
-from lifetime.split.rules.user_function import BatteryFunction
+from lifetime.split.rule import BatteryFunction
+from lifetime.split.rules.user_function import GIVEN
 
 
 def load_function(path: Path, name: str) -> tuple[BatteryFunction, str]:
@@ -19,15 +20,20 @@ def load_function(path: Path, name: str) -> tuple[BatteryFunction, str]:
         The function, and the SHA-256 of the file in hexadecimal.
 
     Raises:
-        InputError: The file is missing or fails, or holds no such function.
+        InputError: The file is missing or fails, or has no such function.
     """
+    if path.name.startswith(GIVEN):
+        raise InputError(
+            f"The split function {name} was given in Python when the study was made, and is not part of it. Put the "
+            "function into a Python file and name the file."
+        )
     try:
         content = path.read_bytes()
     except OSError as error:
         raise InputError(f"{path.name}: the file cannot be read ({error.strerror}). Check the path.") from None
     spec = importlib.util.spec_from_file_location(f"packwear_split_{hashlib.sha256(content).hexdigest()[:12]}", path)
     if spec is None or spec.loader is None:
-        raise InputError(f"{path.name}: this is no Python file. Give a file that ends in .py.")
+        raise InputError(f"{path.name}: this is not a Python file. Give a file that ends in .py.")
     module = importlib.util.module_from_spec(spec)
     try:
         spec.loader.exec_module(module)
@@ -35,5 +41,5 @@ def load_function(path: Path, name: str) -> tuple[BatteryFunction, str]:
         raise InputError(f"{path.name}: running the file failed ({type(error).__name__}: {error}).") from None
     function = getattr(module, name, None)
     if not callable(function):
-        raise InputError(f"{path.name}: there is no function {name} in it. Check the name.")
+        raise InputError(f"{path.name}: it has no function {name}. Check the name.")
     return function, hashlib.sha256(content).hexdigest()

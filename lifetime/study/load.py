@@ -1,7 +1,7 @@
 """Reading a study: every fault at once, each with its place, what was expected and what to do."""
 
-import tomllib
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Protocol, TypeVar
@@ -17,12 +17,14 @@ from lifetime.packs.cell import Cell
 from lifetime.packs.climate import load_climate
 from lifetime.packs.load import load_cell, with_capacity, with_open_circuit
 from lifetime.packs.profile import Kind
-from lifetime.split.rules.user_function import BatteryFunction
+from lifetime.split.rule import BatteryFunction, FunctionName, LoadedFunctions, Rule
+from lifetime.split.rules import read_rule
+from lifetime.study.duty import Service
 from lifetime.study.faults import schema_faults, with_question_marks
 from lifetime.study.functions import load_function
 from lifetime.study.schema import Study
-from lifetime.study.sections import Battery, OpenCircuit, Service, Ultracapacitor
-from lifetime.study.split import FunctionSplit
+from lifetime.study.sections import Battery, OpenCircuit, Ultracapacitor
+from lifetime.toml_text import TomlError, read_toml_text
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -47,7 +49,7 @@ class LoadedStudy:
     ultracapacitor: Cell | None
     ambient_K: FloatArray
     histories: Mapping[HistoryInput, History]
-    functions: Mapping[tuple[str, str], tuple[BatteryFunction, str]] = field(default_factory=dict)
+    functions: LoadedFunctions = field(default_factory=dict)
 
 
 class Shelf(Protocol):
@@ -116,14 +118,14 @@ def read_toml(path: Path) -> dict[str, Any]:
     try:
         if path.stat().st_size > _BIGGEST_STUDY_BYTES:
             raise StudyError(name, [Fault("file", "is larger than 4 MB; a study is a small text. Is it a history?")])
-        return tomllib.loads(path.read_bytes().decode("utf-8"))
+        return read_toml_text(path.read_bytes().decode("utf-8"))
     except FileNotFoundError:
         raise StudyError(name, [Fault("file", "does not exist. Give the path of a study file (TOML).")]) from None
     except OSError as error:
         raise StudyError(name, [Fault("file", f"cannot be read ({error.strerror}).")]) from None
     except UnicodeDecodeError:
         raise StudyError(name, [Fault("file", "is not UTF-8 text. A study is a TOML text file.")]) from None
-    except tomllib.TOMLDecodeError as error:
+    except TomlError as error:
         raise StudyError(name, [Fault("file", f"is not valid TOML: {error}.")]) from None
 
 
@@ -168,7 +170,7 @@ class _Opened:
         self.ultracapacitor: Cell | None = None
         self.ambient_K: FloatArray | None = None
         self.histories: dict[HistoryInput, History] = {}
-        self.functions: dict[tuple[str, str], tuple[BatteryFunction, str]] = {}
+        self.functions: dict[FunctionName, tuple[BatteryFunction, str]] = {}
 
     def open_sections(self, data: Mapping[str, Any]) -> None:
         battery = _valid(Battery, data.get("battery"))
@@ -186,8 +188,9 @@ class _Opened:
             # A file that several strategies name is looked at, and complained of, once.
             if spec not in self.histories and spec not in self._refused:
                 self._history(place, spec, bank if place.endswith("ultracapacitor") else battery)
-        for place, split in _functions(data):
-            self._function(place, split)
+        for place, rule in _rules(data):
+            if rule.function_name is not None:
+                self._function(place, rule.function_name)
 
     def _cell(self, name: str, kind: Kind, curve: OpenCircuit | None) -> Cell | None:
         try:
@@ -205,9 +208,9 @@ class _Opened:
         except InputError as error:
             self._faults.append(Fault("service.climate", str(error)))
 
-    def _function(self, place: str, split: FunctionSplit) -> None:
+    def _function(self, place: str, name: FunctionName) -> None:
         try:
-            self.functions[split.file, split.name] = self._shelf.function(split.file, split.name)
+            self.functions[name] = self._shelf.function(*name)
         except InputError as error:
             self._faults.append(Fault(place, str(error)))
 
@@ -241,14 +244,13 @@ def _inputs(data: Mapping[str, Any]) -> Iterator[tuple[str, HistoryInput]]:
                 yield f"strategy[{number}].{key}", spec
 
 
-def _functions(data: Mapping[str, Any]) -> Iterator[tuple[str, FunctionSplit]]:
+def _rules(data: Mapping[str, Any]) -> Iterator[tuple[str, Rule]]:
+    """Every sound rule; the faults of the others are already on the schema's list."""
     strategies = data.get("strategy")
     for number, strategy in enumerate(strategies if isinstance(strategies, list | tuple) else (), start=1):
-        split = strategy.get("split") if isinstance(strategy, Mapping) else None
-        if isinstance(split, Mapping) and split.get("rule") == "function":
-            found = _valid(FunctionSplit, split)
-            if found is not None:
-                yield f"strategy[{number}].split", found
+        if isinstance(strategy, Mapping) and strategy.get("split") is not None:
+            with suppress(ValidationError):
+                yield f"strategy[{number}].split", read_rule(strategy["split"])
 
 
 def _check_voltages(study: Study, opened: _Opened, faults: list[Fault]) -> None:
@@ -261,14 +263,9 @@ def _check_voltages(study: Study, opened: _Opened, faults: list[Fault]) -> None:
     limits = [("maximum_voltage_V", highest, most), ("start_voltage_V", bank.start_voltage_V, highest)]
     limits.append(("rest_voltage_V", bank.rest_voltage_V, most))
     for number, strategy in enumerate(study.strategy, start=1):
-        target = getattr(strategy.split, "bank_target_voltage_V", None)
-        if target is not None and not bank.minimum_voltage_V <= target <= highest:
-            faults.append(
-                Fault(
-                    f"strategy[{number}].split.bank_target_voltage_V",
-                    f"must lie in the bank's window of {bank.minimum_voltage_V:g} to {highest:g} V, got {target:g} V.",
-                )
-            )
+        if strategy.split is not None:
+            found = strategy.split.voltage_setpoint_faults(bank.minimum_voltage_V, highest)
+            faults.extend(Fault(f"strategy[{number}].split.{key}", text) for key, text in found)
     for key, value, limit in limits:
         if value > limit * (1.0 + 1e-9):
             faults.append(

@@ -5,27 +5,37 @@ from typing import Annotated
 from pydantic import Field, field_validator, model_validator
 
 from lifetime.history.spec import HistoryInput
-from lifetime.study.sections import (
-    Battery,
-    Cost,
-    Counting,
-    EndOfLife,
-    Section,
-    Service,
-    Ultracapacitor,
-    VehicleSection,
-)
-from lifetime.study.split import BatteryOnlySplit, Split, VoltageTargetSplit
+from lifetime.keys import about
+from lifetime.section import Section
+from lifetime.split.rules import AnyRule
+from lifetime.study.duty import Service, VehicleSection
+from lifetime.study.evaluation import Cost, Counting, EndOfLife
+from lifetime.study.sections import Battery, Ultracapacitor
 
 
 class Strategy(Section):
     """One candidate way to share the power: a demand with a rule, or histories that are already split."""
 
-    name: Annotated[str, Field(min_length=1, max_length=120)]
-    demand: HistoryInput | None = None
-    split: Split | None = None
-    battery: HistoryInput | None = None
-    ultracapacitor: HistoryInput | None = None
+    name: Annotated[
+        str,
+        Field(min_length=1, max_length=120),
+        about("Name", "As it is called in the ranking.", example="Low-pass, 20 s"),
+    ]
+    demand: Annotated[
+        HistoryInput | None, about("Demand", "History of the required power, or of the speed, that the rule shares.")
+    ] = None
+    split: Annotated[
+        AnyRule | None, about("Power split", "The rule that shares the demand between battery and ultracapacitor bank.")
+    ] = None
+    battery: Annotated[
+        HistoryInput | None,
+        about(
+            "History of the battery", "What the battery does, where simulation or test bench split the power already."
+        ),
+    ] = None
+    ultracapacitor: Annotated[
+        HistoryInput | None, about("History of the ultracapacitor bank", "What the bank does, where there is one.")
+    ] = None
 
     @model_validator(mode="after")
     def _one_way(self) -> "Strategy":
@@ -44,15 +54,15 @@ class Strategy(Section):
         for one in (self.battery, self.ultracapacitor):
             if one is not None and one.driven_by == "speed":
                 raise ValueError("a source's history needs a current or a power; a speed belongs to a demand")
-        if isinstance(self.split, VoltageTargetSplit) and self.demand is not None and self.demand.speed is None:
-            raise ValueError('the rule voltage_target looks at the speed: name it in the demand, speed = "NAME"')
+        if self.split is not None and self.split.needs_speed and self.demand is not None and self.demand.speed is None:
+            raise ValueError(f'the rule {self.split.key()} looks at the speed: name it in the demand, speed = "NAME"')
         return self
 
     @property
-    def has_bank(self) -> bool:
+    def has_ultracapacitor(self) -> bool:
         """Whether an ultracapacitor bank is part of this strategy."""
         if self.split is not None:
-            return not isinstance(self.split, BatteryOnlySplit)
+            return self.split.has_ultracapacitor
         return self.ultracapacitor is not None
 
     def inputs(self) -> dict[str, HistoryInput]:
@@ -64,15 +74,43 @@ class Strategy(Section):
 class Study(Section):
     """A whole study: one vehicle, one pack design, several strategies."""
 
-    title: Annotated[str, Field(min_length=1, max_length=300)]
-    service: Service
-    battery: Battery
-    ultracapacitor: Ultracapacitor | None = None
-    end_of_life: EndOfLife = EndOfLife()
-    vehicle: VehicleSection | None = None
-    counting: Counting = Counting()
-    cost: Cost
-    strategy: Annotated[tuple[Strategy, ...], Field(min_length=1, strict=False)]
+    title: Annotated[
+        str,
+        Field(min_length=1, max_length=300),
+        about("Title", "The question that the study answers, in words.", example="Who should take the peaks?"),
+    ]
+    service: Annotated[
+        Service, about("Service and duty", "How long and how hard the vehicle works, and in what climate.")
+    ]
+    battery: Annotated[Battery, about("Battery pack", "Cells, window, limits, price.")]
+    ultracapacitor: Annotated[
+        Ultracapacitor | None,
+        about("Ultracapacitor bank", "Only where a strategy has one; all voltages are those of the whole bank."),
+    ] = None
+    end_of_life: Annotated[
+        EndOfLife, about("End of life", "Limits that end the life of a source; the defaults are common practice.")
+    ] = EndOfLife()
+    vehicle: Annotated[
+        VehicleSection | None,
+        about("Vehicle", "Only for demands given as a speed, which it turns into a power, on a level road."),
+    ] = None
+    counting: Annotated[Counting, about("Cycle counting", "How cycles are counted.")] = Counting()
+    cost: Annotated[Cost, about("Cost", "Constant prices and a real discount rate.")]
+    strategy: Annotated[
+        tuple[Strategy, ...],
+        Field(min_length=1, max_length=100, strict=False),
+        about("Strategies", "The candidate ways to share the power, compared with each other."),
+    ]
+
+    def check_recordable(self) -> None:
+        """Refuse a study that a record could not hold.
+
+        Raises:
+            InputError: A split rule was given as a Python function, which is no part of the study.
+        """
+        for one in self.strategy:
+            if one.split is not None:
+                one.split.check_recordable()
 
     @field_validator("strategy")
     @classmethod
@@ -93,9 +131,9 @@ class Study(Section):
     @model_validator(mode="after")
     def _bank_where_needed(self) -> "Study":
         if self.ultracapacitor is None:
-            needing = [one.name for one in self.strategy if one.has_bank]
+            needing = [one.name for one in self.strategy if one.has_ultracapacitor]
             if needing:
                 raise ValueError(
-                    f"the section [ultracapacitor] is missing, but these strategies use a bank: {', '.join(needing)}"
+                    f"the section [ultracapacitor] is missing, but these strategies use one: {', '.join(needing)}"
                 )
         return self

@@ -1,113 +1,95 @@
-"""Schema of the study file, section by section; units stand in the key names, °C only where a person writes."""
+"""Sections of a study file on the two sources, and what all sections share; units are in the key names."""
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import ConfigDict, Field, model_validator
 
-from lifetime.constants import DAYS_PER_YEAR, SECONDS_PER_DAY
+from lifetime.keys import about
+from lifetime.ranges import (
+    AmpereHours,
+    Amperes,
+    Fraction,
+    JoulesPerKelvin,
+    KelvinPerWatt,
+    Money,
+    Ohms,
+    Volts,
+    VoltsOrZero,
+)
+from lifetime.section import Section
 
-Fraction = Annotated[float, Field(ge=0.0, le=1.0)]
-Positive = Annotated[float, Field(gt=0.0)]
-NotNegative = Annotated[float, Field(ge=0.0)]
-Celsius = Annotated[float, Field(ge=-60.0, le=80.0)]
-TwelveMonths = Annotated[tuple[Celsius, ...], Field(min_length=12, max_length=12, strict=False)]
-
-
-class Section(BaseModel):
-    """Base of every section: unknown keys are errors, numbers are finite, text is not taken for a number."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, strict=True)
-
-
-class Day(Section):
-    """One working day: drive repeats, then charge, then rest for what is left of 24 h."""
-
-    drive_repeats: Annotated[int, Field(ge=1, le=1000)] = 1
-    charge_c_rate: Positive | None = None
-    charge_to_soc: Fraction | None = None
-
-    @model_validator(mode="after")
-    def _both_or_neither(self) -> "Day":
-        if (self.charge_c_rate is None) != (self.charge_to_soc is None):
-            raise ValueError(
-                "charge_c_rate and charge_to_soc belong together: give both, or neither for a pack that is never "
-                "charged from outside"
-            )
-        return self
-
-
-class Service(Section):
-    """How long and how hard the vehicle works, and in what climate."""
-
-    years: Annotated[float, Field(gt=0.0, le=50.0)]
-    working_days_per_year: Annotated[float, Field(ge=0.0, le=365.0)] | None = None
-    histories_cover: Literal["driving", "everything"] = "driving"
-    distance_km_per_day: NotNegative | None = None
-    climate: str | None = None
-    ambient_C: Celsius | TwelveMonths | None = None
-    day: Day = Day()
-
-    def runs_per_year(self, length_s: float) -> float:
-        """How often a year holds what was recorded: a working day, or a whole log repeated without a pause [1/year].
-
-        Args:
-            length_s: Length of what was recorded [s], > 0.
-        """
-        if self.working_days_per_year is not None:
-            return self.working_days_per_year
-        return DAYS_PER_YEAR * SECONDS_PER_DAY / length_s
-
-    @property
-    def distance_days_per_year(self) -> float:
-        """Days a year on which ``distance_km_per_day`` is driven."""
-        return DAYS_PER_YEAR if self.working_days_per_year is None else self.working_days_per_year
-
-    @model_validator(mode="after")
-    def _days_fit(self) -> "Service":
-        if self.histories_cover == "driving":
-            if self.working_days_per_year is None:
-                raise ValueError(
-                    "working_days_per_year is missing; leave it out only where the histories hold charging and rest "
-                    'too: histories_cover = "everything"'
-                )
-        elif self.working_days_per_year is not None or self.day != Day():
-            raise ValueError(
-                'with histories_cover = "everything" the histories hold the days as they were: leave out '
-                "working_days_per_year and the section service.day"
-            )
-        return self
-
-    @model_validator(mode="after")
-    def _one_climate(self) -> "Service":
-        if (self.climate is None) == (self.ambient_C is None):
-            raise ValueError(
-                'give either climate = "NAME" or ambient_C = a number or 12 monthly means, not both or neither'
-            )
-        return self
+Cells = Annotated[int, Field(ge=1, le=100_000)]
 
 
 class ThermalPath(Section):
     """A lumped pack on its way to coolant or ambient air."""
 
-    resistance_K_per_W: Positive
-    heat_capacity_J_per_K: Positive
-    hot_spot_K: Annotated[float, Field(ge=0.0, le=40.0)] = 0.0
+    resistance_K_per_W: Annotated[
+        KelvinPerWatt,
+        about(
+            "Thermal resistance to coolant or air", "From the whole pack to what cools it.", unit="K/W", example=0.02
+        ),
+    ]
+    heat_capacity_J_per_K: Annotated[
+        JoulesPerKelvin, about("Heat capacity", "Of the whole pack.", unit="J/K", example=150000)
+    ]
+    hot_spot_K: Annotated[
+        float,
+        Field(ge=0.0, le=40.0),
+        about(
+            "Hottest cell above the mean",
+            "Added to the mean cell temperature while the pack is loaded.",
+            unit="K",
+            example=3,
+        ),
+    ] = 0.0
 
 
 class OpenCircuit(Section):
     """The user's own open-circuit curve in place of the profile's typical one."""
 
-    soc: Annotated[tuple[Fraction, ...], Field(min_length=2, strict=False)]
-    voltage_V: Annotated[tuple[Positive, ...], Field(min_length=2, strict=False)]
-    label: str = "given in the study"
+    soc: Annotated[
+        tuple[Fraction, ...],
+        Field(min_length=2, max_length=1000, strict=False),
+        about(
+            "State of charge of the points", "From empty to full, increasing.", unit="fraction", example=[0.0, 0.5, 1.0]
+        ),
+    ]
+    voltage_V: Annotated[
+        tuple[Volts, ...],
+        Field(min_length=2, max_length=1000, strict=False),
+        about(
+            "Open-circuit voltage at these points",
+            "Of one cell, one value for each point.",
+            unit="V",
+            example=[3.0, 3.3, 3.4],
+        ),
+    ]
+    label: Annotated[
+        str, about("Origin of the curve", "Named in the report as its source.", example="measured at C/20, 25 °C")
+    ] = "given in the study"
 
 
 class BatteryPrice(Section):
     """What the battery pack costs: for the whole pack, or by rated energy."""
 
-    purchase: NotNegative | None = None
-    purchase_per_kWh: NotNegative | None = None
-    replacement_labour: NotNegative = 0.0
+    purchase: Annotated[
+        Money | None,
+        about("Price of the whole pack", "Give either this or the price per kWh.", unit="currency", example=8000),
+    ] = None
+    purchase_per_kWh: Annotated[
+        Money | None,
+        about(
+            "Price per kWh of rated energy",
+            "Give either this or the price of the whole pack.",
+            unit="currency/kWh",
+            example=160,
+        ),
+    ] = None
+    replacement_labour: Annotated[
+        Money,
+        about("Labour per replacement", "Added each time the pack is replaced.", unit="currency", example=500),
+    ] = 0.0
 
     @model_validator(mode="after")
     def _one_price(self) -> "BatteryPrice":
@@ -119,9 +101,23 @@ class BatteryPrice(Section):
 class UltracapacitorPrice(Section):
     """What the bank costs: for the whole bank, or by the farad of one cell times the number of cells."""
 
-    purchase: NotNegative | None = None
-    purchase_per_farad_cell: NotNegative | None = None
-    replacement_labour: NotNegative = 0.0
+    purchase: Annotated[
+        Money | None,
+        about("Price of the whole bank", "Give either this or the price per farad.", unit="currency", example=4000),
+    ] = None
+    purchase_per_farad_cell: Annotated[
+        Money | None,
+        about(
+            "Price per farad of one cell",
+            "Times the farads of one cell and the number of cells; give either this or the price of the bank.",
+            unit="currency/F",
+            example=0.012,
+        ),
+    ] = None
+    replacement_labour: Annotated[
+        Money,
+        about("Labour per replacement", "Added each time the bank is replaced.", unit="currency", example=300),
+    ] = 0.0
 
     @model_validator(mode="after")
     def _one_price(self) -> "UltracapacitorPrice":
@@ -136,44 +132,163 @@ class UltracapacitorPrice(Section):
 class Battery(Section):
     """The battery pack."""
 
-    cell: str
-    series: Annotated[int, Field(ge=1, le=100_000)]
-    parallel: Annotated[int, Field(ge=1, le=100_000)]
-    cell_capacity_Ah: Positive | None = None
-    start_soc: Fraction
-    minimum_soc: Fraction = 0.0
-    maximum_soc: Fraction = 1.0
-    minimum_voltage_V: Positive | None = None
-    maximum_voltage_V: Positive | None = None
-    resistance_ohm: Positive | None = None
-    thermal: ThermalPath | None = None
-    open_circuit: OpenCircuit | None = None
-    price: BatteryPrice
+    model_config = ConfigDict(title="Battery pack")
+
+    cell: Annotated[
+        str,
+        about(
+            "Cell",
+            "Parameter set of the cell, by its id.",
+            example="lfp_naumann_2020",
+            shipped="batteries",
+        ),
+    ]
+    series: Annotated[
+        Cells, about("Cells in series", "Number of cells, or of parallel groups, in series.", unit="1", example=180)
+    ]
+    parallel: Annotated[
+        Cells, about("Cells in parallel", "Number of strings, or of cells in a group.", unit="1", example=40)
+    ]
+    cell_capacity_Ah: Annotated[
+        AmpereHours | None,
+        about(
+            "Capacity of your cell",
+            "Resistance and mass are scaled with it; the parameter set's own unless given.",
+            unit="Ah",
+            example=50,
+        ),
+    ] = None
+    start_soc: Annotated[
+        Fraction,
+        about("State of charge at the start of the day", "Within the two bounds below.", unit="fraction", example=0.9),
+    ]
+    minimum_soc: Annotated[
+        Fraction,
+        about("Lowest state of charge allowed", "Below it the demand counts as not met.", unit="fraction", example=0.1),
+    ] = 0.0
+    maximum_soc: Annotated[
+        Fraction,
+        about(
+            "Highest state of charge allowed", "Above it the pack takes no more charge.", unit="fraction", example=0.95
+        ),
+    ] = 1.0
+    minimum_voltage_V: Annotated[
+        Volts | None,
+        about(
+            "Lowest pack voltage",
+            "Of the whole pack; the cell's limit times the cells in series unless given.",
+            unit="V",
+            example=450,
+        ),
+    ] = None
+    maximum_voltage_V: Annotated[
+        Volts | None,
+        about(
+            "Highest pack voltage",
+            "Of the whole pack; the cell's limit times the cells in series unless given.",
+            unit="V",
+            example=650,
+        ),
+    ] = None
+    resistance_ohm: Annotated[
+        Ohms | None,
+        about(
+            "Resistance of the whole pack",
+            "The cell's value scaled by the number of cells unless given.",
+            unit="ohm",
+            example=0.12,
+        ),
+    ] = None
+    thermal: Annotated[
+        ThermalPath | None,
+        about(
+            "Thermal model of the pack",
+            "A lumped pack cooled by coolant or air; without it the cells are at ambient temperature.",
+        ),
+    ] = None
+    open_circuit: Annotated[
+        OpenCircuit | None,
+        about("Open-circuit curve of your own", "In place of the typical curve of the parameter set."),
+    ] = None
+    price: Annotated[BatteryPrice, about("Price of the pack", "For the whole pack, or by its rated energy.")]
 
     @model_validator(mode="after")
     def _ordered(self) -> "Battery":
         if not self.minimum_soc <= self.start_soc <= self.maximum_soc:
-            raise ValueError(
-                f"start_soc must lie between minimum_soc and maximum_soc ({self.minimum_soc:g} to "
-                f"{self.maximum_soc:g}), got {self.start_soc:g}"
-            )
+            raise ValueError("start_soc must lie between minimum_soc and maximum_soc; change one of the three")
         return self
 
 
 class Ultracapacitor(Section):
     """The ultracapacitor bank; voltages are those of the whole bank."""
 
-    cell: str
-    series: Annotated[int, Field(ge=1, le=100_000)]
-    parallel: Annotated[int, Field(ge=1, le=100_000)]
-    start_voltage_V: Positive
-    minimum_voltage_V: Positive
-    maximum_voltage_V: Positive | None = None
-    rest_voltage_V: NotNegative
-    maximum_current_A: Positive | None = None
-    fade_shape: Literal["linear", "square_root", "burn_in_linear"] | None = None
-    thermal: ThermalPath | None = None
-    price: UltracapacitorPrice
+    model_config = ConfigDict(title="Ultracapacitor bank")
+
+    cell: Annotated[
+        str,
+        about(
+            "Cell",
+            "Parameter set of the cell, by its id.",
+            example="edlc_3000F_10K_0p2V",
+            shipped="ultracapacitors",
+        ),
+    ]
+    series: Annotated[
+        Cells, about("Cells in series", "All voltages below are those of the whole bank.", unit="1", example=216)
+    ]
+    parallel: Annotated[Cells, about("Cells in parallel", "Number of strings.", unit="1", example=1)]
+    start_voltage_V: Annotated[
+        Volts,
+        about("Voltage at the start of the day", "Of the whole bank, within its window.", unit="V", example=480),
+    ]
+    minimum_voltage_V: Annotated[
+        Volts, about("Lowest voltage allowed", "Lower end of the voltage window.", unit="V", example=270)
+    ]
+    maximum_voltage_V: Annotated[
+        Volts | None,
+        about(
+            "Highest voltage allowed",
+            "Upper end of the voltage window; rated voltage times the cells in series unless given.",
+            unit="V",
+            example=560,
+        ),
+    ] = None
+    rest_voltage_V: Annotated[
+        VoltsOrZero,
+        about(
+            "Voltage at rest",
+            "At which the bank is kept while the vehicle does not work; it governs calendar ageing.",
+            unit="V",
+            example=300,
+        ),
+    ]
+    maximum_current_A: Annotated[
+        Amperes | None,
+        about(
+            "Largest current", "Of the whole bank; the peak current of its cells unless given.", unit="A", example=1500
+        ),
+    ] = None
+    fade_shape: Annotated[
+        Literal["linear", "square_root", "burn_in_linear"] | None,
+        about(
+            "Shape of the capacitance loss over time",
+            "The one of the parameter set unless given.",
+            example="linear",
+            choices={
+                "linear": "linear in time",
+                "square_root": "with the square root of time",
+                "burn_in_linear": "burn-in, then linear",
+            },
+        ),
+    ] = None
+    thermal: Annotated[
+        ThermalPath | None,
+        about(
+            "Thermal model of the bank",
+            "A lumped bank cooled by coolant or air; without it the cells are at ambient temperature.",
+        ),
+    ] = None
+    price: Annotated[UltracapacitorPrice, about("Price of the bank", "For the whole bank, or per farad of one cell.")]
 
     @model_validator(mode="after")
     def _ordered(self) -> "Ultracapacitor":
@@ -183,39 +298,3 @@ class Ultracapacitor(Section):
                 f"{self.start_voltage_V:g} V"
             )
         return self
-
-
-class VehicleSection(Section):
-    """The vehicle that turns a speed into a power."""
-
-    mass_kg: Positive
-    rolling_resistance: Annotated[float, Field(ge=0.0, le=0.2)]
-    drag_area_m2: NotNegative
-    rotating_mass_share: Annotated[float, Field(ge=0.0, le=1.0)] = 0.0
-    drive_efficiency: Annotated[float, Field(gt=0.0, le=1.0)] = 1.0
-    recuperation_share: Fraction = 1.0
-    auxiliary_W: NotNegative = 0.0
-
-
-class EndOfLife(Section):
-    """Limits that end a source's life; the defaults are those in common use (80 %, twice the resistance)."""
-
-    battery_capacity: Annotated[float, Field(gt=0.2, lt=1.0)] = 0.80
-    battery_resistance: Annotated[float, Field(gt=1.0, le=10.0)] = 2.0
-    ultracapacitor_capacitance: Annotated[float, Field(gt=0.2, lt=1.0)] = 0.80
-    ultracapacitor_esr: Annotated[float, Field(gt=1.0, le=10.0)] = 2.0
-
-
-class Counting(Section):
-    """How cycles are counted."""
-
-    smallest_battery_cycle_soc: Annotated[float, Field(ge=0.0, le=0.2)] = 0.0
-
-
-class Cost(Section):
-    """Prices and discounting; prices are in today's money, the rate is a real one."""
-
-    currency: Annotated[str, Field(min_length=1, max_length=12)]
-    discount_rate: Annotated[float, Field(ge=0.0, le=1.0)]
-    electricity_per_kWh: NotNegative = 0.0
-    residual_value: bool = True

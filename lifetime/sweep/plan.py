@@ -10,11 +10,12 @@ from typing import Any, Final, Literal
 
 from lifetime.errors import Fault, InputError, StudyError
 from lifetime.study.load import Shelf, resolve_study
-from lifetime.sweep.axes import Axis, is_price, with_values
+from lifetime.sweep.axes import is_price, with_values
+from lifetime.sweep.axis import Axis
 
 Method = Literal["grid", "latin", "sobol"]
-MOST: Final = 20_000
-"""Candidates beyond this number are refused unless more are allowed in so many words."""
+MAX_CANDIDATES: Final = 20_000
+"""More candidates are refused unless they are allowed explicitly."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +37,7 @@ class Plan:
     @property
     def key(self) -> str:
         """Hash of the plan: two plans with one key run the same candidates."""
-        axes = [[one.name, list(one.values), one.scale, one.whole] for one in self.axes]
+        axes = [[axis.name, list(axis.values), axis.scale, axis.whole] for axis in self.axes]
         text = json.dumps([self.data, axes, self.points], sort_keys=True, default=str)
         return hashlib.sha256(text.encode()).hexdigest()[:32]
 
@@ -57,7 +58,7 @@ def make_plan(
     method: Method = "grid",
     samples: int = 0,
     seed: int = 0,
-    most: int = MOST,
+    max_candidates: int = MAX_CANDIDATES,
 ) -> Plan:
     """Lay out the candidates, and refuse too many before anything runs.
 
@@ -67,8 +68,8 @@ def make_plan(
         axes: What is varied, at least one.
         method: Every combination, or a sample drawn over the axes' bounds.
         samples: How many to draw; for a Sobol sequence best a power of two.
-        seed: Of the draw.
-        most: Most candidates allowed.
+        seed: Of the random numbers that a sample is drawn with.
+        max_candidates: Largest number of candidates allowed.
 
     Raises:
         StudyError: Nothing is varied, or there are too many candidates; the message says how many.
@@ -79,7 +80,8 @@ def make_plan(
             [Fault("sweep", "nothing is varied. Put a range in place of a number, { from = 1, to = 9, steps = 5 }, "
                             "or name one with --vary.")],
         )  # fmt: skip
-    twice = sorted({axis.name for axis in axes if [one.name for one in axes].count(axis.name) > 1})
+    names = [axis.name for axis in axes]
+    twice = sorted({key for key in names if names.count(key) > 1})
     if twice:
         raise StudyError(name, [Fault(key, "is varied more than once. Leave all but one out.") for key in twice])
     if method == "grid" and samples:
@@ -88,8 +90,11 @@ def make_plan(
     count = prod(len(axis.values) for axis in axes) if method == "grid" else samples
     if count < 1:
         raise StudyError(name, [Fault("sweep", "no candidates: give --samples a number of at least 1.")])
-    if count > most:
-        text = f"would run {count:,} candidates; {most:,} are allowed. Take fewer steps, draw samples, or raise --most."
+    if count > max_candidates:
+        text = (
+            f"would run {count:,} candidates; {max_candidates:,} are allowed. Take fewer steps, draw samples, or raise "
+            "--max-candidates."
+        )
         raise StudyError(name, [Fault("sweep", text)])
     # Prices vary fastest: neighbours that differ in nothing else share their lives, and are only priced anew.
     axes = sorted(axes, key=lambda axis: is_price(axis.path))
@@ -125,9 +130,9 @@ def _drawn(axes: Sequence[Axis], method: Method, count: int, seed: int) -> list[
     from scipy.stats import qmc  # noqa: PLC0415 - slow import
 
     if method == "latin":
-        shares = qmc.LatinHypercube(len(axes), rng=seed).random(count)
+        fractions = qmc.LatinHypercube(len(axes), rng=seed).random(count)
     else:
         sampler = qmc.Sobol(len(axes), rng=seed)
         power = max(count - 1, 0).bit_length()
-        shares = sampler.random_base2(power)[:count]
-    return [tuple(axis.at(share) for axis, share in zip(axes, row, strict=True)) for row in shares.tolist()]
+        fractions = sampler.random_base2(power)[:count]
+    return [tuple(axis.at(fraction) for axis, fraction in zip(axes, row, strict=True)) for row in fractions.tolist()]

@@ -1,4 +1,4 @@
-"""Run a plan on processes or on a cluster; finished batches are kept, so that a stopped sweep goes on."""
+"""Run a plan on processes or on a cluster; finished batches are kept, so that a stopped sweep continues."""
 
 import importlib
 import json
@@ -66,7 +66,7 @@ def run_plan(
     Args:
         plan: The plan.
         base: Folder that relative paths in the study are relative to.
-        folder: Where finished batches and the file go; one of an earlier run of the same plan is gone on with.
+        folder: Where finished batches and the file go; those of an earlier run of the same plan are kept.
         pool: Where batches run, or None for this process.
         progress: Called with the number of candidates each finished batch holds.
 
@@ -115,7 +115,7 @@ def _claim(folder: Path, plan: Plan) -> None:
     path = folder / _PLAN
     if path.is_file():
         if json.loads(path.read_text(encoding="utf-8"))["key"] != plan.key:
-            raise InputError(f"{folder}: another sweep lies there. Name another folder with --out, or remove it.")
+            raise InputError(f"{folder}: another sweep is there. Name another folder with --out, or remove it.")
         return
     if any(folder.iterdir()):
         raise InputError(f"{folder}: the folder is not empty. Name another one with --out.")

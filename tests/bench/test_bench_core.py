@@ -175,8 +175,8 @@ STRATEGIES = {
         "split": {
             "rule": "low_pass",
             "time_constant_s": 20,
-            "bank_target_voltage_V": 480,
-            "bank_pull_time_constant_s": 120,
+            "ultracapacitor_setpoint_V": 480,
+            "ultracapacitor_setpoint_time_constant_s": 120,
         },
     },
 }

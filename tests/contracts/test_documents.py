@@ -49,14 +49,19 @@ def test_cautions_stand_in_the_readme():
 
 def test_every_key_of_the_study_file_is_in_the_readme():
     from lifetime.history.spec import HistoryInput
-    from lifetime.study import sections, split
+    from lifetime.split.losses import Loss
+    from lifetime.split.rules import RULES, TableRow
+    from lifetime.study import sections
     from lifetime.study.schema import Strategy, Study
 
     models = [
         Study,
         Strategy,
         HistoryInput,
-        *(one for module in (sections, split) for one in vars(module).values() if isinstance(one, type)),
+        *(one for one in vars(sections).values() if isinstance(one, type)),
+        *RULES,
+        Loss,
+        TableRow,
     ]
     for model in models:
         for key in getattr(model, "model_fields", {}):

@@ -43,6 +43,12 @@ def test_ties_do_not_chain():
     assert rank([1.0, 1 + 0.8e-9, 1 + 1.6e-9]) == [1, 1, 3]
 
 
+def test_a_missing_result_comes_after_the_dearest():
+    """However few there are: the missing one stood first."""
+    assert order([None, 1.0, 2.0]) == [1, 2, 0]
+    assert order([None, None, 1.0, 2.0, 3.0]) == [2, 3, 4, 0, 1]
+
+
 def test_order_is_stable_among_missing_results():
     assert order([None, 2.0, None, 1.0]) == [3, 1, 0, 2]
 
@@ -79,6 +85,44 @@ def test_one_percent_decides(field, within, beyond, code):
     assert (notice.code, notice.severity) == (code, "warning")
     for shown in ("Battery alone", "Low-pass", f"{beyond:g}", f"{getattr(CLOSED_DAY, field):g}"):
         assert shown in notice.message
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "words"),
+    [
+        ("energy_kWh", 40.0, "trip energy per day differs by 20.0% of the larger: 40 kWh"),
+        ("duration_s", 21_600.0, "trip duration per day differs by 25.0% of the larger: 21600 s"),
+        (
+            "net_battery_charge_Ah",
+            -10.0,
+            "net battery charge per day differs by 5.0% of the battery throughput: -10 Ah",
+        ),
+        (
+            "net_ultracapacitor_energy_kWh",
+            -5.0,
+            "net ultracapacitor energy per day differs by 10.0% of the trip energy: -5 kWh",
+        ),
+    ],
+)
+def test_what_differs_is_said_with_its_unit_and_scale(field, value, words):
+    """10 of 50 kWh, 2 of 8 h, 10 of 200 Ah, 5 of 50 kWh."""
+    (notice,) = comparability_notices([CLOSED_DAY, replace(CLOSED_DAY, name="Low-pass", **{field: value})])
+    assert notice.message.startswith(f'The {words} for "Low-pass", ')
+
+
+@pytest.mark.parametrize(
+    ("field", "quantity"),
+    [
+        ("energy_kWh", "trip energy"),
+        ("duration_s", "trip duration"),
+        ("net_battery_charge_Ah", "net battery charge"),
+        ("net_ultracapacitor_energy_kWh", "net ultracapacitor energy"),
+        ("battery_throughput_Ah", "battery throughput"),
+    ],
+)
+def test_a_figure_that_is_no_number_is_named(field, quantity):
+    with pytest.raises(NumberError, match=f"^{quantity} "):
+        comparability_notices([CLOSED_DAY, replace(CLOSED_DAY, **{field: math.nan})])
 
 
 def test_equal_imbalance_compares_like_with_like():

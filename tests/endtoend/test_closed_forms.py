@@ -44,8 +44,8 @@ def test_ten_years_at_rest_lose_what_the_law_says(folder):
     """Naumann 2018 as printed, 25 °C, SOC 0.5, 3650 d: 13.4447 % (computed from the printed equation)."""
     (one,) = assessed(rest_study(ambient_C=25.0), folder).strategies
     assert 1.0 - one.battery.capacity_fraction_at_service_end == pytest.approx(0.134447, abs=5e-7)
-    assert one.battery.calendar_share == pytest.approx(1.0)
-    assert one.battery.end_of_life_by == "capacity"
+    assert one.battery.calendar_share_fraction == pytest.approx(1.0)
+    assert one.battery.end_of_life_criterion == "capacity"
     # A square-root law: 20 % after (0.20 / 0.134447)^2 times ten years.
     assert one.battery.life_years == pytest.approx(10.0 * (0.20 / 0.134447) ** 2, rel=1e-5)
 
@@ -69,7 +69,7 @@ def test_a_life_beyond_the_tested_loss_says_when_it_passes_it(folder):
     beyond 10 %". A square-root law passes half the loss after a quarter of the life: 22.13 y / 4 = 5.53 y, by hand.
     """
     shipped = (profiles_folder() / "batteries" / "lfp_naumann_2020.toml").read_text(encoding="utf-8")
-    text = '[validity]\ntested_loss = { value = 0.10, unit = "1", source = "invented", grade = "from memory" }\n'
+    text = '[validity]\ntested_loss = { value = 0.10, unit = "1", source = "invented", grade = "unverified" }\n'
     (folder / "own.toml").write_text(shipped.replace("[validity]\n", text), encoding="utf-8")
     study = rest_study(ambient_C=25.0)
     (plain,) = assessed(study, folder).strategies
@@ -121,7 +121,7 @@ def test_a_bank_held_eight_hours_warm_and_sixteen_cool(folder, cell, years, shap
     }
     (one,) = assessed(study, folder).strategies
     assert one.ultracapacitor.life_years == pytest.approx(years, abs=5e-4)
-    assert one.ultracapacitor.end_of_life_by in {"capacitance", "esr"}
+    assert one.ultracapacitor.end_of_life_criterion in {"capacitance", "esr"}
 
 
 def test_measured_voltage_tells_the_same_as_counted_charge(folder):

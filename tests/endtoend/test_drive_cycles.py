@@ -13,18 +13,18 @@ from lifetime.assess.run import assess
 from lifetime.split.share import read_demand
 from lifetime.split.vehicle import Vehicle
 from lifetime.study.load import resolve_study
-from lifetime.sweep.candidate import OpenOnce
+from lifetime.sweep.cached_folder import CachedFolder
 
 CYCLES = Path(__file__).parents[3] / "shared" / "data" / "drive_cycles"
 pytestmark = pytest.mark.skipif(not CYCLES.is_dir(), reason="the shared drive cycles are not here")
 
 CAR = {
-    "mass_kg": 1600, "rolling_resistance": 0.009, "drag_area_m2": 0.65, "rotating_mass_share": 0.04,
-    "drive_efficiency": 0.88, "recuperation_share": 0.9, "auxiliary_W": 400,
+    "mass_kg": 1600, "rolling_resistance": 0.009, "drag_area_m2": 0.65, "rotating_mass_fraction": 0.04,
+    "drive_efficiency": 0.88, "recuperation_fraction": 0.9, "auxiliary_W": 400,
 }  # fmt: skip
 BUS = {
-    "mass_kg": 22000, "rolling_resistance": 0.007, "drag_area_m2": 5.5, "rotating_mass_share": 0.05,
-    "drive_efficiency": 0.86, "recuperation_share": 0.8, "auxiliary_W": 6000,
+    "mass_kg": 22000, "rolling_resistance": 0.007, "drag_area_m2": 5.5, "rotating_mass_fraction": 0.05,
+    "drive_efficiency": 0.86, "recuperation_fraction": 0.8, "auxiliary_W": 6000,
 }  # fmt: skip
 EPA = {"time": "cycSecs", "time_unit": "s", "speed": "cycMps", "speed_unit": "m/s"}
 BUS_LOG = {"time": "time_s", "speed": "speed_kmh"}
@@ -47,7 +47,7 @@ def study(name):
         "battery alone": {"rule": "battery_only"},
         "low-pass, 20 s": {"rule": "low_pass", "time_constant_s": 20.0},
         "power limit": {"rule": "power_limit", "discharge_limit_W": float(limit), "charge_limit_W": 0.3 * limit,
-                        "bank_target_voltage_V": 0.8 * rated, "bank_pull_time_constant_s": 300.0},
+                        "ultracapacitor_setpoint_V": 0.8 * rated, "ultracapacitor_setpoint_time_constant_s": 300.0},
         "ramp": {"rule": "ramp_limit", "rise_W_per_s": limit / 20.0, "fall_W_per_s": limit / 20.0},
     }  # fmt: skip
     return {
@@ -73,7 +73,7 @@ def study(name):
 
 
 def load(name):
-    return resolve_study(study(name), name, OpenOnce(CYCLES))
+    return resolve_study(study(name), name, CachedFolder(CYCLES))
 
 
 def table():
@@ -81,7 +81,7 @@ def table():
     rows = []
     for name in CASES:
         for one in sorted(assess(load(name)).strategies, key=lambda one: one.name):
-            share = None if one.gain is None else one.gain.wear_share
+            share = None if one.reference_split is None else one.reference_split.reached_capacity_loss_fraction
             rows.append((name, one.name, one.battery.life_years, share, one))
     return rows
 
@@ -92,7 +92,7 @@ def table():
     [("udds.csv", EPA, 7.45 * 1.609344), ("us06.csv", EPA, 8.01 * 1.609344), ("wltc_3b.csv", EPA, 23.266)],
 )
 def test_distances_and_consumption(file, columns, distance_km):
-    history = OpenOnce(CYCLES).history(_spec(file, columns), series=1, parallel=1)
+    history = CachedFolder(CYCLES).history(_spec(file, columns), series=1, parallel=1)
     demand = read_demand(history, Vehicle(**CAR))
     driven_km = float(np.sum(demand.speed_m_s * demand.length_s)) / 1000.0
     assert driven_km == pytest.approx(distance_km, rel=0.005)
@@ -101,7 +101,7 @@ def test_distances_and_consumption(file, columns, distance_km):
 
 
 def test_the_bus_takes_what_a_bus_takes():
-    history = OpenOnce(CYCLES).history(_spec("bus_18m_urban_1hz.csv", BUS_LOG), series=1, parallel=1)
+    history = CachedFolder(CYCLES).history(_spec("bus_18m_urban_1hz.csv", BUS_LOG), series=1, parallel=1)
     demand = read_demand(history, Vehicle(**BUS))
     driven_km = float(np.sum(demand.speed_m_s * demand.length_s)) / 1000.0
     # Articulated city buses take 1 to 2.5 kWh/km with auxiliaries; common practice, no source.
@@ -113,8 +113,8 @@ def test_no_rule_beats_the_best_and_none_is_absurd(name):
     found = {one.name: one for one in assess(load(name)).strategies}
     alone = found.pop("battery alone")
     for one in found.values():
-        assert one.gain.best_rms_W <= one.gain.battery_rms_W * (1 + 1e-9)
-        assert one.gain.wear_share <= 1.01
+        assert one.reference_split.reference_rms_W <= one.reference_split.battery_rms_W * (1 + 1e-9)
+        assert one.reference_split.reached_capacity_loss_fraction <= 1.01
         # Published gains of battery life by hybridisation: 1.0 to 1.6.
         assert 0.95 <= one.battery.life_years / alone.battery.life_years <= 1.6
 

@@ -107,8 +107,8 @@ def test_trip_as_measured_and_shared_anew(name, tmp_path):
             "split": {
                 "rule": "low_pass",
                 "time_constant_s": 10.0,
-                "bank_target_voltage_V": 110.0,
-                "bank_pull_time_constant_s": 60.0,
+                "ultracapacitor_setpoint_V": 110.0,
+                "ultracapacitor_setpoint_time_constant_s": 60.0,
             },
         },
     ]
@@ -120,14 +120,14 @@ def test_trip_as_measured_and_shared_anew(name, tmp_path):
     for one in result.strategies:
         assert one.battery.life_years is None or 1.0 < one.battery.life_years <= 50.0
         assert one.cost is not None
-        assert one.cost.net_present > 0.0
+        assert one.cost.net_present_cost > 0.0
     # The log's own energy, added up by numpy: our trip figures are per day of two trips.
     energy_kWh = np.trapezoid(-voltage * current, time) / 3.6e6
     assert measured.trip.energy_kWh == pytest.approx(2.0 * energy_kWh, rel=2e-3)
     assert alone.trip.energy_kWh == pytest.approx(2.0 * energy_kWh, rel=2e-3)
     assert shared.trip.energy_kWh == pytest.approx(alone.trip.energy_kWh, rel=1e-6)
     # The published law NMC-B is blind to current amplitude, and says so; the bank still takes throughput and heat off.
-    assert any("current amplitude" in words for words in shared.battery.blind_to)
+    assert any("current amplitude" in words for words in shared.battery.not_modelled)
     assert shared.battery.rms_current_A < alone.battery.rms_current_A
     assert shared.battery.peak_current_A < alone.battery.peak_current_A
     assert shared.battery.throughput_Ah_per_year < alone.battery.throughput_Ah_per_year

@@ -5,10 +5,10 @@ import pytest
 
 from lifetime.assess.run import assess
 from lifetime.errors import AssessmentError, StudyError
-from lifetime.report.detail import detail
-from lifetime.report.document import document
 from lifetime.report.html import report_html
-from lifetime.study.load import load_study
+from lifetime.results.document import ResultDocument
+from lifetime.split import rules
+from lifetime.study.load import Folder, load_study, read_toml, resolve_study
 
 HEAD = """title = "Splits"
 [service]
@@ -49,23 +49,25 @@ RULES = {
     "low pass": '{ rule = "low_pass", time_constant_s = 20 }',
     "limit": '{ rule = "power_limit", discharge_limit_W = 12000, charge_limit_W = 4000, hysteresis_W = 2000 }',
     "ramp": '{ rule = "ramp_limit", rise_W_per_s = 2000, fall_W_per_s = 2000 }',
-    "target": '{ rule = "voltage_target", mass_kg = 1500, recovered_share = 0.7, pull_time_constant_s = 20 }',
+    "target": '{ rule = "voltage_target", mass_kg = 1500, recovered_fraction = 0.7, setpoint_time_constant_s = 20 }',
     "table": '{ rule = "state_table", low_voltage_V = 220, high_voltage_V = 360, hysteresis_V = 5, rows = [ '
-    '{ level = "low", battery_share = 1.0 }, { request = "traction", battery_share = 0.5 }, '
-    '{ request = "braking", battery_share = 0.2 } ] }',
-    "map": '{ rule = "lookup", demand_W = [-50000, 0, 50000], bank_voltage_V = [190, 380], '
-    "battery_share = [[0.2, 0.8], [1.0, 0.6], [0.9, 0.3]] }",
+    '{ level = "low", battery_fraction = 1.0 }, { request = "traction", battery_fraction = 0.5 }, '
+    '{ request = "braking", battery_fraction = 0.2 } ] }',
+    "map": '{ rule = "lookup", demand_W = [-50000, 0, 50000], ultracapacitor_voltage_V = [190, 380], '
+    "battery_fraction = [[0.2, 0.8], [1.0, 0.6], [0.9, 0.3]] }",
     "mine": '{ rule = "function", file = "mine.py", name = "share" }',
     "parallel": '{ rule = "passive_parallel" }',
     "lossy": '{ rule = "low_pass", time_constant_s = 20, topology = "one_converter", '
-    "bank_loss = { efficiency = 0.95, fixed_W = 30 } }",
+    "ultracapacitor_loss = { efficiency = 0.95, fixed_W = 30 } }",
 }
+MAP = '{{ rule = "lookup", demand_W = {demand}, ultracapacitor_voltage_V = [1, 2], battery_fraction = {fraction} }}'
+ONE_ROW = "[{ battery_fraction = 1 }]"
 BOTH_LOSSES = (
-    '{ rule = "low_pass", time_constant_s = 1, topology = "one_converter", bank_loss = { efficiency = 0.9 }, '
+    '{ rule = "low_pass", time_constant_s = 1, topology = "one_converter", ultracapacitor_loss = { efficiency = 0.9 }, '
     "battery_loss = { efficiency = 0.9 } }"
 )
-FUNCTION = """def share(length_s, demand_W, speed_m_s, bank_voltage_V, state):
-    return max(min(demand_W, 15000.0), -5000.0), state
+FUNCTION = """def share(step):
+    return max(min(step.demand_W, 15000.0), -5000.0), step.state
 """
 
 
@@ -95,15 +97,18 @@ def test_every_rule_runs_and_none_beats_the_best(study):
     assert set(found) == set(RULES)
     found.pop("parallel")  # nothing keeps its bank within the window, so the bound does not hold for it
     alone = found["alone"]
-    assert alone.gain is None
+    assert alone.reference_split is None
     for name, one in found.items():
         if name == "alone":
             continue
-        assert one.gain.best_rms_W <= one.gain.battery_rms_W * (1 + 1e-9), name
-        assert one.gain.best_peak_W <= one.gain.battery_peak_W * (1 + 1e-9), name
-        assert one.gain.wear_share is None or one.gain.wear_share <= 1.01, name
+        assert one.reference_split.reference_rms_W <= one.reference_split.battery_rms_W * (1 + 1e-9), name
+        assert one.reference_split.reference_peak_W <= one.reference_split.battery_peak_W * (1 + 1e-9), name
+        assert (
+            one.reference_split.reached_capacity_loss_fraction is None
+            or one.reference_split.reached_capacity_loss_fraction <= 1.01
+        ), name
     # The function holds 15 kW as long as the bank can, against a demand of 27 kW.
-    assert 15000.0 <= found["mine"].gain.battery_peak_W < 0.75 * found["mine"].gain.alone_peak_W
+    assert 15000.0 <= found["mine"].reference_split.battery_peak_W < 0.75 * found["mine"].reference_split.alone_peak_W
 
 
 def test_wear_over_the_day_sums_to_the_loss(study):
@@ -111,13 +116,13 @@ def test_wear_over_the_day_sums_to_the_loss(study):
         for wear, source in ((one.day.battery, one.battery), (one.day.ultracapacitor, one.ultracapacitor)):
             if wear is None:
                 continue
-            total = wear.wear_fraction.sum() + wear.charging_fraction + wear.resting_fraction
+            total = wear.capacity_loss_fraction.sum() + wear.charging_fraction + wear.resting_fraction
             lost = 1.0 - source.capacity_fraction_at_service_end
             assert total == pytest.approx(lost, rel=1e-9)
             assert wear.total_fraction == pytest.approx(lost, rel=1e-9)
-            assert (wear.wear_fraction >= 0.0).all()
-        shares = sum(row.wear_share for row in one.day.rows if row.part == "battery")
-        driving = one.day.battery.wear_fraction.sum() / one.day.battery.total_fraction
+            assert (wear.capacity_loss_fraction >= 0.0).all()
+        shares = sum(row.capacity_loss_share_fraction for row in one.day.rows if row.part == "battery")
+        driving = one.day.battery.capacity_loss_fraction.sum() / one.day.battery.total_fraction
         assert shares == pytest.approx(driving, rel=1e-9)
         assert sum(row.time_s for row in one.day.rows if row.part == "battery") == pytest.approx(1200.0)
 
@@ -132,9 +137,9 @@ def test_a_single_pulse_carries_the_cycle_wear(study, tmp_path):
     day = assess(load_study(tmp_path / "study.toml")).strategies[0].day
     assert loaded.study.title == "Splits"
     within = (np.cumsum(day.length_s) > 298.5) & (np.cumsum(day.length_s) < 321.5)
-    assert day.battery.cycle_fraction[within].sum() == pytest.approx(day.battery.cycle_fraction.sum(), rel=1e-9)
+    assert day.battery.cyclic_fraction[within].sum() == pytest.approx(day.battery.cyclic_fraction.sum(), rel=1e-9)
     # What goes out at once comes back while charging: the two halves of one cycle.
-    assert day.battery.charging_fraction >= day.battery.cycle_fraction.sum() * (1 - 1e-6)
+    assert day.battery.charging_fraction >= day.battery.cyclic_fraction.sum() * (1 - 1e-6)
 
 
 def test_losses_cost_energy(study):
@@ -144,19 +149,18 @@ def test_losses_cost_energy(study):
     assert lossy > plain + 0.009
 
 
-def test_document_detail_and_report_carry_it(study):
+def test_document_and_report_carry_it(study):
     loaded = study("alone", "low pass")
     assessment = assess(loaded)
-    shown, told = detail(assessment), document(assessment)
-    gains = [one["gain"] for one in told["strategies"]]
-    assert sum(gain is None for gain in gains) == 1
-    day = shown["strategies"][0]["day"]
-    summed = sum(day["battery_wear"]["calendar_fraction"]) + sum(day["battery_wear"]["cycle_fraction"])
-    rest = day["battery_wear"]["charging_fraction"] + day["battery_wear"]["resting_fraction"]
-    assert summed + rest == pytest.approx(day["battery_wear"]["total_fraction"], rel=1e-3)
-    page = report_html(told, shown)
+    document = ResultDocument.of(assessment)
+    assert sum(one.reference_split is None for one in document.strategies) == 1
+    loss = document.strategies[0].day.battery_capacity_loss
+    summed = sum(loss.calendar_fraction) + sum(loss.cyclic_fraction)
+    rest = loss.charging_fraction + loss.resting_fraction
+    assert summed + rest == pytest.approx(loss.total_fraction, rel=1e-3)
+    page = report_html(document)
     assert "Drive modes of a working day" in page
-    assert "with the best possible split" in page
+    assert "least-rms split" in page
 
 
 def test_calendar_ageing_hides_a_halved_peak(study):
@@ -168,7 +172,7 @@ def test_calendar_ageing_hides_a_halved_peak(study):
     peaks = [one.battery.peak_current_A for one in (found["low pass"], found["alone"])]
     losses = [1.0 - one.battery.capacity_fraction_at_service_end for one in (found["low pass"], found["alone"])]
     assert peaks[0] < 0.67 * peaks[1]
-    assert found["alone"].battery.calendar_share > 0.7
+    assert found["alone"].battery.calendar_share_fraction > 0.7
     assert 0.9 < losses[0] / losses[1] < 1.0
 
 
@@ -186,14 +190,16 @@ def test_the_band_of_published_life_gains(study):
 @pytest.mark.parametrize(
     ("split", "expected"),
     [
-        ('{ rule = "lookup", demand_W = [1, 0], bank_voltage_V = [1, 2], battery_share = [[1, 1], [1, 1]] }', "incre"),
-        ('{ rule = "lookup", demand_W = [0, 1], bank_voltage_V = [1, 2], battery_share = [[1, 1]] }', "at least 2"),
-        ('{ rule = "state_table", low_voltage_V = 3, high_voltage_V = 2, rows = [{ battery_share = 1 }] }', "exceed"),
+        (MAP.format(demand="[1, 0]", fraction="[[1, 1], [1, 1]]"), "demand_W must increase"),
+        (MAP.format(demand="[0, 1]", fraction="[[1, 1]]"), "at least 2"),
+        (MAP.format(demand="[0, 1, 2]", fraction="[[1, 1], [1, 1]]"), "one row for each point of demand_W"),
+        (MAP.format(demand="[0, 1]", fraction="[[1, 1], [1]]"), "one number for each point of ultracapacitor_voltage"),
+        (f'{{ rule = "state_table", low_voltage_V = 3, high_voltage_V = 2, rows = {ONE_ROW} }}', "exceed"),
         ('{ rule = "state_table", low_voltage_V = 200, high_voltage_V = 300, rows = [] }', "at least 1"),
         ('{ rule = "ramp_limit", rise_W_per_s = 0, fall_W_per_s = 1 }', "greater than 0"),
         ('{ rule = "function", file = "none.py", name = "share" }', "cannot be read"),
-        ('{ rule = "function", file = "mine.py", name = "shares" }', "no function shares"),
-        ('{ rule = "low_pass", time_constant_s = 1, bank_loss = { linear_V = 1 } }', "voltage_V"),
+        ('{ rule = "function", file = "mine.py", name = "shares" }', "has no function shares"),
+        ('{ rule = "low_pass", time_constant_s = 1, ultracapacitor_loss = { linear_V = 1 } }', "voltage_V"),
         (BOTH_LOSSES, "not both"),
         ('{ rule = "magic" }', "must be one of"),
     ],
@@ -205,10 +211,32 @@ def test_splits_that_contradict_themselves(study, split, expected):
 
 def test_a_function_that_fails_is_named(study, tmp_path):
     loaded = study("mine")
-    (tmp_path / "mine.py").write_text("def share(a, b, c, d, e):\n    return b / 0, e\n", encoding="utf-8")
+    (tmp_path / "mine.py").write_text("def share(step):\n    return step.demand_W / 0, step.state\n", encoding="utf-8")
     assert loaded.functions
     with pytest.raises(AssessmentError, match=r"share in mine\.py failed.*ZeroDivisionError"):
         assess(load_study(tmp_path / "study.toml"))
+
+
+def test_a_function_given_in_python_is_the_function_in_a_file(study, tmp_path):
+    by_file = study("mine")
+    data = read_toml(tmp_path / "study.toml")
+    made = {}
+    for most_W in (15000.0, 14000.0):
+        given = rules.function(lambda step, most_W=most_W: (max(min(step.demand_W, most_W), -5000.0), step.state))
+        data["strategy"][0]["split"] = given
+        made[most_W] = assess(resolve_study(data, "given", Folder(tmp_path)))
+    there, here = (one.strategies[0] for one in (assess(by_file), made[15000.0]))
+    assert here.battery.life_years == there.battery.life_years
+    assert here.reference_split.battery_rms_W == there.reference_split.battery_rms_W
+    assert made[15000.0].id != made[14000.0].id
+
+
+def test_a_study_that_only_names_a_function_given_in_python_says_so(study, tmp_path):
+    study("mine")
+    data = read_toml(tmp_path / "study.toml")
+    data["strategy"][0]["split"] = rules.function(lambda step: (step.demand_W, None)).model_dump()
+    with pytest.raises(StudyError, match=r"strategy\[1\]\.split.*was given in Python when the study was made"):
+        resolve_study(data, "dumped", Folder(tmp_path))
 
 
 def test_a_changed_function_is_another_assessment(study, tmp_path):

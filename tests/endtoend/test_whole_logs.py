@@ -23,7 +23,12 @@ currency = "EUR"
 discount_rate = 0.05
 [[strategy]]
 name = "as recorded"
-battery = {{ file = "{file}", time = "t_h", current = "i_A", interpolation = "held", clean = ["bridge_gaps"] }}
+[strategy.battery]
+file = "{file}"
+time = "t_h"
+current = "i_A"
+interpolation = "zero_order_hold"
+clean = ["bridge_gaps"]
 """
 EVERYTHING = 'histories_cover = "everything"'
 DRIVING = "working_days_per_year = 365"
@@ -80,7 +85,7 @@ def test_a_one_way_log_keeps_its_half_cycle(tmp_path):
     assert found.cycles.count.tolist() == [0.5]
     assert found.throughput_Ah_per_year == pytest.approx(20 * 365 * 24 / 10)
     notice = next(one for one in found.notices if one.code == "day_does_not_close")
-    assert notice.message.startswith("The log leaves 20 Ah")
+    assert "not closed: the log ends 20 Ah" in notice.message
 
 
 def test_months_in_many_files(tmp_path):
@@ -109,13 +114,12 @@ def test_statements_that_do_not_fit(tmp_path, service, expected):
 def test_report_and_maps_of_a_log(tmp_path):
     import numpy as np
 
-    from lifetime.report.detail import detail
-    from lifetime.report.document import document
     from lifetime.report.html import report_html
+    from lifetime.results.document import ResultDocument
 
     loaded = load_study(write(tmp_path, ONE_DAY))
     assessment = assess(loaded)
-    shown = detail(assessment)
-    hours = np.array(shown["strategies"][0]["battery"]["time_map"]["hours_per_year"])
+    document = ResultDocument.of(assessment)
+    hours = np.array(document.strategies[0].battery.time_map.hours_per_year)
     assert hours.sum() == pytest.approx(8760.0)  # 365 days
-    assert "whole logs, scaled to a year" in report_html(document(assessment), shown)
+    assert "whole histories, scaled to a year" in report_html(document)

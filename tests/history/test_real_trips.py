@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from lifetime.errors import HistoryError
+from lifetime.history.inspection.file_report import describe_file
 from lifetime.history.open import open_history
-from lifetime.history.quality import describe_file
 from lifetime.history.spec import HistoryInput
 
 TRIPS = Path(__file__).parents[3] / "shared" / "data" / "ev_trips_bmw_i3"

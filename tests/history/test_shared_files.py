@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 from lifetime.errors import HistoryError
-from lifetime.history.layout import Layout
+from lifetime.history.formats.layout import Layout
+from lifetime.history.inspection.file_report import describe_file
 from lifetime.history.open import open_history
-from lifetime.history.quality import describe_file
 from lifetime.history.spec import HistoryInput
 
 DATA = Path(__file__).parents[3] / "shared" / "data"
@@ -253,7 +253,7 @@ def test_date_and_time_in_two_columns():
         for row in (rows[0], rows[-1])
     ]
     assert (report.rows, report.time.span) == (len(rows), clocks[1] - clocks[0])
-    assert {offer.quantity for offer in report.offers} >= {"time", "date"}
+    assert {suggestion.role for suggestion in report.suggestions} >= {"time", "date"}
 
 
 def test_a_sheet_of_trips():

@@ -70,15 +70,18 @@ def test_all_faults_at_once():
     text = text.replace('title = "', 'titel = "', 1)  # missing and unknown
     text = text.replace('unit = "Ah"', 'unit = "mAh"', 1)
     text = text.replace("value = 17126.0", 'value = "17126"', 1)
-    text = text.replace('grade = "reproduced"', 'grade = "guessed"', 1)
+    text = text.replace('grade = "secondary source"', 'grade = "guessed"', 1)
     text = text.replace("range = [0.010, 0.060]", "range = [0.060, 0.010]", 1)
     faults = faults_of(text)
     assert all(line.startswith("own.toml: ") for line in faults)
     joined = "\n".join(faults)
-    assert "own.toml: title must be given, got nothing" in joined
-    assert "own.toml: titel must not be there (unknown key)" in joined
+    assert "own.toml: title is missing" in joined
+    assert "own.toml: titel is not a key of a parameter set" in joined
     assert "law.coefficients.calendar_capacity_activation_J_per_mol.value must be a finite number" in joined
-    assert "gas_constant_J_per_mol_K.grade must be one of 'read', 'reproduced', 'from memory' or 'derived'" in joined
+    assert (
+        "gas_constant_J_per_mol_K.grade must be one of 'primary source', 'secondary source', 'unverified' or 'derived'"
+        in joined
+    )
     assert "cell.resistance_ohm.range must be [low, high] with low below high" in joined
 
 

@@ -95,7 +95,7 @@ def test_every_value_has_unit_source_and_grade(folder, name):
     assert len(cell.provenance) > 20
     for entry in cell.provenance:
         assert entry.source
-        assert entry.grade in ("read", "reproduced", "from memory", "derived")
+        assert entry.grade in ("primary source", "secondary source", "unverified", "derived")
         assert entry.unit or isinstance(entry.value, str)
     assert len(cell.caveats) >= 5
     assert any("doi 10." in reference for reference in cell.references)

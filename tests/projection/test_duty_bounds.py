@@ -33,7 +33,9 @@ LOW_SOC, HIGH_SOC, LOW_V, HIGH_V = DutyMargin.BOUNDS
 def margin(current_A, **options):
     """A drive of one row a second, as its margin to the bounds."""
     history = History.from_arrays(
-        time_s=np.arange(float(len(current_A))), current_A=np.asarray(current_A, dtype=float), interpolation="held"
+        time_s=np.arange(float(len(current_A))),
+        current_A=np.asarray(current_A, dtype=float),
+        interpolation="zero_order_hold",
     )
     drive = trace_drive(DriveTracer(PACK, power_driven=False), intervals(history))
     day = build_day(drive, PACK, Charging(None, 0.0))

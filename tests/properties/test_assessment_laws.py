@@ -67,8 +67,8 @@ def base():
                 "split": {
                     "rule": "low_pass",
                     "time_constant_s": 12.0,
-                    "bank_target_voltage_V": 470.0,
-                    "bank_pull_time_constant_s": 90.0,
+                    "ultracapacitor_setpoint_V": 470.0,
+                    "ultracapacitor_setpoint_time_constant_s": 90.0,
                 },
             }
         ],
@@ -87,14 +87,14 @@ def figures(one):
         battery.capacity_fraction_at_service_end,
         battery.resistance_ratio_at_service_end,
         battery.crossings,
-        battery.heat_kWh_per_year,
+        battery.energy_losses_kWh_per_year,
         battery.rms_current_A,
         bank.life_years,
         bank.crossings,
         bank.capacity_fraction_at_service_end,
         bank.rms_current_A,
-        bank.heat_kWh_per_year,
-        None if cost is None else (cost.net_present, cost.per_year, cost.per_km),
+        bank.energy_losses_kWh_per_year,
+        None if cost is None else (cost.net_present_cost, cost.equivalent_annual_cost, cost.cost_per_km),
     )
 
 
@@ -133,13 +133,13 @@ CHANGES = [
     ("end_of_life.battery_resistance", 1.3),
     ("end_of_life.ultracapacitor_capacitance", 0.7),
     ("end_of_life.ultracapacitor_esr", 1.5),
-    ("counting.smallest_battery_cycle_soc", 0.02),
+    ("counting.smallest_battery_depth_of_discharge", 0.02),
     ("cost.discount_rate", 0.03),
     ("cost.electricity_per_kWh", 0.4),
     ("cost.residual_value", False),
     ("strategy.0.split.time_constant_s", 25.0),
-    ("strategy.0.split.bank_target_voltage_V", 440.0),
-    ("strategy.0.split.bank_pull_time_constant_s", 300.0),
+    ("strategy.0.split.ultracapacitor_setpoint_V", 440.0),
+    ("strategy.0.split.ultracapacitor_setpoint_time_constant_s", 300.0),
 ]
 
 
@@ -167,7 +167,7 @@ def test_labour_counts_where_something_is_replaced(folder):
     short = changed(base(), "end_of_life.battery_capacity", 0.93)
     more = changed(short, "battery.price.replacement_labour", 2000.0)
     assert result(short, folder).cost.replacements["battery"] > 0
-    assert result(more, folder).cost.net_present > result(short, folder).cost.net_present
+    assert result(more, folder).cost.net_present_cost > result(short, folder).cost.net_present_cost
 
 
 @given(st.floats(-5.0, 40.0), st.floats(0.5, 12.0))
@@ -206,13 +206,13 @@ def test_order_of_strategies_does_not_matter(folder):
     one_way = assess(resolve_study({**study, "strategy": [study["strategy"][0], other]}, "s", Folder(folder)))
     other_way = assess(resolve_study({**study, "strategy": [other, study["strategy"][0]]}, "s", Folder(folder)))
     assert [one.name for one in one_way.strategies] == [one.name for one in other_way.strategies]
-    assert [one.cost.net_present for one in one_way.strategies] == [
-        one.cost.net_present for one in other_way.strategies
+    assert [one.cost.net_present_cost for one in one_way.strategies] == [
+        one.cost.net_present_cost for one in other_way.strategies
     ]
 
 
 def test_what_the_threshold_removed_is_recorded(folder):
-    small = result(changed(base(), "counting.smallest_battery_cycle_soc", 0.02), folder).battery
+    small = result(changed(base(), "counting.smallest_battery_depth_of_discharge", 0.02), folder).battery
     every = result(base(), folder).battery
     assert small.small_cycles.threshold_soc == 0.02
     assert small.small_cycles.removed_cycles_per_year > 0

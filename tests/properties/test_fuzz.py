@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 
 from lifetime.errors import PackwearError
+from lifetime.history.inspection.file_report import describe_file
 from lifetime.history.open import open_history
-from lifetime.history.quality import describe_file
 from lifetime.history.spec import HistoryInput
 from lifetime.study.load import load_study
 

@@ -92,7 +92,9 @@ def test_c56_values_between_samples_run_straight(opened):
 def test_c58_mean_of_a_channel_logged_on_change(opened):
     """influxdb issue 7445: held values give 25.02 °C; the mean of the rows would be 41.67 °C."""
     rows = "0,1,25\n" + "".join(f"{3600 + k},1,45\n" for k in range(5))
-    history = opened("time_s,current_A,T_C\n" + rows, temperature="T_C", interpolation="held", clean=["bridge_gaps"])
+    history = opened(
+        "time_s,current_A,T_C\n" + rows, temperature="T_C", interpolation="zero_order_hold", clean=["bridge_gaps"]
+    )
     runs = list(intervals(history))
     lasted = sum(float(run.length_s.sum()) for run in runs)
     mean_K = sum(float(np.sum(run.length_s * run.temperature_K)) for run in runs) / lasted

@@ -9,9 +9,8 @@ import pytest
 
 from lifetime.assess.run import assess
 from lifetime.packs.locate import profiles_folder
-from lifetime.report.detail import detail
-from lifetime.report.document import document
 from lifetime.report.html import report_html
+from lifetime.results.document import ResultDocument
 from lifetime.results.records import Assessment
 from lifetime.study.load import Folder, LoadedStudy, load_study, read_toml, resolve_study
 
@@ -22,13 +21,12 @@ DEMO = profiles_folder() / "demo" / "yard_tractor.toml"
 class Assessed:
     loaded: LoadedStudy
     assessment: Assessment
-    document: dict[str, Any]
-    detail: dict[str, Any]
+    document: ResultDocument
 
 
 def assessed(loaded: LoadedStudy) -> Assessed:
     result = assess(loaded)
-    return Assessed(loaded, result, document(result), detail(result))
+    return Assessed(loaded, result, ResultDocument.of(result))
 
 
 @pytest.fixture(scope="session")
@@ -38,7 +36,7 @@ def demo() -> Assessed:
 
 @pytest.fixture(scope="session")
 def demo_report(demo: Assessed) -> str:
-    return report_html(demo.document, demo.detail)
+    return report_html(demo.document)
 
 
 @pytest.fixture(scope="session")

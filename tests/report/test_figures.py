@@ -2,7 +2,6 @@
 
 import json
 import re
-from copy import deepcopy
 from dataclasses import replace
 from xml.etree import ElementTree as ET
 
@@ -12,7 +11,7 @@ import pytest
 
 from lifetime.report.figures import ranking_plotly, ranking_svg, source_plotly, source_svg, style
 from lifetime.report.figures.ranking_data import cost_bars, life_bars
-from lifetime.report.figures.source_data import course_figure, cycle_figure, time_figure
+from lifetime.report.figures.source_data import cycle_figure, health_figure, time_figure
 
 SVG = "{http://www.w3.org/2000/svg}"
 HOSTILE = ("<script>alert(1)</script>", '"><img src=x onerror=alert(1)>', "$x^{2", "\x00\x1b[31m\u202eabc", "测试 Ω")
@@ -22,23 +21,23 @@ def _all_svg(found):
     yield ranking_svg.life_svg(life_bars(found.document))
     yield ranking_svg.cost_svg(cost_bars(found.document))
     for part in ("battery", "ultracapacitor"):
-        course = course_figure(found.document, found.detail, 1, part)
-        yield source_svg.capacity_svg(course, part)
-        yield source_svg.resistance_svg(course, part)
-        yield source_svg.map_svg(cycle_figure(found.detail, 1, part), f"{part}-cycles")
-        yield source_svg.map_svg(time_figure(found.detail, 1, part), f"{part}-time")
+        health = health_figure(found.document, 1, part)
+        yield source_svg.capacity_svg(health, part)
+        yield source_svg.resistance_svg(health, part)
+        yield source_svg.map_svg(cycle_figure(found.document, 1, part), f"{part}-cycles")
+        yield source_svg.map_svg(time_figure(found.document, 1, part), f"{part}-time")
 
 
 def _all_plotly(found):
     yield ranking_plotly.life_plotly(life_bars(found.document))
     yield ranking_plotly.cost_plotly(cost_bars(found.document))
     for part in ("battery", "ultracapacitor"):
-        course = course_figure(found.document, found.detail, 1, part)
-        yield source_plotly.capacity_plotly(course)
-        yield source_plotly.resistance_plotly(course)
-        yield source_plotly.map_plotly(cycle_figure(found.detail, 1, part))
-        yield source_plotly.map_plotly(time_figure(found.detail, 1, part))
-        both = [source_plotly.ComparedCourse(name, course, 0, dash) for dash, name in enumerate(("one", "two"))]
+        health = health_figure(found.document, 1, part)
+        yield source_plotly.capacity_plotly(health)
+        yield source_plotly.resistance_plotly(health)
+        yield source_plotly.map_plotly(cycle_figure(found.document, 1, part))
+        yield source_plotly.map_plotly(time_figure(found.document, 1, part))
+        both = [source_plotly.ComparedHealth(name, health, 0, dash) for dash, name in enumerate(("one", "two"))]
         yield source_plotly.compared_plotly(both, "capacity")
 
 
@@ -67,9 +66,9 @@ def test_plotly_accepts_every_figure_and_every_number_is_finite(demo):
 
 
 def test_names_stay_texts(demo):
-    found = deepcopy(demo.document)
-    for one, name in zip(found["strategies"], HOSTILE, strict=False):
-        one["name"] = name
+    strategies = demo.document.strategies
+    named = [one.model_copy(update={"name": name}) for one, name in zip(strategies, HOSTILE, strict=True)]
+    found = demo.document.model_copy(update={"strategies": tuple(named)})
     for text in (ranking_svg.life_svg(life_bars(found)), ranking_svg.cost_svg(cost_bars(found))):
         root = ET.fromstring(text)  # noqa: S314 - our own text
         drawn = {element.tag.removeprefix(SVG) for element in root.iter()}
@@ -86,15 +85,15 @@ def test_names_stay_texts(demo):
 def test_paper_and_page_show_the_same_lives_and_costs(demo):
     life = ranking_plotly.life_plotly(life_bars(demo.document))
     drawn = {trace["name"]: trace for trace in life["data"]}
-    lives = [one["battery"]["life_years"] for one in demo.document["strategies"]]
+    lives = [one.battery.life_years for one in demo.document.strategies]
     assert drawn["Battery"]["x"] == pytest.approx(lives, abs=1e-3)
     svg = ranking_svg.life_svg(life_bars(demo.document))
     for years in lives:
-        assert f">{years:.1f} y<" in svg
+        assert f">{years:.1f} years<" in svg
     cost = ranking_plotly.cost_plotly(cost_bars(demo.document))
     stacked = np.sum([trace["x"] for trace in cost["data"] if trace["type"] == "bar"], axis=0)
     # The parts of a life-cycle cost sum to it (definition, ASTM E917).
-    totals = [one["cost"]["net_present"] for one in demo.document["strategies"]]
+    totals = [one.cost.net_present_cost for one in demo.document.strategies]
     assert stacked == pytest.approx(totals, abs=0.1)
 
 
@@ -102,7 +101,7 @@ def test_an_open_end_is_not_drawn_as_a_life(demo):
     bars = life_bars(demo.document)
     bank = next(bar for bar in bars.bars["ultracapacitor"] if bar is not None)
     assert bank.open_ended
-    assert bank.label == "> 50 y"
+    assert bank.label == "> 50 years (search limit)"
     assert bank.years == bars.axis_years
     # Its label stands inside the bar and is drawn only where the bar ends within the axis, to the last digit.
     for axis_years in (12.3456, 43.5178, 43.5172):
@@ -119,17 +118,17 @@ def _ending_at(bars, years):
 
 
 def test_capacity_parts_sum_to_the_loss(demo):
-    course = course_figure(demo.document, demo.detail, 0, "battery")
-    lost = course.calendar_percent + course.cycle_percent
-    assert lost == pytest.approx(100.0 - course.capacity_percent, abs=1e-3)
+    health = health_figure(demo.document, 0, "battery")
+    lost = health.calendar_percent + health.cyclic_percent
+    assert lost == pytest.approx(100.0 - health.capacity_percent, abs=1e-3)
 
 
-def test_pictures_of_a_source_that_fails_new(study, run):
+def test_pictures_of_a_source_that_does_not_meet_its_requirement(study, run):
     study["service"]["day"]["drive_repeats"] = 12
     found = run(study)
-    assert course_figure(found.document, found.detail, 0, "battery") is None
+    assert health_figure(found.document, 0, "battery") is None
     bars = life_bars(found.document)
-    assert bars.bars["battery"][0].label == "fails new"
+    assert bars.bars["battery"][0].label == "requirement not met"
     ET.fromstring(ranking_svg.life_svg(bars))  # noqa: S314 - our own text
 
 
@@ -142,5 +141,5 @@ def _contrast(colour: str) -> float:
 
 def test_lines_stand_out_from_the_paper():
     # WCAG 2.2, 1.4.11 Non-text contrast: at least 3:1 for what must be seen to understand a picture.
-    for colour in (style.BLACK, style.GREY, style.BATTERY, style.CYCLE):
+    for colour in (style.BLACK, style.GREY, style.BATTERY, style.CYCLIC):
         assert _contrast(colour) >= 3.0

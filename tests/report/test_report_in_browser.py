@@ -37,37 +37,50 @@ def report_url(demo_report, tmp_path_factory):
     return path.as_uri()
 
 
-def _open(browser, url, width):
-    page = browser.new_page(viewport={"width": width, "height": 900})
-    said: list[str] = []
-    page.on("console", lambda message: said.append(message.text))
-    page.on("pageerror", lambda error: said.append(str(error)))
-    page.on("request", lambda request: None if request.url == url else said.append(request.url))
-    page.goto(url)
+@pytest.fixture
+def open_at(browser, report_url):
+    """Function from a width to the opened report; what the browser says or asks for until the end fails the test."""
+    opened, said = [], []
+
+    def run(width):
+        page = browser.new_page(viewport={"width": width, "height": 900})
+        opened.append(page)
+        page.on("console", lambda message: said.append(message.text))
+        page.on("pageerror", lambda error: said.append(str(error)))
+        page.on("request", lambda request: None if request.url == report_url else said.append(request.url))
+        page.goto(report_url)
+        _wide(page, width)
+        return page
+
+    yield run
+    for page in opened:
+        page.close()
     assert said == []
-    return page
+
+
+def _wide(page, width):
+    """Wait until the page is laid out at a width; the browser is told of it, and follows in its own time."""
+    page.wait_for_function("width => window.innerWidth === width", arg=width)
 
 
 @pytest.mark.parametrize("width", [390, 1440])
-def test_nothing_sticks_out_sideways(browser, report_url, width):
-    page = _open(browser, report_url, width)
-    assert page.evaluate("document.documentElement.scrollWidth") <= width
-    page.close()
+def test_nothing_sticks_out_sideways(open_at, width):
+    assert open_at(width).evaluate("document.documentElement.scrollWidth") <= width
 
 
-def test_axe_finds_no_serious_fault(browser, report_url):
+def test_axe_finds_no_serious_fault(open_at):
     axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe is not installed")
-    page = _open(browser, report_url, 1440)
-    found = axe.Axe().run(page).response["violations"]
+    found = axe.Axe().run(open_at(1440)).response["violations"]
     assert [one["id"] for one in found if one["impact"] in {"serious", "critical"}] == []
-    page.close()
 
 
-def test_it_prints_on_a4_without_cutting_sideways(browser, report_url):
-    page = _open(browser, report_url, 1440)
+def test_it_prints_on_a4_without_cutting_sideways(open_at):
+    page = open_at(1440)
     # A4 less the margins of the style sheet is 182 mm wide, 688 px at 96 px an inch (CSS Values and Units, 5.2).
     page.emulate_media(media="print")
     page.set_viewport_size({"width": 688, "height": 1000})
+    page.wait_for_function("matchMedia('print').matches")
+    _wide(page, 688)
     assert page.evaluate("document.documentElement.scrollWidth") <= 688
     cut = page.evaluate(
         "[...document.querySelectorAll('table, svg, pre')].filter(one => one.getBoundingClientRect().right > 689)"
@@ -75,4 +88,3 @@ def test_it_prints_on_a4_without_cutting_sideways(browser, report_url):
     )
     assert cut == []
     assert page.pdf(prefer_css_page_size=True).startswith(b"%PDF")
-    page.close()

@@ -1,4 +1,4 @@
-"""A bank that follows a wished power: closed forms of a capacitor, its window, its current limit, its pull.
+"""A bank that follows a power setpoint: closed forms of a capacitor, its window, current limit and voltage setpoint.
 
 Sources: ``E = C V^2 / 2``, ``I = -C dV/dt``, ``P = I (V - R I)`` (elementary); datasheet of a 2.7 V screw-terminal
 3000 F cell, 0.29 mOhm, for the 48-cell bank: 62.5 F, 129.6 V, 13.92 mOhm, 145.8 Wh, 109.35 Wh down to half voltage.
@@ -7,7 +7,7 @@ Sources: ``E = C V^2 / 2``, ``I = -C dV/dt``, ``P = I (V - R I)`` (elementary); 
 import numpy as np
 import pytest
 
-from lifetime.split.bank import Bank, Pull, follow
+from lifetime.split.bank import Bank, VoltageSetpoint, follow
 
 CELLS = 48
 
@@ -19,7 +19,6 @@ def bank(**given):
         "minimum_voltage_V": 64.8,
         "maximum_voltage_V": 129.6,
         "maximum_current_A": float("inf"),
-        "pull": None,
     }
     return Bank(**{**values, **given})
 
@@ -39,10 +38,10 @@ def test_without_resistance_energy_is_a_plain_subtraction():
     np.testing.assert_allclose(path.power_W, 10e3, rtol=1e-9)
 
 
-def test_the_wish_arrives_at_the_terminals():
-    wish = np.array([5e3, -5e3, 20e3, -20e3, 0.0])
-    path = follow(bank(), np.ones(5), wish, 100.0)
-    np.testing.assert_allclose(path.power_W, wish, rtol=0, atol=1e-3)
+def test_the_setpoint_arrives_at_the_terminals():
+    setpoint = np.array([5e3, -5e3, 20e3, -20e3, 0.0])
+    path = follow(bank(), np.ones(5), setpoint, 100.0)
+    np.testing.assert_allclose(path.power_W, setpoint, rtol=0, atol=1e-3)
 
 
 def test_one_discharge_against_an_ordinary_differential_equation():
@@ -72,23 +71,23 @@ def test_it_stops_at_both_ends_of_its_window():
     assert delivered + lost == pytest.approx(393_660.0)
 
 
-@pytest.mark.parametrize("pull", [None, Pull(100.0, 5.0), Pull(70.0, 0.5)])
-def test_the_current_limit_holds_where_many_intervals_in_a_row_ask_for_more(pull):
-    wish = np.concatenate([np.full(6, 100e3), np.zeros(5), np.full(6, -100e3), np.full(10, 40e3)])
-    path = follow(bank(maximum_current_A=150.0, pull=pull), np.ones(wish.size), wish, 120.0)
+@pytest.mark.parametrize("regulation", [None, VoltageSetpoint(100.0, 5.0), VoltageSetpoint(70.0, 0.5)])
+def test_the_current_limit_holds_where_many_intervals_in_a_row_ask_for_more(regulation):
+    setpoint = np.concatenate([np.full(6, 100e3), np.zeros(5), np.full(6, -100e3), np.full(10, 40e3)])
+    path = follow(bank(maximum_current_A=150.0), np.ones(setpoint.size), setpoint, 120.0, regulation)
     assert np.abs(path.current_A).max() <= 150.0 * (1.0 + 1e-6)
     # Asked for far more than the limit, it gives the limit: 150 A for 1 s take 150 / 62.5 = 2.4 V.
     assert path.voltage_V[1] == pytest.approx(120.0 - 2.4)
-    if pull is None:
+    if regulation is None:
         np.testing.assert_allclose(path.current_A[:6], 150.0, rtol=1e-6)
         np.testing.assert_allclose(path.current_A[6:11], 0.0, atol=1e-6)
 
 
-def test_the_pull_alone_keeps_to_the_current_limit():
-    # Drawn down at 150 A from the target to 120 - 20 * 2.4 = 72 V, the pull asks for 20 kW and more and
+def test_regulation_alone_keeps_to_the_current_limit():
+    # Drawn down at 150 A from the setpoint to 120 - 20 * 2.4 = 72 V, regulation asks for 20 kW and more and
     # brings the bank back at 150 A, 2.4 V a second.
-    wish = np.concatenate([np.full(20, 100e3), np.zeros(10)])
-    path = follow(bank(maximum_current_A=150.0, pull=Pull(120.0, 10.0)), np.ones(30), wish, 120.0)
+    setpoint = np.concatenate([np.full(20, 100e3), np.zeros(10)])
+    path = follow(bank(maximum_current_A=150.0), np.ones(30), setpoint, 120.0, VoltageSetpoint(120.0, 10.0))
     assert path.voltage_V[20] == pytest.approx(72.0)
     np.testing.assert_allclose(path.current_A[20:], -150.0, rtol=1e-6)
 
@@ -101,36 +100,36 @@ def test_beyond_the_matched_load_the_matched_load():
     assert path.power_W[0] == pytest.approx(250e3, rel=1e-5)
 
 
-class TestPull:
+class TestVoltageSetpoint:
     @pytest.mark.parametrize("step_s", [0.5, 10.0, 60.0])
-    def test_energy_decays_to_the_target_with_the_time_constant(self, step_s):
-        # E(t) = E_target + (E_0 - E_target) exp(-t / tau).
-        pulled = bank(pull=Pull(target_voltage_V=100.0, time_constant_s=120.0))
+    def test_energy_decays_to_the_setpoint_with_the_time_constant(self, step_s):
+        # E(t) = E_set + (E_0 - E_set) exp(-t / tau).
+        regulated, setpoint = bank(), VoltageSetpoint(voltage_V=100.0, time_constant_s=120.0)
         n = round(120.0 / step_s)
-        path = follow(pulled, np.full(n, step_s), np.zeros(n), 125.0)
-        target, start = pulled.energy_J(100.0), pulled.energy_J(125.0)
-        expected = target + (start - target) * np.exp(-1.0)
-        assert pulled.energy_J(float(path.voltage_V[-1])) == pytest.approx(expected, rel=1e-9)
+        path = follow(regulated, np.full(n, step_s), np.zeros(n), 125.0, setpoint)
+        aimed, start = regulated.energy_J(100.0), regulated.energy_J(125.0)
+        expected = aimed + (start - aimed) * np.exp(-1.0)
+        assert regulated.energy_J(float(path.voltage_V[-1])) == pytest.approx(expected, rel=1e-9)
 
     @pytest.mark.parametrize("start_V", [64.8, 90.0, 129.6])
-    def test_the_target_is_reached(self, start_V):
-        pulled = bank(pull=Pull(target_voltage_V=100.0, time_constant_s=120.0))
-        path = follow(pulled, np.full(3600, 1.0), np.zeros(3600), start_V)
+    def test_the_setpoint_is_reached(self, start_V):
+        regulated, setpoint = bank(), VoltageSetpoint(voltage_V=100.0, time_constant_s=120.0)
+        path = follow(regulated, np.full(3600, 1.0), np.zeros(3600), start_V, setpoint)
         assert path.voltage_V[-1] == pytest.approx(100.0, rel=1e-9)
 
-    def test_under_a_steady_wish_it_settles_below_the_target(self):
-        # Balance of wish and pull without resistance: (E_target - E) / tau = P.
-        pulled = bank(resistance_ohm=0.0, pull=Pull(target_voltage_V=120.0, time_constant_s=60.0))
-        path = follow(pulled, np.full(3000, 1.0), np.full(3000, 1500.0), 120.0)
-        settled = pulled.energy_J(120.0) - 1500.0 * 60.0
-        # The pull is exact over an interval and the wish is spread evenly over it: tau * (1 - e^(-dt/tau)) ~ dt.
-        assert pulled.energy_J(float(path.voltage_V[-1])) == pytest.approx(settled, rel=5e-3)
-        fine = follow(pulled, np.full(30_000, 0.1), np.full(30_000, 1500.0), 120.0)
-        assert pulled.energy_J(float(fine.voltage_V[-1])) == pytest.approx(settled, rel=5e-4)
+    def test_under_a_steady_power_it_settles_below_the_setpoint(self):
+        # Balance of power and regulation without resistance: (E_set - E) / tau = P.
+        regulated, setpoint = bank(resistance_ohm=0.0), VoltageSetpoint(voltage_V=120.0, time_constant_s=60.0)
+        path = follow(regulated, np.full(3000, 1.0), np.full(3000, 1500.0), 120.0, setpoint)
+        settled = regulated.energy_J(120.0) - 1500.0 * 60.0
+        # Regulation is exact over an interval and the power is spread evenly over it: tau * (1 - e^(-dt/tau)) ~ dt.
+        assert regulated.energy_J(float(path.voltage_V[-1])) == pytest.approx(settled, rel=5e-3)
+        fine = follow(regulated, np.full(30_000, 0.1), np.full(30_000, 1500.0), 120.0, setpoint)
+        assert regulated.energy_J(float(fine.voltage_V[-1])) == pytest.approx(settled, rel=5e-4)
 
 
 def test_an_interval_without_length_moves_nothing():
-    path = follow(bank(pull=Pull(100.0, 10.0)), np.array([1.0, 0.0, 1.0]), np.array([1e3, 9e9, 1e3]), 120.0)
+    path = follow(bank(), np.array([1.0, 0.0, 1.0]), np.array([1e3, 9e9, 1e3]), 120.0, VoltageSetpoint(100.0, 10.0))
     assert path.voltage_V[2] == path.voltage_V[1]
     assert path.current_A[1] == 0.0
     assert path.power_W[1] == 0.0

@@ -13,9 +13,10 @@ from lifetime.split.bank import Bank
 from lifetime.split.best.achieved import achieved_share
 from lifetime.split.best.programme import BankLimits, least_rms
 from lifetime.split.best.taut_string import EnergyWindow, taut_string
+from lifetime.split.day import share_day
 from lifetime.split.rules.low_pass import LowPass
 from lifetime.split.rules.power_limit import PowerLimit
-from lifetime.split.share import Demand, share_day
+from lifetime.split.share import Demand
 
 
 def made_up(seed, mean_W=0.0):
@@ -66,16 +67,17 @@ def test_another_solver_finds_the_same(seed, mean_W):
 @given(
     seed=st.integers(0, 2**32 - 1),
     rule=st.one_of(
-        st.floats(0.5, 100.0).map(LowPass),
-        st.tuples(st.floats(0.0, 3e4), st.floats(0.0, 3e4)).map(lambda pair: PowerLimit(*pair)),
+        st.floats(0.5, 100.0).map(lambda tau: LowPass(time_constant_s=tau)),
+        st.builds(PowerLimit, discharge_limit_W=st.floats(0.0, 3e4), charge_limit_W=st.floats(0.0, 3e4)),
     ),
 )
-@example(seed=24955795, rule=PowerLimit(0.0, 0.0))  # the bank can carry it all: the least is nothing
+# The bank can carry it all: the least is nothing.
+@example(seed=24955795, rule=PowerLimit(discharge_limit_W=0.0, charge_limit_W=0.0))
 def test_no_rule_on_a_lossy_bank_beats_it(seed, rule):
     rng = np.random.default_rng(seed)
     n = int(rng.integers(5, 50))
     demand = Demand(rng.uniform(0.5, 5.0, n), rng.normal(0.0, 2e4, n))
-    bank = Bank(float(rng.uniform(5.0, 100.0)), float(rng.uniform(0.001, 0.02)), 60.0, 130.0, 400.0, None)
+    bank = Bank(float(rng.uniform(5.0, 100.0)), float(rng.uniform(0.001, 0.02)), 60.0, 130.0, 400.0)
     shared = share_day(demand, rule, bank, float(rng.uniform(60.0, 130.0)), 1)[0]
     low, high = bank.energy_J(60.0), bank.energy_J(130.0)
     ends = np.clip([bank.energy_J(float(shared.bank_V[at])) for at in (0, -1)], low, high).tolist()

@@ -10,10 +10,10 @@ from lifetime.split.modes import MODES, changes, figures, modes_of, transfer_W
 # kW: battery, bank, mode, transfer.
 VECTOR = [
     (10, 5, "traction", 0),
-    (20, -8, "battery_to_bank", 8),
+    (20, -8, "battery_to_ultracapacitor", 8),
     (-5, -10, "regeneration", 0),
-    (15, -3, "battery_to_bank", 3),
-    (-10, 4, "bank_to_battery", 4),
+    (15, -3, "battery_to_ultracapacitor", 3),
+    (-10, 4, "ultracapacitor_to_battery", 4),
     (0, 0, "idle", 0),
     (7, 0, "traction", 0),
     (0, -7, "regeneration", 0),

@@ -9,9 +9,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from lifetime.split.day import share_day
+from lifetime.split.losses import Loss
 from lifetime.split.rules.battery_only import BatteryOnly
 from lifetime.split.rules.low_pass import LowPass, low_pass
 from lifetime.split.rules.power_limit import PowerLimit
+from lifetime.split.share import Demand
 
 # kW: 60 s at 0, 10 s at 80, 20 s at 0, 10 s at -60, 100 s at 10; dt 1 s, held.
 VECTOR_W = 1e3 * np.repeat([0.0, 80.0, 0.0, -60.0, 10.0], [60, 10, 20, 10, 100])
@@ -40,10 +43,10 @@ class TestVector:
 
     def test_the_rule_hands_the_bank_the_difference_of_the_means(self):
         # Over an interval the lag's mean output is P - tau * change / dt (its own balance).
-        wish, memory = LowPass(10.0).bank_wish(SECOND, VECTOR_W, 0.0)
+        setpoint, memory = LowPass(time_constant_s=10.0).ultracapacitor_setpoint_W(SECOND, VECTOR_W, 0.0)
         after = low_pass(SECOND, VECTOR_W, 10.0, 0.0)
         change = np.diff(after, prepend=0.0)
-        np.testing.assert_allclose(VECTOR_W - wish, VECTOR_W - 10.0 * change, rtol=0, atol=1e-6)
+        np.testing.assert_allclose(VECTOR_W - setpoint, VECTOR_W - 10.0 * change, rtol=0, atol=1e-6)
         assert memory == pytest.approx(after[-1])
 
 
@@ -64,15 +67,15 @@ class TestStep:
     def test_energy_the_bank_must_give_is_power_times_time_constant(self):
         # Integral of P exp(-t / tau) = P tau: 50 kW * 10 s = 500 kJ = 138.9 Wh.
         n = 400
-        wish, _ = LowPass(10.0).bank_wish(np.ones(n), np.full(n, 50e3), 0.0)
-        assert wish.sum() == pytest.approx(500e3, rel=1e-9)
-        agrees(wish.sum() / 3600.0, "138.9")
+        setpoint, _ = LowPass(time_constant_s=10.0).ultracapacitor_setpoint_W(np.ones(n), np.full(n, 50e3), 0.0)
+        assert setpoint.sum() == pytest.approx(500e3, rel=1e-9)
+        agrees(setpoint.sum() / 3600.0, "138.9")
 
     def test_a_step_up_and_down_gives_back_what_it_took(self):
         # The lag's direct-current gain is 1: over a pulse that has died out the bank's net energy is zero.
         demand = np.concatenate([np.full(100, 50e3), np.zeros(1000)])
-        wish, _ = LowPass(10.0).bank_wish(np.ones(1100), demand, 0.0)
-        assert wish.sum() == pytest.approx(0.0, abs=1e-3)
+        setpoint, _ = LowPass(time_constant_s=10.0).ultracapacitor_setpoint_W(np.ones(1100), demand, 0.0)
+        assert setpoint.sum() == pytest.approx(0.0, abs=1e-3)
 
 
 LENGTHS = st.lists(st.floats(0.0, 100.0), min_size=1, max_size=60)
@@ -91,10 +94,10 @@ def test_the_filter_is_the_recurrence_and_the_memory_carries_on(lengths, tau, st
     np.testing.assert_allclose(low_pass(length_s, demand_W, tau, start), path, rtol=1e-9, atol=1e-6)
     # Cut anywhere, the rule's memory makes the two parts one.
     cut = data.draw(st.integers(0, n))
-    rule = LowPass(tau)
-    whole, end = rule.bank_wish(length_s, demand_W, start)
-    first, memory = rule.bank_wish(length_s[:cut], demand_W[:cut], start)
-    second, end_of_parts = rule.bank_wish(length_s[cut:], demand_W[cut:], memory)
+    rule = LowPass(time_constant_s=tau)
+    whole, end = rule.ultracapacitor_setpoint_W(length_s, demand_W, start)
+    first, memory = rule.ultracapacitor_setpoint_W(length_s[:cut], demand_W[:cut], start)
+    second, end_of_parts = rule.ultracapacitor_setpoint_W(length_s[cut:], demand_W[cut:], memory)
     energy = np.concatenate([first, second]) * length_s
     np.testing.assert_allclose(energy, whole * length_s, rtol=1e-9, atol=1e-9 * tau * 1e5)
     assert end_of_parts == pytest.approx(end, rel=1e-9, abs=1e-6)
@@ -102,14 +105,16 @@ def test_the_filter_is_the_recurrence_and_the_memory_carries_on(lengths, tau, st
 
 def test_power_limit_by_hand():
     demand = np.array([80.0, 50.0, 10.0, 0.0, -10.0, -60.0])
-    wish, memory = PowerLimit(discharge_limit_W=50.0, charge_limit_W=20.0).bank_wish(np.ones(6), demand, 7.0)
-    assert wish.tolist() == [30.0, 0.0, 0.0, 0.0, 0.0, -40.0]
+    setpoint, memory = PowerLimit(discharge_limit_W=50.0, charge_limit_W=20.0).ultracapacitor_setpoint_W(
+        np.ones(6), demand, 7.0
+    )
+    assert setpoint.tolist() == [30.0, 0.0, 0.0, 0.0, 0.0, -40.0]
     assert memory == 7.0
 
 
-def test_battery_only_asks_nothing():
-    wish, _ = BatteryOnly().bank_wish(np.ones(3), np.array([1.0, -2.0, 3.0]), 0.0)
-    assert wish.tolist() == [0.0, 0.0, 0.0]
-    assert not BatteryOnly().uses_bank
-    assert LowPass(1.0).uses_bank
-    assert PowerLimit(1.0, 1.0).uses_bank
+def test_battery_only_carries_its_own_loss_too():
+    # By hand: 900 W at 90 % are 1000 W at the terminals, -1000 W are -900 W.
+    rule = BatteryOnly(battery_loss=Loss(efficiency=0.9))
+    (one,) = share_day(Demand(np.ones(2), np.array([900.0, -1000.0])), rule, None, 0.0, 1)
+    assert one.battery_W.tolist() == [1000.0, -900.0]
+    assert not one.bank_W.any()

@@ -12,9 +12,10 @@ from lifetime.errors import NumberError
 from lifetime.split.bank import Bank
 from lifetime.split.best.taut_string import EnergyWindow, taut_string
 from lifetime.split.best.tube import corners_that_matter
+from lifetime.split.day import share_day
 from lifetime.split.rules.low_pass import LowPass
 from lifetime.split.rules.power_limit import PowerLimit
-from lifetime.split.share import Demand, share_day
+from lifetime.split.share import Demand
 
 
 def made_up(seed, most=60):
@@ -168,8 +169,8 @@ def test_no_path_within_the_window_beats_it(seed, share):
 @given(
     seed=st.integers(0, 2**32 - 1),
     rule=st.one_of(
-        st.floats(0.5, 300.0).map(LowPass),
-        st.tuples(st.floats(0.0, 3e4), st.floats(0.0, 3e4)).map(lambda pair: PowerLimit(*pair)),
+        st.floats(0.5, 300.0).map(lambda tau: LowPass(time_constant_s=tau)),
+        st.builds(PowerLimit, discharge_limit_W=st.floats(0.0, 3e4), charge_limit_W=st.floats(0.0, 3e4)),
     ),
 )
 def test_no_rule_beats_it(seed, rule):
@@ -178,7 +179,7 @@ def test_no_rule_beats_it(seed, rule):
     n = int(rng.integers(5, 80))
     length = rng.uniform(0.5, 5.0, n)
     demand = rng.normal(0.0, 2e4, n)
-    bank = Bank(float(rng.uniform(5.0, 100.0)), 0.0, 60.0, 130.0, np.inf, None)
+    bank = Bank(float(rng.uniform(5.0, 100.0)), 0.0, 60.0, 130.0, np.inf)
     start_V = float(rng.uniform(60.0, 130.0))
     shared = share_day(Demand(length, demand), rule, bank, start_V, 1)[0]
     ends = (bank.energy_J(60.0), bank.energy_J(130.0))

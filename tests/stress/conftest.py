@@ -83,7 +83,7 @@ def trace():
     """Trace arrays through a source: ``trace(source, time_s, current_A=..., repeats=..., cuts=...)``."""
 
     def run(source, time_s, *, repeats=1, cuts=(), tracer=None, **channels):
-        interpolation = channels.pop("interpolation", "straight")
+        interpolation = channels.pop("interpolation", "linear")
         arrays = {name: np.asarray(values, dtype=np.float64) for name, values in channels.items()}
         history = History.from_arrays(
             time_s=np.asarray(time_s, dtype=np.float64), interpolation=interpolation, **arrays

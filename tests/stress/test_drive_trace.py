@@ -81,7 +81,7 @@ class TestStepResponse:
                 self.cell(source, thermal),
                 np.linspace(0.0, 600.0, points),
                 current_A=np.full(points, 130.0),
-                interpolation="held",
+                interpolation="zero_order_hold",
             ).end_rise_K
             for points in (3, 7, 601)
         ]
@@ -100,7 +100,7 @@ class TestStepResponse:
         quick = source(resistance_ohm=0.1, thermal=thermal(0.5, 2.0), capacity_As=1e9)
         time = np.arange(0.0, 1001.0)
         current = np.where(time < 500.0, 10.0, 20.0)
-        drive = trace(quick, time, current_A=current, interpolation="held")
+        drive = trace(quick, time, current_A=current, interpolation="zero_order_hold")
         assert drive.end_rise_K == pytest.approx(20.0**2 * 0.1 * 0.5)
         states = drive.time_at_state
         # Heat in = heat out + heat stored.
@@ -124,7 +124,7 @@ def test_heat_balance_of_any_drive(source, thermal, trace):
 class TestChargeByHand:
     def test_held_values(self, source, trace):
         # 10 A for 2 s, then -5 A for 4 s.
-        drive = trace(source(), [0.0, 2.0, 6.0], current_A=[10.0, -5.0, 7.0], interpolation="held")
+        drive = trace(source(), [0.0, 2.0, 6.0], current_A=[10.0, -5.0, 7.0], interpolation="zero_order_hold")
         assert (drive.drawn_As, drive.highest_As, drive.lowest_As) == (0.0, 20.0, 0.0)
         assert drive.throughput_As == 40.0
         assert drive.squared_A2s == 300.0
@@ -178,7 +178,7 @@ class TestCycleFacts:
     def test_rates_of_a_closed_cycle(self, source, trace):
         # In 1200 As, out 1000 As at 100 A, back 1000 As at 50 A, then far out: one cycle of 1000 As has closed.
         # Both halves move the same charge, so the mean |current| is 75 A; the charging half ran at 50 A.
-        drive = trace(source(), self.TIME, current_A=self.CURRENT, interpolation="held")
+        drive = trace(source(), self.TIME, current_A=self.CURRENT, interpolation="zero_order_hold")
         table = drive.cycles
         assert table.size == 1
         assert table.range_As[0] == pytest.approx(1000.0)
@@ -189,7 +189,7 @@ class TestCycleFacts:
 
     def test_a_smaller_way_before_it_closes_nothing(self, source, trace):
         # In only 200 As first: the 1000 As are not inside anything yet (three-point rule), so they stay open.
-        drive = trace(source(), [0.0, 1.0, 11.0, 31.0, 81.0], current_A=self.CURRENT, interpolation="held")
+        drive = trace(source(), [0.0, 1.0, 11.0, 31.0, 81.0], current_A=self.CURRENT, interpolation="zero_order_hold")
         assert drive.cycles.size == 0
 
     def test_a_ripple_inside_a_charging_half_does_not_blur_its_rate(self, source, trace):
@@ -197,7 +197,7 @@ class TestCycleFacts:
         # at 50 A. The large cycle's |current| is 1000 As at 100 A out, 1400 As back of which 200 As at 100 A.
         time = np.cumsum([0.0, 6.0, 10.0, 12.0, 2.0, 12.0, 50.0])
         current = [-200.0, 100.0, -50.0, 100.0, -50.0, 60.0, 60.0]
-        table = trace(source(), time, current_A=current, interpolation="held").cycles
+        table = trace(source(), time, current_A=current, interpolation="zero_order_hold").cycles
         large = int(np.argmax(table.range_As))
         np.testing.assert_allclose(np.sort(table.range_As), [200.0, 1000.0])
         np.testing.assert_allclose(table.charge_rate_A, 50.0)
@@ -211,7 +211,7 @@ class TestCycleFacts:
             self.TIME,
             current_A=self.CURRENT,
             temperature_K=[290.0, 300.0, 310.0, 320.0, 320.0],
-            interpolation="held",
+            interpolation="zero_order_hold",
         )
         assert drive.cycles.measured_K[0] == pytest.approx(305.0)
 
@@ -255,7 +255,7 @@ class TestMeasuredChannels:
             time,
             current_A=np.full(101, 10.0),
             voltage_V=voltage,
-            interpolation="held",
+            interpolation="zero_order_hold",
             tracer={"charge_from_voltage": True},
         )
         assert drive.highest_As == pytest.approx(110.0, rel=0.02)
@@ -269,7 +269,7 @@ ODD_AS = 30_123.456789
 CURRENTS = st.lists(
     st.integers(-40, 40).map(lambda value: 5.0 * value + 0.1 * math.sin(value * value)), min_size=3, max_size=80
 )
-HOW = st.sampled_from(["held", "straight"])
+HOW = st.sampled_from(["zero_order_hold", "linear"])
 
 
 @settings(deadline=None)
@@ -309,14 +309,16 @@ def test_any_split_of_a_power_history_gives_the_same_drive(source, trace, power,
     np.testing.assert_allclose(parts.cycles.range_As, whole.cycles.range_As, rtol=1e-7, atol=1e-4)
 
 
-@example(current=[25.0, -5.0, -65.0, 70.0, -5.0, 0.0], repeats=2, how="held")  # 700 A s closed here, left open there
+@example(
+    current=[25.0, -5.0, -65.0, 70.0, -5.0, 0.0], repeats=2, how="zero_order_hold"
+)  # 700 A s closed here, left open there
 @settings(deadline=None)
 @given(current=CURRENTS, repeats=st.integers(2, 4), how=HOW)
 def test_repeats_are_the_same_history_written_out(source, thermal, trace, current, repeats, how):
     time = 10.0 * np.arange(len(current))
     pack = source(capacity_As=ODD_AS, thermal=thermal(0.05, 2e3))
     # The last row of a held pass is only its end; written out it would hold for no time at all, so it is set to 0.
-    current = [*current[:-1], 0.0] if how == "held" else current
+    current = [*current[:-1], 0.0] if how == "zero_order_hold" else current
     again = trace(pack, time, current_A=current, repeats=repeats, interpolation=how)
     written = trace(
         pack,
@@ -338,8 +340,8 @@ def test_splitting_a_held_interval_changes_nothing(source, thermal, trace, curre
     extra_time = np.insert(time, place + 1, time[place] + 10.0 * share)
     extra = np.insert(np.array(current), place + 1, current[place])
     pack = source(capacity_As=ODD_AS, thermal=thermal(0.05, 2e3))
-    one = trace(pack, time, current_A=current, interpolation="held")
-    other = trace(pack, extra_time, current_A=extra, interpolation="held")
+    one = trace(pack, time, current_A=current, interpolation="zero_order_hold")
+    other = trace(pack, extra_time, current_A=extra, interpolation="zero_order_hold")
     np.testing.assert_allclose(moments(other), moments(one), rtol=1e-9, atol=1e-6)
     for a, b in zip(one.cycles.columns(), other.cycles.columns(), strict=True):
         np.testing.assert_allclose(b, a, rtol=1e-9, atol=1e-6)
@@ -367,7 +369,7 @@ def test_splitting_a_straight_interval_keeps_charge_and_cycles(source, trace, cu
 def test_time_and_charge_are_all_there(source, trace, current, how):
     drive = trace(source(), 10.0 * np.arange(len(current)), current_A=current, interpolation=how)
     values = np.array(current)
-    charge = 10.0 * values[:-1].sum() if how == "held" else np.trapezoid(values, dx=10.0)
+    charge = 10.0 * values[:-1].sum() if how == "zero_order_hold" else np.trapezoid(values, dx=10.0)
     assert drive.drawn_As == pytest.approx(charge, abs=1e-6)
     assert drive.time_at_state.time_s.sum() == pytest.approx(10.0 * (values.size - 1))
     assert drive.lowest_As <= min(0.0, drive.drawn_As) + 1e-9
@@ -386,7 +388,7 @@ def test_more_than_one_block_of_a_long_history(source, trace):
     from lifetime.stress.drive import DriveTracer, trace_drive
     from lifetime.stress.intervals import intervals
 
-    history = History.from_arrays(time_s=time, current_A=current, interpolation="held")
+    history = History.from_arrays(time_s=time, current_A=current, interpolation="zero_order_hold")
     assert len(list(history.blocks())) == 2
     drive = trace_drive(DriveTracer(source(), power_driven=False), intervals(history))
     charge = np.concatenate([[0.0], np.cumsum(current[:-1])])

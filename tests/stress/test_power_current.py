@@ -71,7 +71,7 @@ def test_a_held_power_trace_closes_its_energy(source, trace):
     time = np.arange(0.0, 601.0)
     power = np.where(time % 60 < 30, 30e3, -10e3)
     pack = source(start_soc=0.7)
-    drive = trace(pack, time, power_W=power, interpolation="held")
+    drive = trace(pack, time, power_W=power, interpolation="zero_order_hold")
     at_terminals = float(np.sum(power[:-1]))
     left = 0.7 - drive.drawn_As / pack.capacity_As
     stored = pack.capacity_As * (300.0 * (0.7 - left) + 50.0 * (0.7**2 - left**2))
@@ -109,3 +109,26 @@ def test_a_source_that_runs_empty_says_so(source, trace):
     # 50 Ah at about 350 V hold 17 kWh; 60 kW for an hour do not come out of them.
     drive = trace(source(), np.arange(0.0, 3601.0, 10.0), power_W=np.full(361, 60e3))
     assert drive.highest_As > 0.6 * 180e3
+
+
+@pytest.mark.parametrize(("last_soc", "shortage"), [(0.25, 0.0), (0.15, 1.0)])
+def test_a_bank_counts_as_empty_below_a_fifth_of_its_voltage(source, trace, last_soc, shortage):
+    # U = 400 V * soc without resistance: from 0.6 down to ``last_soc`` are half of Q U_rated (0.36 - last_soc^2).
+    bank = source(
+        kind="ultracapacitor",
+        capacity_As=1000.0,
+        resistance_ohm=0.0,
+        start_soc=0.6,
+        open_circuit_V=lambda soc: 400.0 * soc,
+        minimum_voltage_V=0.0,
+    )
+    energy = 0.5 * 1000.0 * 400.0 * (0.36 - last_soc**2)
+    drive = trace(bank, np.arange(0.0, 1001.0), power_W=np.full(1001, energy / 1000.0))
+    assert drive.shortage == shortage
+    if not shortage:
+        assert drive.drawn_As / 1000.0 == pytest.approx(0.6 - last_soc, rel=1e-4)
+
+
+def test_no_interval_needs_no_current():
+    current, shortage = current_for_power(np.empty(0), np.empty(0), 1.0)
+    assert (current.size, shortage) == (0, 0.0)

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lifetime.errors import AssessmentError
-from lifetime.stress.day import Charging, build_day
+from lifetime.stress.day import GROUP_ABOVE, Charging, build_day
 
 NEVER = Charging(None, 0.0)
 DAY_S = 86400.0
@@ -81,6 +81,33 @@ class TestChargeByHand:
         assert day.charging_s == 86_400.0 - 1200.0
         assert day.open_charge_As == pytest.approx(30_000.0 - 0.3 * 85_200.0)
 
+    def test_a_source_that_is_emptied_to_its_end_held_it_all(self, source, trace):
+        # 0.6 of 50,000 As are just the 30,000 As drawn: the day can be delivered, and does not fit.
+        pack = source(capacity_As=50_000.0, start_soc=0.6)
+        drive = trace(pack, np.arange(0.0, 1201.0), current_A=np.full(1201, 25.0))
+        with pytest.raises(AssessmentError, match="does not fit into 24 h"):
+            build_day(drive, pack, Charging(0.3, 0.6))
+
+    def test_a_drive_of_24_hours_leaves_no_rest(self, source, trace):
+        pack = source(rest_soc=0.6)
+        drive = trace(pack, np.arange(0.0, DAY_S + 1.0, 600.0), current_A=np.zeros(145))
+        bins = build_day(drive, pack, NEVER).bins
+        assert bins.time_s.sum() == DAY_S
+        assert (bins.time_s > 0.0).all()
+
+    def test_charging_goes_on_where_braking_left_off(self, source, trace):
+        # 25 A for 1200 s out, 50 A for 100 s back by braking, the other 25,000 As at 10 A in 2500 s.
+        pack = source()
+        current = np.concatenate([np.full(1200, 25.0), np.full(101, -50.0)])
+        drive = trace(pack, np.arange(0.0, 1301.0), current_A=current, interpolation="zero_order_hold")
+        day = build_day(drive, pack, Charging(10.0, 0.6))
+        assert day.charging_s == pytest.approx(2500.0)
+        assert day.cycles.range_As.tolist() == pytest.approx([30_000.0])
+        assert day.cycles.charge_rate_A.tolist() == pytest.approx([30_000.0 / 2600.0])
+        # Weighed with charge, back: 5000 As at 50 A and 25,000 As at 10 A; out all at 25 A.
+        back = (5000.0 * 50.0 + 25_000.0 * 10.0) / 30_000.0
+        assert day.cycles.rate_A.tolist() == pytest.approx([0.5 * (25.0 + back)])
+
     def test_nothing_to_charge_takes_no_time(self, source, trace):
         pack = source()
         drive = trace(pack, np.arange(0.0, 11.0), current_A=np.full(11, -25.0))
@@ -113,6 +140,18 @@ class TestHeatOverTheDay:
         time_s, kelvin_seconds = day_sums(day)
         assert time_s == pytest.approx(DAY_S)
         assert kelvin_seconds / 0.02 == pytest.approx(0.05 * day.squared_A2s, rel=1e-9)
+
+    def test_a_model_of_heat_leaves_all_of_the_season(self, source, thermal, trace):
+        pack = self.pack(source, thermal)
+        drive = trace(pack, np.arange(0.0, 3601.0, 10.0), current_A=np.full(361, 100.0))
+        bins = build_day(drive, pack, Charging(20.0, 0.6)).bins
+        np.testing.assert_allclose(bins.ambient_share, 1.0, rtol=1e-12)
+
+    def test_without_a_thermal_model_charging_warms_nothing(self, source, trace):
+        drive = trace(source(), np.arange(0.0, 101.0), current_A=np.full(101, 50.0))
+        day = build_day(drive, source(), Charging(20.0, 0.6))
+        assert not day.bins.rise_K.any()
+        assert day.starting_rise_K == 0.0
 
     def test_without_thermal_model_everything_is_at_ambient(self, source, trace):
         drive = trace(source(), np.arange(0.0, 101.0), current_A=np.full(101, 50.0))
@@ -151,6 +190,25 @@ class TestMeasuredTemperature:
         assert day.bins.fixed_K[0] == pytest.approx(15.0)
         assert set(day.cycle_fixed_K.tolist()) == {15.0}
 
+    @pytest.mark.parametrize("ambient_at_test_K", [None, 295.0])
+    def test_no_heat_is_reckoned_beside_a_measured_temperature(self, source, thermal, trace, ambient_at_test_K):
+        day = self.day(source, thermal, trace, ambient_at_test_K)
+        assert not day.bins.rise_K.any()
+        assert not day.bins.decay[day.bins.ambient_share > 0.0][-1:].any()
+        assert day.starting_rise_K == 0.0
+
+    @pytest.mark.parametrize(
+        ("ambient_at_test_K", "share", "fixed"), [(None, 0.0, 310.0), (295.0, 1.0, 0.5 * (310.0 + 295.0) - 295.0)]
+    )
+    def test_charging_goes_on_at_the_temperature_of_the_test(self, source, trace, ambient_at_test_K, share, fixed):
+        # Without a thermal model the pack is at ambient as soon as the drive ends, where that is known; both halves
+        # of the cycle move the same charge.
+        pack = source()
+        drive = trace(pack, np.arange(0.0, 101.0), current_A=np.full(101, 50.0), temperature_K=np.full(101, 310.0))
+        day = build_day(drive, pack, Charging(20.0, 0.6), ambient_at_test_K=ambient_at_test_K)
+        assert day.cycle_ambient_share.tolist() == [share]
+        assert day.cycle_fixed_K.tolist() == pytest.approx([fixed])
+
     def test_it_cools_towards_ambient_at_rest(self, source, thermal, trace):
         # Newton's law of cooling from 15 K above: integral over the rest is 15 K * tau * (1 - exp(-rest / tau)).
         day = self.day(source, thermal, trace, 295.0)
@@ -162,7 +220,7 @@ class TestMeasuredTemperature:
 def test_a_bank_rests_where_it_is_told_and_the_way_there_is_a_cycle(source, trace):
     # From 0.6 up to 0.7 and back to 0.6 in the drive; rest at 0.3 is a way of its own, closed by the next morning.
     bank = source(kind="ultracapacitor", rest_soc=0.3)
-    drive = trace(bank, [0.0, 100.0, 200.0], current_A=[-180.0, 180.0, 0.0], interpolation="held")
+    drive = trace(bank, [0.0, 100.0, 200.0], current_A=[-180.0, 180.0, 0.0], interpolation="zero_order_hold")
     day = build_day(drive, bank, NEVER)
     # By hand, from the top: 0.7 -> 0.3 -> 0.7 is one cycle of 0.4 capacity; 0.6 on the way is no reversal.
     assert (day.cycles.range_As / bank.capacity_As).tolist() == [pytest.approx(0.4)]
@@ -188,3 +246,15 @@ def test_a_closed_day_counts_all_charge_it_moves(source, trace, current, charge_
     if charge_A is not None:
         # Charging stops at its target; what came in beyond it stays open and is reported.
         assert day.open_charge_As <= 1e-6
+
+
+def test_many_cycles_of_a_day_are_grouped_and_keep_their_throughput(source, trace):
+    # Swings of all sizes, one after another; in a loop every ampere-second belongs to one half of a cycle.
+    n = 3 * GROUP_ABOVE
+    sizes = 5.0 + 20.0 * np.random.default_rng(5).random(n)  # any sizes will do; fixed so that a fault can be repeated
+    current = np.stack([sizes, -sizes], axis=1).reshape(-1)
+    pack = source(capacity_As=1e4)
+    drive = trace(pack, np.arange(0.0, 2.0 * n + 1.0), current_A=[*current, 0.0], interpolation="zero_order_hold")
+    day = build_day(drive, pack, NEVER)
+    assert 1 < day.cycles.size < n
+    assert np.sum(day.cycles.count * day.cycles.range_As) == pytest.approx(sizes.sum(), rel=1e-9)

@@ -12,7 +12,7 @@ from lifetime.errors import StudyError
 from lifetime.packs.locate import profiles_folder
 from lifetime.study.paths import path_words
 from lifetime.sweep.axes import find_axes, named_axis, parse_path, with_values
-from lifetime.sweep.candidate import OpenOnce
+from lifetime.sweep.cached_folder import CachedFolder
 from lifetime.sweep.plan import check_plan, make_plan
 from lifetime.sweep.summary import pareto
 
@@ -53,22 +53,22 @@ def test_named_axes_and_paths():
 @pytest.mark.parametrize(
     ("text", "expected"),
     [
-        ("battery.parallels=1:2:3", "no number stands there in the study. Near it are battery.parallel"),
+        ("battery.parallels=1:2:3", "the study has no number there. Near it are battery.parallel"),
         ("strategy[9].split.time_constant_s=1:2:3", r"Near it are strategy\[\d\].split.time_constant_s"),
-        ("battery.cell=1:2:3", "no number stands there"),
+        ("battery.cell=1:2:3", "has no number there"),
         ("qwx=1:2:3", "lists count from 1"),
-        ("battery..parallel=1:2:3", "no path"),
-        ("strategy[0].x=1:2:3", "no path"),
+        ("battery..parallel=1:2:3", "not a path"),
+        ("strategy[0].x=1:2:3", "not a path"),
         ("battery.parallel", "give key=from:to:steps"),
         ("battery.parallel=", "give key=from:to:steps"),
         ("battery.parallel=5:1:3", "is empty"),
         ("battery.parallel=1:5:0", "at least 2"),
         ("battery.parallel=1:5:1", "at least 2"),
-        ("battery.parallel=a:5:3", '"a" is no finite number'),
+        ("battery.parallel=a:5:3", '"a" is not a finite number'),
         ("battery.parallel=1:5:2.5", "whole number"),
         ("battery.parallel=0:5:3:log", "above 0"),
         ("battery.parallel=1:5:3:cubic", "scale must be"),
-        ("battery.parallel=1:nan:3", "no finite number"),
+        ("battery.parallel=1:nan:3", "not a finite number"),
     ],
 )
 def test_bad_axes(text, expected):
@@ -80,7 +80,7 @@ def test_bad_axes(text, expected):
     ("spread", "expected"),
     [
         ({"values": []}, "at least one number"),
-        ({"values": ["a"]}, "no finite number"),
+        ({"values": ["a"]}, "not a finite number"),
         ({"from": 1, "to": 2}, "lacks steps"),
         ({"from": 2, "to": 2, "steps": 3}, "is empty"),
     ],
@@ -109,7 +109,7 @@ def test_a_million_by_accident_is_refused_with_the_count():
 def test_a_candidate_that_is_no_study_is_refused_before_anything_runs():
     axes = [named_axis("battery.start_soc=0.5:1.5:3", STUDY)]
     with pytest.raises(StudyError, match=r"with battery.start_soc = 1\.5"):
-        check_plan(make_plan(STUDY, "s.toml", axes), OpenOnce(DEMO))
+        check_plan(make_plan(STUDY, "s.toml", axes), CachedFolder(DEMO))
 
 
 def test_a_list_is_never_left_and_ends_of_a_range_are_known():

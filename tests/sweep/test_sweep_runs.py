@@ -1,4 +1,4 @@
-"""Sweeps through the real program: resumed, in parallel, on a cluster with a worker lost, tuned, on record."""
+"""Sweeps through the real program: resumed, in parallel, on a cluster with a worker lost, searched, on record."""
 
 import json
 import shutil
@@ -14,11 +14,12 @@ import pytest
 from lifetime.errors import InputError
 from lifetime.packs.locate import profiles_folder
 from lifetime.sweep.axes import named_axis
-from lifetime.sweep.candidate import OpenOnce, rows_of_batch
+from lifetime.sweep.cached_folder import CachedFolder
+from lifetime.sweep.candidate import rows_of_batch
 from lifetime.sweep.plan import check_plan, make_plan
 from lifetime.sweep.run import executor, run_plan
+from lifetime.sweep.search import search_lowest_cost
 from lifetime.sweep.summary import summarise
-from lifetime.sweep.tune import tune
 
 STRATEGIES = """
 [[strategy]]
@@ -50,7 +51,7 @@ def plan_of(folder, steps=(5, 9)):
         named_axis(f"ultracapacitor.price.purchase_per_farad_cell=0.0005:0.012:{steps[1]}", data),
     ]
     plan = make_plan(data, "study.toml", axes)
-    check_plan(plan, OpenOnce(folder))
+    check_plan(plan, CachedFolder(folder))
     return plan
 
 
@@ -74,7 +75,7 @@ def test_a_stopped_sweep_goes_on_and_is_the_same_in_parallel(folder):
     assert (folder / "two" / "part-000000.parquet").stat().st_mtime_ns == before
     # Bit for bit, on other processes too.
     assert again == whole
-    with pytest.raises(InputError, match="another sweep lies there"):
+    with pytest.raises(InputError, match="another sweep is there"):
         run_plan(plan_of(folder, (2, 2)), folder, folder / "one", None, lambda _: None)
     (folder / "three").mkdir()
     (folder / "three" / "note.txt").write_text("mine", encoding="utf-8")
@@ -87,26 +88,26 @@ def test_what_it_shows(folder):
     path = run_plan(plan, folder, folder / "out", None, lambda _: None)
     rows = [row for row in table(path) if row["strategy"] == "low pass"]
     found = summarise(path, plan.axes)
-    cheapest = min(rows, key=lambda row: row["net_present"])
-    assert found.best_with_bank["net_present"] == cheapest["net_present"]
+    cheapest = min(rows, key=lambda row: row["net_present_cost"])
+    assert found.best_with_ultracapacitor["net_present_cost"] == cheapest["net_present_cost"]
     price = "ultracapacitor.price.purchase_per_farad_cell"
-    assert found.best_with_bank[price] == 0.0005
+    assert found.best_with_ultracapacitor[price] == 0.0005
     # Cost is linear in the bank's price, so the break-even price is the same whatever price the study has.
     breaks = {}
     for row in rows:
         key = row["strategy[2].split.time_constant_s"]
-        breaks.setdefault(key, []).append(row["break_even_bank_price"] * row[price])
+        breaks.setdefault(key, []).append(row["break_even_ultracapacitor_price"])
     for prices in breaks.values():
         np.testing.assert_allclose(prices, prices[0], rtol=1e-9)
     # At that price the two cost the same.
     row = rows[0]
     data = plan.candidate(row["candidate"])
-    data["ultracapacitor"]["price"]["purchase_per_farad_cell"] *= row["break_even_bank_price"]
+    data["ultracapacitor"]["price"] = {"purchase": row["break_even_ultracapacitor_price"]}
     alone, split = rows_of_batch(data, str(folder), [], [(0, ())])
     if alone["strategy"] != "alone":
         alone, split = split, alone
-    assert split["net_present"] == pytest.approx(alone["net_present"], rel=1e-9)
-    assert found.sensitivity[0][0] == price
+    assert split["net_present_cost"] == pytest.approx(alone["net_present_cost"], rel=1e-9)
+    assert found.sensitivity[0].key == price
     names = {one["strategy"] for one in found.front}
     assert names <= {"alone", "low pass"}
 
@@ -133,7 +134,7 @@ def test_candidates_that_share_lives_get_the_same_rows_as_alone(folder):
     alone = [row for point in points for row in rows_of_batch(data, str(folder), plan.axes, [point])]
     assert together == alone
     # And they do differ in everything that is varied.
-    costs = {row["net_present"] for row in alone if row["strategy"] == "low pass"}
+    costs = {row["net_present_cost"] for row in alone if row["strategy"] == "low pass"}
     assert len(costs) == len(points) == 32
     assert len({row["battery_life_years"] for row in alone if row["strategy"] == "low pass"}) == 8
     assert len({row["battery_life_years"] for row in alone if row["strategy"] == "alone"}) == 2
@@ -146,20 +147,20 @@ def test_a_candidate_that_cannot_be_assessed_says_why(folder):
     slow, fast = (rows_of_batch(data, str(folder), [axis], [(0, (value,))]) for value in axis.values)
     assert len(slow) == 1
     assert "does not fit into 24 h" in slow[0]["problem"]
-    assert slow[0]["net_present"] is None
+    assert slow[0]["net_present_cost"] is None
     assert [row["problem"] for row in fast] == [None, None]
 
 
-def test_tuning_finds_what_a_fine_grid_finds(folder):
+def test_a_search_finds_what_a_fine_grid_finds(folder):
     data = tomllib.loads((folder / "study.toml").read_text(encoding="utf-8"))
     axis = named_axis("strategy[2].split.time_constant_s=1:200:2:log", data)
-    found = tune(data, "study.toml", folder, (axis,), "low pass", 24, lambda _: None)
+    found = search_lowest_cost(data, "study.toml", folder, (axis,), "low pass", 24, lambda: None)
     fine = named_axis("strategy[2].split.time_constant_s=1:200:40:log", data)
     rows = rows_of_batch(data, str(folder), [fine], [(at, (value,)) for at, value in enumerate(fine.values)])
-    grid = min(row["net_present"] for row in rows if row["strategy"] == "low pass")
-    assert found.net_present <= grid * 1.002
-    assert found.evaluations == 24
-    assert len({values for values, _ in found.tried}) == found.evaluations
+    grid = min(row["net_present_cost"] for row in rows if row["strategy"] == "low pass")
+    assert found.net_present_cost <= grid * 1.002
+    assert len(found.trials) == 24
+    assert len({trial.values for trial in found.trials}) == 24
 
 
 def test_a_cluster_that_loses_a_worker_ends_complete_and_equal(folder):
@@ -208,14 +209,19 @@ class TestProgram:
         done = run("sweep", "study.toml", "--vary", "ultracapacitor.parallel=1,2")
         assert done.returncode == 0, done.stderr
         assert "6 candidates, 12 rows with a cost" in done.stdout
-        assert "Cheapest" in done.stdout
-        assert "Beaten by none" in done.stdout
+        assert "Lowest net present cost" in done.stdout
+        assert "Pareto-optimal" in done.stdout
+        # The battery alone costs least; neither key has to do with it.
+        lowest = done.stdout.split("Lowest net present cost\n")[1].split("Lowest")[0]
+        assert "alone" in lowest
+        assert "parallel" not in lowest
+        assert "time_constant_s" not in lowest
         assert max(map(len, done.stdout.splitlines())) <= 80
         assert "Recorded as" in done.stderr
         again = run("sweep", "study.toml", "--vary", "ultracapacitor.parallel=1,2", "--json")
         assert json.loads(again.stdout)["candidates"] == 6
         assert "Already on record" in again.stderr
-        assert "6" in run("past", "sweeps").stdout
+        assert "6" in run("record", "sweeps").stdout
         assert Path(folder / "study.sweep" / "sweep.parquet").is_file()
 
     def test_refusals_come_before_anything_runs(self, run, folder):
@@ -227,11 +233,11 @@ class TestProgram:
         assert run("sweep", "study.toml", "--vary", "battery.parallel=1:9:3", "--method", "dice").returncode == 2
         assert not (folder / "study.sweep").exists()
 
-    def test_tune(self, run):
+    def test_search(self, run):
         vary = ("--vary", "strategy[2].split.time_constant_s=2:50:2:log")
-        done = run("tune", "study.toml", "--strategy", "low pass", *vary, "--budget", "7")
+        done = run("search", "study.toml", "--strategy", "low pass", *vary, "--budget", "7")
         assert done.returncode == 0, done.stderr
         assert "strategy[2].split.time_constant_s = " in done.stdout
-        wrong = run("tune", "study.toml", "--strategy", "high pass", *vary)
+        wrong = run("search", "study.toml", "--strategy", "high pass", *vary)
         assert wrong.returncode == 2
         assert '"alone", "low pass"' in wrong.stderr

@@ -39,15 +39,15 @@ def test_down_and_up_again_ends_where_it_was(engine):
 
 NEXT = '''"""A made-up next revision.
 
-Revision ID: 0004_made_up
-Revises: 0003_sweeps
+Revision ID: 0005_made_up
+Revises: 0004_one_document
 """
 
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0004_made_up"
-down_revision = "0003_sweeps"
+revision = "0005_made_up"
+down_revision = "0004_one_document"
 branch_labels = None
 depends_on = None
 
@@ -71,7 +71,7 @@ def test_upgrade_and_downgrade_keep_every_row(engine, session, tmp_path, monkeyp
 
     folder = tmp_path / "migrations"
     shutil.copytree(migrate.migrations_folder(), folder, ignore=shutil.ignore_patterns("__pycache__"))
-    (folder / "versions" / "0004_made_up.py").write_text(NEXT, encoding="utf-8")
+    (folder / "versions" / "0005_made_up.py").write_text(NEXT, encoding="utf-8")
     with write(session):
         session.add(models.Study(id="s", title="kept", document={"a": 1}))
         session.flush()
@@ -83,7 +83,7 @@ def test_upgrade_and_downgrade_keep_every_row(engine, session, tmp_path, monkeyp
     with engine.connect() as connection:
         rows = connection.execute(sa.text("SELECT heading, remark FROM studies")).all()
     assert rows == [("kept", "none")]
-    migrate.downgrade(engine, "0003_sweeps")
+    migrate.downgrade(engine, "0004_one_document")
     assert session.get(models.Study, "s").document == {"a": 1}
     assert session.get(models.Job, "j").study_id == "s"
 
@@ -126,7 +126,7 @@ class TestValues:
     @pytest.mark.parametrize("bad", [float("nan"), float("inf"), np.float64("nan")])
     def test_c100_nan_never_reaches_a_column(self, session, bad):
         row = models.Assessment(
-            id="a", study_id="s", title="", program_version="", currency="", strategies=0, document={}, detail={}
+            id="a", study_id="s", title="", program_version="", currency="", strategies=0, document={}
         )
         row.service_years = bad
         with pytest.raises((NumberError, StatementError), match="nan|inf"), write(session):

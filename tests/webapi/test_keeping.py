@@ -33,7 +33,7 @@ HISTORIES = {
     "mat": '{ file = "log.mat", time = "run.t", time_unit = "s", current = "run.i", current_unit = "A" }',
     "glob": '{ file = "log_*.csv", time = "time_s", current = "current_A" }',
     "cell": '{ file = "log_1.csv", time = "time_s", current = "current_A", quantities_of = "cell", '
-    'interpolation = "held" }',
+    'interpolation = "zero_order_hold" }',
     "sign by mode": '{ file = "mode.csv", time = "time_s", current = "current_A", mode = "m", charge_modes = ["C"], '
     'discharge_modes = ["D"] }',
 }
@@ -65,6 +65,6 @@ def test_recorded_and_run_again(run, tmp_path, kind):
     key = re.search(r"Recorded as (\w+)", done.stderr)[1]
     for name in ("log.mat", "log_1.csv", "log_2.csv", "mode.csv"):
         (tmp_path / name).unlink()
-    again = run("past", "rerun", key)
+    again = run("record", "rerun", key)
     assert again.returncode == 0, again.stderr
     assert "agree within 1e-9" in again.stdout.replace("\n", " ")

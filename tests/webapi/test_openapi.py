@@ -1,12 +1,19 @@
 """Generated requests over the whole description find no server error, and answers keep to it."""
 
+import json
+from pathlib import Path
+
+import jsonschema_rs
 import pytest
 import schemathesis
 from hypothesis import HealthCheck, given, settings
 from schemathesis.checks import not_a_server_error
 
+from lifetime.results.upgrade import upgrade
 from webapi.app import create_app
 from webapi.settings import Settings
+
+STORED = Path(__file__).parents[1] / "results" / "version_1"
 
 
 @pytest.fixture(scope="module")
@@ -22,6 +29,35 @@ def described(tmp_path_factory):
     )
     yield schemathesis.openapi.from_wsgi("/api/openapi.json", app)
     app.extensions["packwear"].engine.dispose()
+
+
+def test_every_answer_is_described(described):
+    """No answer is a JSON object of which nothing is said."""
+    spec = described.raw_schema
+    schemas = spec["components"]["schemas"]
+    for path, methods in spec["paths"].items():
+        for method, operation in methods.items():
+            for status, answer in operation["responses"].items():
+                for content in answer.get("content", {}).values():
+                    schema = content["schema"]
+                    name = schema.get("$ref", "").rsplit("/", 1)[-1]
+                    described_as = schemas[name] if name else schema
+                    assert described_as.get("properties"), (method, path, status)
+                    assert described_as.get("additionalProperties") is not True, (method, path, status)
+    nested = {name.rsplit(".", 1)[-1] for name in schemas}
+    assert {"StrategyView", "BatteryView", "Cost", "NoCost", "DayView", "StoredRow"} <= nested
+    assert "#/$defs" not in json.dumps(spec)
+
+
+def test_a_stored_assessment_keeps_to_its_description(described):
+    """The answer's own schema, cut out of the description, allows what version 1 stored."""
+    spec = described.raw_schema
+    row = json.loads((STORED / "histories.json").read_text(encoding="utf-8"))["assessments"][0]
+    document = upgrade({"document": row["document"], "detail": row["detail"]})
+    told = {**json.loads(document.to_json()), "study_id": "s", "created_at": "2026-01-31T00:00:00Z"}
+    schema = {"$ref": "#/components/schemas/AssessmentOut", "components": spec["components"]}
+    jsonschema_rs.Draft202012Validator(schema).validate(told)
+    assert not jsonschema_rs.Draft202012Validator(schema).is_valid({**told, "strategies": [{}]})
 
 
 def test_no_server_error(described):

@@ -7,6 +7,8 @@ import pytest
 import sqlalchemy as sa
 
 from lifetime.assess.run import assess
+from lifetime.errors import InputError
+from lifetime.split import rules
 from lifetime.study.load import Folder, load_study, resolve_study
 from webapi import models
 from webapi.database import write
@@ -37,13 +39,25 @@ def test_the_same_is_stored_once(session, store, recorded):
     assert session.scalar(sa.select(sa.func.count()).select_from(models.AssessmentSource)) == 3
 
 
+def test_a_function_given_in_python_is_assessed_but_not_recorded(session, store, demo_study, recorded):
+    _, _, _, folder = recorded
+    given = copy.deepcopy(demo_study)
+    given["strategy"] = given["strategy"][1:2]
+    given["strategy"][0]["split"] = rules.function(lambda step: (min(step.demand_W, 40e3), step.state))
+    loaded = resolve_study(given, "given", Folder(folder))
+    before = session.scalar(sa.select(sa.func.count()).select_from(models.Assessment))
+    with pytest.raises(InputError, match="given in Python, so a record"):
+        record_files(session, store, loaded, assess(loaded, in_detail=False), folder)
+    assert session.scalar(sa.select(sa.func.count()).select_from(models.Assessment)) == before
+
+
 def test_from_the_command_line_or_through_the_service_it_is_the_same(session, store, recorded):
     """C112: the stored study, read back with histories by id, has the same fingerprint and numbers."""
     row, _, result, _ = recorded
     study = session.get(models.Study, row.study_id)
     again = assess(studies.check(session, store, study.document))
     assert again.id == result.id == row.id
-    assert again.strategies[0].cost.net_present == result.strategies[0].cost.net_present
+    assert again.strategies[0].cost.net_present_cost == result.strategies[0].cost.net_present_cost
 
 
 @pytest.mark.parametrize("place", [("battery", "start_soc"), ("cost", "discount_rate"), ("service", "years")])
@@ -125,7 +139,7 @@ class TestSearch:
                             "life_years": None if number % 10 == 0 else float(number % 7),
                             "life_key": 1e6 if number % 10 == 0 else float(number % 7),
                             "cost_key": float(number % 5),
-                            "net_present": float(number % 5),
+                            "net_present_cost": float(number % 5),
                         }
                     )
                 )

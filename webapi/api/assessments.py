@@ -6,7 +6,8 @@ from apiflask import APIBlueprint
 from flask import Response, make_response, request
 from werkzeug.exceptions import BadRequest
 
-from webapi.api.shapes import Anything, FilterQuery, SearchPage, SearchQuery
+from lifetime.results.document import SCHEMA_VERSION
+from webapi.api.shapes import AssessmentOut, FilterQuery, SearchPage, SearchQuery
 from webapi.auth import needs
 from webapi.context import session
 from webapi.services import assessments
@@ -27,38 +28,38 @@ def search_assessments(query: SearchQuery) -> Any:
     """One page of sources."""
     with session() as opened:
         found = assessments.search(opened, filters(query), sort=query.sort, cursor=query.cursor, limit=query.limit)
-        return {"items": [assessments.flat_row(row) for row in found.items], "next_cursor": found.next_cursor}
+        return {
+            "items": [assessments.flat_row(row).model_dump(mode="json") for row in found.items],
+            "next_cursor": found.next_cursor,
+        }
 
 
 @blueprint.get("/<key>")
 @needs("reader")
-@blueprint.output(Anything)
+@blueprint.output(AssessmentOut)
 @blueprint.doc(
     summary="Read one assessment",
-    description="The whole result with trajectories and shares. It never changes, so it carries an ETag.",
+    description="The whole result document: trajectories, maps, drive modes. It never changes, so it carries an ETag.",
 )
 def read_assessment(key: str) -> Any:
     """One assessment."""
     with session() as opened:
         row = assessments.get(opened, key)
-        body = {
-            **row.document,
-            "study_id": row.study_id,
-            "created_at": row.created_at.isoformat(),
-            "detail": row.detail,
-        }
-    response = make_response(body)
-    return never_changes(response, key)
+        document = assessments.document_of(row)
+        body = AssessmentOut(**dict(document), study_id=row.study_id, created_at=row.created_at)
+    response = make_response(body.model_dump_json())
+    response.mimetype = "application/json"
+    return never_changes(response, f"{key}-{SCHEMA_VERSION}")
 
 
-def never_changes(response: Response, key: str) -> Response:
+def never_changes(response: Response, tag: str) -> Response:
     """Mark an answer as one that never changes, and answer 304 where the caller has it.
 
     Args:
         response: The whole answer.
-        key: The assessment's id, which stands for its content.
+        tag: Stands for its content.
     """
-    response.set_etag(key)
+    response.set_etag(tag)
     response.headers["Cache-Control"] = _IMMUTABLE
     response.make_conditional(request)
     return response

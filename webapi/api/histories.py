@@ -46,7 +46,8 @@ def upload() -> Any:
             name = request.args.get("name", "")
             _copy(request.stream, target, most)
         with session() as opened:
-            row, new = histories.add_upload(opened, held.store, target, name, held.settings.upload_limits)
+            limits, reading = held.settings.upload_limits, held.settings.reading_limits
+            row, new = histories.add_upload(opened, held.store, target, name, limits, reading)
     headers = {"Location": f"/api/v1/histories/{row.id}"}
     return dumped(HistoryOut, row), 201 if new else 200, headers
 

@@ -9,7 +9,8 @@ from apiflask import APIBlueprint
 from lifetime.packs.cell import Cell
 from lifetime.packs.load import load_cell
 from lifetime.packs.locate import shipped_ids
-from webapi.api.shapes import Anything, SetList
+from lifetime.results.parameters import ProvenanceView
+from webapi.api.shapes import SetFull, SetList
 from webapi.auth import needs
 from webapi.errors import NotFoundError
 
@@ -35,23 +36,19 @@ def list_sets() -> Any:
 
 @blueprint.get("/<key>")
 @needs("reader")
-@blueprint.output(Anything)
+@blueprint.output(SetFull)
 @blueprint.doc(summary="Read one parameter set with every value's unit, source and grade")
 def read_set(key: str) -> Any:
     """One set."""
     cell = shipped().get(key)
     if cell is None:
         raise NotFoundError("parameter set", key)
-    values = [
-        {"key": one.key, "value": one.value, "unit": one.unit, "source": one.source, "grade": one.grade}
-        for one in cell.provenance
-    ]
     return {
         **_short(cell),
         "sha256": cell.sha256,
         "caveats": list(cell.caveats),
         "references": list(cell.references),
-        "values": values,
+        "values": [ProvenanceView.of(entry).model_dump(mode="json") for entry in cell.provenance],
     }
 
 

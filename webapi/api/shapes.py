@@ -5,6 +5,12 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from lifetime.results.document import ResultDocument
+from lifetime.results.parameters import ProvenanceView
+from lifetime.results.source import Criterion
+from lifetime.results.view import SourceKind
+from webapi.services.assessments import StoredRow
+
 Cursor = Annotated[str | None, Field(description="next_cursor of the page before", max_length=2000)]
 Sort = Literal["life", "-life", "cost", "-cost", "created_at", "-created_at", "strategy", "-strategy"]
 Limit = Annotated[int, Field(ge=1, le=500, description="rows on the page")]
@@ -27,10 +33,10 @@ class PageQuery(Query):
 class FilterQuery(Query):
     """What to look for among sources under strategies."""
 
-    kind: Literal["battery", "ultracapacitor"] | None = None
+    kind: SourceKind | None = None
     cell: Annotated[str | None, Field(max_length=200)] = None
     strategy: Annotated[str | None, Field(max_length=120, description="beginning of the name, any case")] = None
-    end_of_life_by: Annotated[str | None, Field(max_length=20)] = None
+    end_of_life_criterion: Criterion | None = None
     life_min_years: float | None = None
     life_max_years: float | None = None
     cost_min: float | None = None
@@ -101,10 +107,32 @@ class SetOut(BaseModel):
     parameter_grade: str
 
 
+class SetFull(SetOut):
+    """One shipped parameter set with every number's unit, source and grade."""
+
+    sha256: str
+    caveats: tuple[str, ...]
+    references: tuple[str, ...]
+    values: tuple[ProvenanceView, ...]
+
+
 class SetList(BaseModel):
     """All shipped parameter sets."""
 
     items: list[SetOut]
+
+
+class Live(BaseModel):
+    """The process answers."""
+
+    status: Literal["live"]
+
+
+class Ready(BaseModel):
+    """The process can work."""
+
+    status: Literal["ready"]
+    database_revision: str
 
 
 class FaultOut(BaseModel):
@@ -163,28 +191,18 @@ class StudyPage(BaseModel):
     next_cursor: str | None
 
 
-class SourceOut(BaseModel):
-    """One source under one strategy of an assessment, flat."""
-
-    model_config = ConfigDict(extra="allow")
-
-    assessment_id: str
-    strategy: str
-    source: str
-    life_years: float | None
-
-
 class SearchPage(BaseModel):
     """One page of sources."""
 
-    items: list[SourceOut]
+    items: list[StoredRow]
     next_cursor: str | None
 
 
-class Anything(BaseModel):
-    """A JSON object described in words."""
+class AssessmentOut(ResultDocument):
+    """A stored assessment: the result document, when it was stored, and the study it belongs to."""
 
-    model_config = ConfigDict(extra="allow")
+    study_id: str
+    created_at: datetime
 
 
 def dumped(model: type[BaseModel], row: Any) -> dict[str, Any]:

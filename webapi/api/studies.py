@@ -11,7 +11,6 @@ from webapi.api.shapes import CheckOut, JobOut, PageQuery, SearchPage, StudyOut,
 from webapi.auth import needs
 from webapi.context import context, session
 from webapi.services import assessments, jobs, studies
-from webapi.worker import wake
 
 blueprint = APIBlueprint("studies", __name__, url_prefix="/api/v1/studies", tag="Studies")
 
@@ -24,6 +23,9 @@ blueprint = APIBlueprint("studies", __name__, url_prefix="/api/v1/studies", tag=
 )
 def check_study() -> Any:
     """Check without storing."""
+    wait = context().checks.wait_s(g.caller)
+    if wait:
+        raise TooManyRequests(f"Too many checks; wait {wait:.0f} s.", retry_after=int(wait) + 1)
     with session() as opened:
         loaded = studies.check(opened, context().store, study_body())
     return {"title": loaded.study.title, "strategies": [one.name for one in loaded.study.strategy]}
@@ -50,8 +52,6 @@ def submit_study() -> Any:
         loaded = studies.check(opened, held.store, document)
         job, new = jobs.submit(opened, loaded.study)
         answer = job_out(job)
-    if new:
-        wake(held.settings, job.id)
     return answer, 202 if new else 200, {"Location": f"/api/v1/jobs/{job.id}"}
 
 
@@ -77,7 +77,7 @@ def read_ranking(key: str) -> Any:
         studies.get(opened, key)
         newest = assessments.listed(opened, limit=1, study=key).items
         rows = assessments.sources(opened, newest[0].id) if newest else []
-        return {"items": [assessments.flat_row(row) for row in rows], "next_cursor": None}
+        return {"items": [assessments.flat_row(row).model_dump(mode="json") for row in rows], "next_cursor": None}
 
 
 def study_body() -> dict[str, Any]:

@@ -27,7 +27,7 @@ blueprint = APIBlueprint("table", __name__, url_prefix="/api/v1/life-table", tag
 def read_table(query: TableQuery) -> Any:
     """The table."""
     with session() as opened:
-        rows = list(assessments.flat_table(opened, filters(query), query.limit))
+        rows = [row.model_dump(mode="json") for row in assessments.flat_table(opened, filters(query), query.limit)]
     best = request.accept_mimetypes.best_match(["application/json", "text/csv"], default="application/json")
     if query.format == "csv" or (query.format is None and best == "text/csv"):
         headers = {"Content-Disposition": 'attachment; filename="packwear-life-table.csv"'}

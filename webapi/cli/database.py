@@ -5,15 +5,18 @@ from typing import Annotated
 
 import typer
 
-from lifetime.cli.app import console
-from webapi.cli.failing import answered
+from lifetime.cli.terminal import console
+from webapi.cli.failures import answered
 
 app = typer.Typer(help="The database: upgrade, check and back it up.", no_args_is_help=True)
 
 
 @app.command("upgrade")
 def upgrade_database() -> None:
-    """Bring the database up to this program; safe to run twice, and from two machines at once."""
+    """Bring the database up to this version of the program.
+
+    It is safe to run this twice, and from two machines at once.
+    """
     with answered():
         from webapi import migrate  # noqa: PLC0415
         from webapi.database import engine_from  # noqa: PLC0415
@@ -30,7 +33,7 @@ def upgrade_database() -> None:
 def check_database() -> None:
     """Say whether database and store fit the program and each other."""
     with answered():
-        from webapi.cli.opening import opened  # noqa: PLC0415
+        from webapi.cli.storage import opened  # noqa: PLC0415
         from webapi.services.health import examine  # noqa: PLC0415
 
         with opened() as (factory, store), factory() as session:
@@ -43,7 +46,9 @@ def check_database() -> None:
 
 @app.command("backup")
 def back_up_database(
-    file: Annotated[Path, typer.Argument(help="Where the copy goes; must not exist yet.", show_default=False)],
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="File for the copy; it must not exist yet.", show_default=False)
+    ],
 ) -> None:
     """Copy the embedded database while it is in use."""
     with answered():
@@ -52,7 +57,6 @@ def back_up_database(
 
         back_up(Settings.from_environment(), file)
         console().print(
-            f"The database is copied to {file}. The stored histories lie beside it and are to be copied as well; they "
-            "never change.",
+            f"The database is copied to {file}. Copy the folder with the stored histories as well; they never change.",
             markup=False,
         )

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 import typer
 
 from lifetime.cli.app import build_app
+from lifetime.cli.recorders import Recorders
 from lifetime.errors import PackwearError
-from webapi.cli import database, past, service, tokens
-from webapi.cli.failing import unreachable
+from webapi.cli import database, record, service, tokens
+from webapi.cli.failures import unreachable
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from webapi.store import HistoryStore
 
 
-def record(loaded: "LoadedStudy", assessment: "Assessment", base: Path) -> None:
+def record_assessment(loaded: "LoadedStudy", assessment: "Assessment", base: Path) -> None:
     """Put an assessment on record; where that fails the result is printed all the same, and this says why.
 
     Args:
@@ -59,7 +60,7 @@ def _keep(key: str, keep: "Callable[[Session, HistoryStore], bool]") -> None:
     """Keep something under its id, and say whether it is new, or why it is not kept."""
     from sqlalchemy.exc import SQLAlchemyError  # noqa: PLC0415
 
-    from webapi.cli.opening import opened  # noqa: PLC0415
+    from webapi.cli.storage import opened  # noqa: PLC0415
 
     try:
         with opened() as (factory, store), factory() as session:
@@ -69,13 +70,13 @@ def _keep(key: str, keep: "Callable[[Session, HistoryStore], bool]") -> None:
         sys.stderr.write(f"Not recorded: {told}\n")
         return
     words = "Recorded" if new else "Already on record"
-    sys.stderr.write(f"{words} as {key}; see it with: packwear past show {key}\n")
+    sys.stderr.write(f"{words} as {key}; see it with: packwear record show {key}\n")
 
 
 def program() -> typer.Typer:
     """The whole program."""
-    app = build_app(record, record_sweep)
-    app.add_typer(past.app, name="past")
+    app = build_app(Recorders(record_assessment, record_sweep))
+    app.add_typer(record.app, name="record")
     app.add_typer(tokens.app, name="token")
     app.add_typer(database.app, name="db")
     app.command()(service.serve)

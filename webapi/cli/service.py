@@ -4,12 +4,22 @@ from typing import Annotated
 
 import typer
 
-from webapi.cli.failing import answered
+from webapi.cli.failures import answered
 
 
 def serve(
-    host: Annotated[str | None, typer.Option(help="Address to listen at; else PACKWEAR_HOST or 127.0.0.1.")] = None,
-    port: Annotated[int | None, typer.Option(min=1, max=65535, help="Port; else PACKWEAR_PORT or 8080.")] = None,
+    host: Annotated[
+        str | None,
+        typer.Option(
+            "--host", metavar="ADDRESS", help="Address to listen at; if left out, PACKWEAR_HOST or 127.0.0.1."
+        ),
+    ] = None,
+    port: Annotated[
+        int | None,
+        typer.Option(
+            "--port", metavar="NUMBER", min=1, max=65535, help="Port to listen at; if left out, PACKWEAR_PORT or 8080."
+        ),
+    ] = None,
 ) -> None:
     """Run the web service and one worker."""
     with answered():
@@ -21,7 +31,10 @@ def serve(
 
 
 def worker() -> None:
-    """Run one more worker, here or on another machine, on the database that PACKWEAR_DATABASE_URL names."""
+    """Run one more worker, on this or another machine.
+
+    It works on the database that PACKWEAR_DATABASE_URL names.
+    """
     with answered():
         from webapi.settings import Settings  # noqa: PLC0415
         from webapi.worker import work_forever  # noqa: PLC0415

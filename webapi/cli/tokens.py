@@ -5,20 +5,24 @@ from typing import Annotated
 
 import typer
 
-from lifetime.cli.app import console
-from webapi.cli.failing import answered
+from lifetime.cli.terminal import console
+from webapi.cli.failures import answered
 
 app = typer.Typer(help="Bearer tokens for the service: make, list and revoke them.", no_args_is_help=True)
 
 
 @app.command("create")
 def create_token(
-    name: Annotated[str, typer.Argument(help="Who or what it is for.", show_default=False)],
-    role: Annotated[str, typer.Option(help="reader, analyst or administrator.")] = "reader",
+    name: Annotated[
+        str, typer.Argument(metavar="NAME", help="Person or program that the token is for.", show_default=False)
+    ],
+    role: Annotated[
+        str, typer.Option("--role", metavar="ROLE", help="What the token allows: reader, analyst or administrator.")
+    ] = "reader",
 ) -> None:
     """Make a token and print it; it cannot be shown again."""
     with answered():
-        from webapi.cli.opening import opened  # noqa: PLC0415
+        from webapi.cli.storage import opened  # noqa: PLC0415
         from webapi.services import tokens  # noqa: PLC0415
 
         with opened() as (factory, _), factory() as session:
@@ -29,12 +33,12 @@ def create_token(
 
 @app.command("list")
 def list_tokens() -> None:
-    """List all tokens with their role, last use and whether they are revoked."""
+    """List all tokens with role, last use and revocation."""
     with answered():
         from rich.table import Table  # noqa: PLC0415
         from rich.text import Text  # noqa: PLC0415
 
-        from webapi.cli.opening import opened  # noqa: PLC0415
+        from webapi.cli.storage import opened  # noqa: PLC0415
         from webapi.services import tokens  # noqa: PLC0415
 
         with opened() as (factory, _), factory() as session:
@@ -55,10 +59,10 @@ def list_tokens() -> None:
 
 
 @app.command("revoke")
-def revoke_token(key: Annotated[str, typer.Argument(help="The token's id.", show_default=False)]) -> None:
+def revoke_token(key: Annotated[str, typer.Argument(metavar="ID", help="The token's id.", show_default=False)]) -> None:
     """Take a token out of use at once."""
     with answered():
-        from webapi.cli.opening import opened  # noqa: PLC0415
+        from webapi.cli.storage import opened  # noqa: PLC0415
         from webapi.services import tokens  # noqa: PLC0415
 
         with opened() as (factory, _), factory() as session:

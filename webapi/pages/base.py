@@ -15,8 +15,9 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from lifetime.errors import Fault, PackwearError, StudyError
 from webapi import problems
-from webapi.auth import COOKIE, bearer, identify, may
+from webapi.auth import COOKIE, bearer, came_with_header, identify, may
 from webapi.errors import TokenError
+from webapi.forwarding import is_foreign
 from webapi.models import Role
 
 blueprint: Final = APIBlueprint(
@@ -70,9 +71,10 @@ def csrf_field() -> Markup:
 
 
 def _require_own_form() -> None:
-    # A token in the header is no cookie: no other site can make a browser send it.
-    if bearer() is not None:
+    if came_with_header():
         return
+    if is_foreign():
+        abort(403, "The form came from another site's page. Open the service's own page and send it there.")
     given, held = request.form.get(_CSRF, ""), session.get(_CSRF, "")
     if not held or not hmac.compare_digest(given.encode(), held.encode()):
         abort(400, "This form is too old, or is none of ours. Go back, reload the page, and send it again.")

@@ -1,66 +1,130 @@
-"""Everything that needs mending in a study form at once, each named as the form names it."""
+"""Everything to correct in a study form at once, each named as the form names it and leading to its field."""
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any, Final
 
 from lifetime.errors import Fault, StudyError
+from lifetime.study.outline import StudySection
 from webapi.context import context
-from webapi.pages.study_fields import ROLE_WORDS, SPLIT_FIELDS, Group
-from webapi.pages.study_form import Read, Values
+from webapi.pages.field_text import unit_of
+from webapi.pages.form_blocks import Values, input_numbers, strategy_numbers
+from webapi.pages.study_fields import anchor
+from webapi.pages.study_form import NEEDED, Read, history_section, roles_of, rules, study_section
 from webapi.services import studies
 
-_BLOCK: Final = re.compile(r"(input|strategy)\[(\d+)\]")
-_BLOCK_WORDS: Final = {"input": "History", "strategy": "Strategy"}
-_NEEDED: Final = "is needed."
-_OWN_WORDS: Final = {"title": "Title", "strategy": "Strategies"}
-_IN_BLOCKS: Final = {
-    "name": "name",
-    "way": "how it shares the power",
-    "demand": "the demand it shares",
-    "battery": "the battery's history",
-    "ultracapacitor": "the bank's history",
-    "discharge_is": "sign of discharge",
-    **{role: words.partition(",")[0].partition(" (")[0].lower() for role, words in ROLE_WORDS.items()},
-    **{f"split.{field.key}": field.label for field in SPLIT_FIELDS},
-}
+_HISTORY: Final = re.compile(r"(strategy\[\d+\]\.(?:demand|battery|ultracapacitor))(?:\.(.+))?")
+_LAST_PART: Final = re.compile(r"\.?[^.\[]+$|\[\d+\]$")
+_WORD: Final = re.compile(r"\w+")
 
 
-def form_faults(read: Read, values: Values, groups: Sequence[Group]) -> list[Fault]:
-    """All faults of a form that has some: what cannot be read, what is empty, and what the study check finds besides.
+@dataclass(frozen=True, slots=True)
+class FormFault:
+    """One thing to correct.
+
+    Args:
+        place: Heading and label.
+        message: What is wrong and what to do.
+        link: Id of the field or section, or empty.
+    """
+
+    place: str
+    message: str
+    link: str
+
+
+def form_faults(read: Read, values: Values) -> list[Fault]:
+    """All faults of a form: what cannot be read or is missing, and what the study check finds besides.
 
     Args:
         read: The form as read.
         values: Every field by name.
-        groups: The groups of fields.
+
+    Returns:
+        Faults whose places are names of fields, or paths of sections.
     """
+    titles = _titles(values)
     found = list(read.faults)
-    fields = [field for group in groups for field in group.fields if field.required]
-    empty = [field.key for field in fields if not values.get(field.key, "").strip()]
-    found += [Fault(key, _NEEDED) for key in empty if not _is_said(key, found)]
-    for one in _of_the_study(read.document):
-        if not _is_said(one.place, found):
-            found.append(Fault(one.place, _NEEDED) if one.message.startswith("is missing") else one)
-    return found
+    for fault in _of_the_study(read.document):
+        section, moved = _at_a_field(fault, values, titles)
+        # What is empty or unreadable in a section explains what the check says of the section as a whole.
+        is_said = any(one.place in (moved.place, section) or one.place.startswith(f"{section}.") for one in read.faults)
+        if not is_said:
+            found.append(moved)
+    return list(dict.fromkeys(found))
 
 
-def place_words(place: str, groups: Sequence[Group]) -> str:
-    """A fault's place as the form's labels call it.
+def in_words(faults: Sequence[Fault], values: Values) -> list[FormFault]:
+    """Faults as the list above the form shows them.
 
     Args:
-        place: A field's name, which is its path of keys in a study.
-        groups: The groups of fields.
+        faults: With names of fields for places.
+        values: Every field by name.
     """
-    for group in groups:
-        for field in group.fields:
-            if field.key == place:
-                return f"{group.heading}, {field.label[:1].lower()}{field.label[1:]}"
-    match = _BLOCK.match(place)
-    if match is None:
-        return _OWN_WORDS.get(place, place)
-    rest = place[match.end() :].removeprefix(".")
-    words = f"{_BLOCK_WORDS[match[1]]} {match[2]}"
-    return f"{words}, {_IN_BLOCKS.get(rest, rest)}" if rest else words
+    titles = _titles(values)
+    return [
+        FormFault(titles.get(one.place, one.place), one.message, anchor(one.place) if one.place in titles else "")
+        for one in faults
+    ]
+
+
+def _sections(values: Values) -> Iterator[tuple[str, str, StudySection]]:
+    """Every section that the form shows now: its path, what it is called, and its outline."""
+    study = study_section()
+    yield "", "", study
+    for section in study.sections:
+        yield from _inner(section.key, section.title, section)
+    for number in input_numbers(values):
+        yield f"input[{number}]", f"History {number}", history_section()
+    for number in strategy_numbers(values):
+        rule = values.get(f"strategy[{number}].split.rule", "")
+        if rule in rules():
+            yield from _inner(f"strategy[{number}].split", f"Strategy {number}", rules()[rule])
+
+
+def _inner(path: str, words: str, section: StudySection) -> Iterator[tuple[str, str, StudySection]]:
+    yield path, words, section
+    for inner in section.sections:
+        yield from _inner(f"{path}.{inner.key}", f"{words}, {_lowered(inner.title)}", inner)
+
+
+def _titles(values: Values) -> dict[str, str]:
+    """What each field and section that is shown is called."""
+    titles = {"strategy": "Strategies", "upload": "Upload"}
+    for path, words, section in _sections(values):
+        if path:
+            titles[path] = words
+        for key in section.keys:
+            unit = unit_of(key)
+            label = f"{key.title} [{unit}]" if unit else key.title
+            titles[f"{path}.{key.key}" if path else key.key] = f"{words}, {_lowered(label)}" if words else label
+    for number in strategy_numbers(values):
+        lead, words = f"strategy[{number}]", f"Strategy {number}"
+        titles |= {lead: words, f"{lead}.name": f"{words}, name", f"{lead}.split.rule": f"{words}, rule"}
+        titles |= {f"{lead}.{role}": f"{words}, {role}" for role in roles_of(values.get(f"{lead}.split.rule", ""))}
+    return titles
+
+
+def _at_a_field(fault: Fault, values: Values, titles: Mapping[str, str]) -> tuple[str, Fault]:
+    """Where a fault of the study check was found, and the fault at the field that it is about, in the form's words."""
+    place = "" if fault.place == "study" else fault.place
+    match = _HISTORY.fullmatch(place)
+    if match is not None and values.get(match[1], "").isdecimal():
+        place = f"input[{values[match[1]]}]" + (f".{match[2]}" if match[2] else "")
+    while place and place not in titles:
+        place = _LAST_PART.sub("", place)
+    message = NEEDED if fault.message.startswith("is missing") else fault.message
+    section = next((one for path, _, one in _sections(values) if path == place), None)
+    if section is None or message == NEEDED:
+        return place, Fault(place, message)
+    names = {one.key: one.title for one in section.keys} | {one.key: one.title for one in section.sections}
+    first = next((word for word in _WORD.findall(message) if word in names), None)
+    field = place if first is None else f"{place}.{first}" if place else first
+    # A key that is an ordinary word as well is left as it is.
+    for key in (key for key in names if "_" in key):
+        message = re.sub(rf"\b{key}\b", f"“{names[key]}”", message)
+    return place, Fault(field or "study", message)
 
 
 def _of_the_study(document: Mapping[str, Any]) -> Sequence[Fault]:
@@ -73,8 +137,6 @@ def _of_the_study(document: Mapping[str, Any]) -> Sequence[Fault]:
     return ()
 
 
-def _is_said(place: str, found: Sequence[Fault]) -> bool:
-    """Whether a fault of that place, of a part of it, or of the strategy it is in, is there already."""
-    block = _BLOCK.match(place)
-    lead = f"{place}." if block is None else block[0]
-    return any(one.place == place or one.place.startswith(lead) for one in found)
+def _lowered(words: str) -> str:
+    """Words in the middle of a line; abbreviations keep their capitals."""
+    return words if words[1:2].isupper() else words[:1].lower() + words[1:]

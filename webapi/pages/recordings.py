@@ -12,7 +12,7 @@ from flask.typing import ResponseReturnValue
 from werkzeug.datastructures import FileStorage
 
 from lifetime.errors import Fault, HistoryError, InputError
-from lifetime.report.words import printable
+from lifetime.text import printable
 from webapi.context import context
 from webapi.errors import LimitError, QueryError
 from webapi.models import History
@@ -131,7 +131,8 @@ def keep_upload(sent: FileStorage | None) -> History:
         with path.open("wb") as target:
             shutil.copyfileobj(sent.stream, target, 1 << 20)
         with held.factory() as session:
-            row, _ = histories.add_upload(session, held.store, path, sent.filename, held.settings.upload_limits)
+            limits, reading = held.settings.upload_limits, held.settings.reading_limits
+            row, _ = histories.add_upload(session, held.store, path, sent.filename, limits, reading)
     return row
 
 

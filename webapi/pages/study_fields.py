@@ -1,187 +1,202 @@
-"""The fields of the study form: each is named by its key in a study file, so that faults find their field."""
+"""The schema's sections and keys as the fields of the study form, ready for the template."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby
 from typing import Final, Literal
 
 from lifetime.packs.locate import shipped_ids
-from lifetime.units import Quantity
+from lifetime.study.outline import StudyKey, StudySection
+from lifetime.units import known_units
+from webapi.pages.field_text import expected, shown, unit_of
+from webapi.pages.form_blocks import Values
+from webapi.pages.study_form import is_filled, is_needed
 
-Kind = Literal["number", "numbers", "whole", "text", "choice", "tick"]
+Control = Literal["input", "lines", "area", "select", "checks"]
+_CHOSEN: Final = frozenset({"column", "shipped", "unit_of"})
+"""Hints of the schema that make a choice of a text; its options are examples enough."""
+_CONTROLS: Final[Mapping[str, Control]] = {"choices": "checks", "texts": "lines", "rows": "area", "matrix": "area"}
 
 
 @dataclass(frozen=True, slots=True)
-class Field:
+class FormField:
     """One field.
 
     Args:
-        key: Path of keys in a study file.
-        label: With its unit in square brackets.
-        kind: What it takes.
-        hint: One more sentence, or empty.
-        default: What stands there at first.
-        options: For a choice: value and words.
-        required: Whether it must be filled in.
+        name: Its name, which is its path of keys.
+        id: For links to it.
+        label: Title with the unit in square brackets.
+        hint: What it means, what it takes, its default or an example.
+        needed: Whether it must be filled in.
+        control: What is shown.
+        value: What is in it.
+        options: For selects and checks: value and words.
+        numeric: Whether it takes one number.
+        fault: What is wrong with it, or empty.
     """
 
-    key: str
+    name: str
+    id: str
     label: str
-    kind: Kind = "number"
-    hint: str = ""
-    default: str = ""
-    options: Sequence[tuple[str, str]] = field(default=())
-    required: bool = False
+    hint: str
+    needed: bool
+    control: Control
+    value: str
+    options: Sequence[tuple[str, str]]
+    numeric: bool
+    fault: str
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
+class FormSection:
     """Fields under one heading.
 
     Args:
-        heading: The heading.
+        id: For links to it.
+        title: The heading.
+        text: One sentence below it.
+        optional: Whether it may stay empty.
+        unfolded: Whether it is shown at once: something is filled in, or wrong.
         fields: Its fields.
-        note: A sentence below the heading, or empty.
+        sections: The sections in it.
     """
 
-    heading: str
-    fields: Sequence[Field]
-    note: str = ""
+    id: str
+    title: str
+    text: str
+    optional: bool
+    unfolded: bool
+    fields: Sequence[FormField]
+    sections: Sequence["FormSection"]
 
 
-def all_groups() -> list[Group]:
-    """All fields but histories and strategies, with the shipped parameter sets and climates to choose from."""
-    return groups(shipped_ids("batteries"), shipped_ids("ultracapacitors"), shipped_ids("climates"))
-
-
-def groups(batteries: Sequence[str], banks: Sequence[str], climates: Sequence[str]) -> list[Group]:
-    """All fields but histories and strategies.
+@dataclass(frozen=True, slots=True)
+class FieldMaker:
+    """Makes fields of the schema's keys.
 
     Args:
-        batteries: Ids of battery parameter sets.
-        banks: Ids of ultracapacitor parameter sets.
-        climates: Names of climates.
+        values: Every field of the form by name.
+        faults: What is wrong, by the field's name.
+        columns: Names of the columns of each history, by the history's path.
     """
-    return [_service(climates), _battery(batteries), _bank(banks), _END_OF_LIFE, _COST]
+
+    values: Values
+    faults: Mapping[str, str]
+    columns: Callable[[str], Sequence[str]]
+
+    def section(self, section: StudySection, lead: str = "") -> FormSection:
+        """A section with all that is in it.
+
+        Args:
+            section: The section.
+            lead: Its path.
+        """
+        names = [name for name, _ in section.walk(lead)]
+        return FormSection(
+            id=anchor(lead),
+            title=section.title,
+            text=section.description,
+            optional=section.optional,
+            unfolded=is_filled(section, lead, self.values) or any(name in self.faults for name in names),
+            fields=[self.field(key, lead) for key in section.keys],
+            sections=[self.section(inner, f"{lead}.{inner.key}" if lead else inner.key) for inner in section.sections],
+        )
+
+    def grouped(self, section: StudySection, lead: str) -> Iterator[FormSection]:
+        """A history's keys under the headings that the schema names; those without a heading first, the file nowhere.
+
+        Args:
+            section: The section.
+            lead: Its path.
+        """
+        shown_keys = [key for key in section.keys if key.key != "file"]
+        keys = sorted(shown_keys, key=lambda key: list(_groups(section)).index(_group(key)))
+        for title, found in groupby(keys, key=_group):
+            made = self.section(StudySection(title, title, "", bool(title), tuple(found), ()), lead)
+            yield replace(made, id=f"{anchor(lead)}-{title.lower().replace(' ', '-')}")
+
+    def field(self, key: StudyKey, lead: str) -> FormField:
+        """One field.
+
+        Args:
+            key: The key.
+            lead: Path of the section it is in.
+        """
+        name = f"{lead}.{key.key}" if lead else key.key
+        chosen_default = key.kind in ("choice", "yes_no") and key.default is not None and not is_needed(key)
+        value = self.values.get(name, shown(key, key.default) if chosen_default else "")
+        options = _options(key, self.columns(lead))
+        unit = unit_of(key)
+        if options is not None and value and value not in [one for one, _ in options] and key.kind != "choices":
+            # Such as a parameter set that a stored study names by its hash.
+            options = [*options, (value, value)]
+        if options is not None and key.kind != "choices" and not chosen_default:
+            options = [("", _blank(key)), *options]
+        return FormField(
+            name=name,
+            id=anchor(name),
+            label=f"{key.title} [{unit}]" if unit else key.title,
+            hint=_hint(key),
+            needed=is_needed(key),
+            control=_control(key, options),
+            value=value,
+            options=options or (),
+            numeric=key.kind in ("number", "integer"),
+            fault=self.faults.get(name, ""),
+        )
 
 
-def _service(climates: Sequence[str]) -> Group:
-    places = [("", "the same temperature all year, as given beside"), *((one, one) for one in climates)]
-    return Group(
-        "Service and duty",
-        [
-            Field("service.years", "Service life [years]", required=True),
-            Field("service.working_days_per_year", "Working days a year", required=True),
-            Field("service.distance_km_per_day", "Distance a working day [km]"),
-            Field("service.climate", "Climate", "choice", options=places),
-            Field("service.ambient_C", "Ambient [°C]", "numbers", "without a climate: one number, or 12 months"),
-            Field("service.day.drive_repeats", "Histories driven a day [times]", "whole", default="1"),
-            Field("service.day.charge_c_rate", "Charging rate [C]", hint="empty: never charged from outside"),
-            Field("service.day.charge_to_soc", "Charged up to state of charge [0 to 1]"),
-        ],
-    )
+def anchor(name: str) -> str:
+    """The id of a field or section, for links.
+
+    Args:
+        name: Its path, such as ``strategy[2].split.time_constant_s``.
+    """
+    return name.replace("].", "-").replace("[", "-").replace("]", "").replace(".", "-") or "study"
 
 
-def _battery(sets: Sequence[str]) -> Group:
-    return Group(
-        "Battery pack",
-        [
-            Field("battery.cell", "Cell", "choice", options=[(one, one) for one in sets], required=True),
-            Field("battery.series", "Cells in series", "whole", required=True),
-            Field("battery.parallel", "Cells in parallel", "whole", required=True),
-            Field("battery.start_soc", "State of charge when the day begins [0 to 1]", required=True),
-            Field("battery.minimum_soc", "Lowest state of charge allowed [0 to 1]", hint="empty: 0"),
-            Field("battery.maximum_soc", "Highest state of charge allowed [0 to 1]", hint="empty: 1"),
-            Field("battery.resistance_ohm", "Resistance of the whole pack [ohm]", hint="empty: from its cells"),
-            *_thermal("battery"),
-            Field("battery.price.purchase_per_kWh", "Price per kWh of rated energy"),
-            Field("battery.price.purchase", "or price of the whole pack"),
-            Field("battery.price.replacement_labour", "Labour of a replacement"),
-        ],
-    )
+def _control(key: StudyKey, options: Sequence[tuple[str, str]] | None) -> Control:
+    return _CONTROLS.get(key.kind, "input" if options is None else "select")
 
 
-def _bank(sets: Sequence[str]) -> Group:
-    return Group(
-        "Ultracapacitor bank",
-        [
-            Field("ultracapacitor.cell", "Cell", "choice", options=[("", "no bank"), *((one, one) for one in sets)]),
-            Field("ultracapacitor.series", "Cells in series", "whole"),
-            Field("ultracapacitor.parallel", "Cells in parallel", "whole"),
-            Field("ultracapacitor.start_voltage_V", "Bank voltage when the day begins [V]"),
-            Field("ultracapacitor.minimum_voltage_V", "Lowest bank voltage [V]"),
-            Field("ultracapacitor.rest_voltage_V", "Bank voltage at rest [V]"),
-            Field("ultracapacitor.maximum_voltage_V", "Highest bank voltage [V]", hint="empty: rated"),
-            Field("ultracapacitor.maximum_current_A", "Largest bank current [A]", hint="empty: from its cells"),
-            *_thermal("ultracapacitor"),
-            Field("ultracapacitor.price.purchase_per_farad_cell", "Price per farad of one cell"),
-            Field("ultracapacitor.price.purchase", "or price of the whole bank"),
-            Field("ultracapacitor.price.replacement_labour", "Labour of a replacement"),
-        ],
-        "Leave the cell at “no bank” where no strategy has one; the other fields are then ignored.",
-    )
+def _options(key: StudyKey, columns: Sequence[str]) -> list[tuple[str, str]] | None:
+    """What may be chosen; None where the value is typed."""
+    if key.kind == "yes_no":
+        return [("yes", "yes"), ("no", "no")]
+    if key.choices:
+        words = key.more.get("choices", {})
+        return [(one, words.get(one, one.replace("_", " "))) for one in key.choices]
+    if "shipped" in key.more:
+        return [(one, one) for one in shipped_ids(key.more["shipped"])]
+    if "unit_of" in key.more:
+        return [(one, one) for one in known_units(key.more["unit_of"])]
+    if key.more.get("column") and key.kind == "text":
+        return [(one, one) for one in columns]
+    return None
 
 
-def _thermal(part: str) -> list[Field]:
-    return [
-        Field(f"{part}.thermal.resistance_K_per_W", "Heat path to ambient [K/W]", hint="empty: no thermal model"),
-        Field(f"{part}.thermal.heat_capacity_J_per_K", "Heat capacity [J/K]"),
-        Field(f"{part}.thermal.hot_spot_K", "Hottest cell above the mean [K]"),
-    ]
+def _blank(key: StudyKey) -> str:
+    """The words of a choice not made."""
+    if is_needed(key):
+        return "choose"
+    if "unit_of" in key.more:
+        return "as in the header"
+    return "none" if key.more.get("column") else "not given"
 
 
-_END_OF_LIFE: Final = Group(
-    "End of life and counting",
-    [
-        Field("end_of_life.battery_capacity", "Battery ends at capacity [of new]", default="0.8"),
-        Field("end_of_life.battery_resistance", "Battery ends at resistance [of new]", default="2"),
-        Field("end_of_life.ultracapacitor_capacitance", "Bank ends at capacitance [of new]", default="0.8"),
-        Field("end_of_life.ultracapacitor_esr", "Bank ends at ESR [of new]", default="2"),
-        Field(
-            "counting.smallest_battery_cycle_soc",
-            "Battery cycles up to this depth are left out [0 to 0.2]",
-            hint="0: every cycle counts",
-            default="0",
-        ),
-    ],
-)
+def _hint(key: StudyKey) -> str:
+    parts = [key.description, expected(key)]
+    if key.kind not in ("choice", "yes_no", "choices"):
+        if key.default is not None:
+            parts.append(f"Default: {shown(key, key.default)}.")
+        elif key.example is not None and not _CHOSEN & set(key.more):
+            parts.append(f"Example: {shown(key, key.example)}".replace("\n", ", "))
+    return " ".join(part for part in parts if part)
 
-_COST: Final = Group(
-    "Cost",
-    [
-        Field("cost.currency", "Currency", "text", required=True),
-        Field("cost.discount_rate", "Real discount rate [1/year]", hint="0.06 is 6 % a year", required=True),
-        Field("cost.electricity_per_kWh", "Price of electricity per kWh"),
-        Field("cost.residual_value", "Count the value left at the end of service", "tick", default="yes"),
-    ],
-)
 
-WAYS: Final = (
-    ("battery_only", "battery carries all"),
-    ("low_pass", "low-pass filter"),
-    ("power_limit", "power limit"),
-    ("histories", "already split"),
-)
-"""How a strategy shares the power; the first three share a demand by a rule."""
+def _group(key: StudyKey) -> str:
+    return str(key.more.get("group", ""))
 
-SPLIT_FIELDS: Final = (
-    Field("time_constant_s", "Time constant [s]", hint="low-pass filter"),
-    Field("discharge_limit_W", "Battery discharges up to [W]", hint="power limit"),
-    Field("charge_limit_W", "Battery charges up to [W]", hint="power limit"),
-    Field("bank_target_voltage_V", "Bank pulled towards [V]", hint="may stay empty"),
-    Field("bank_pull_time_constant_s", "Time constant of that pull [s]", hint="may stay empty"),
-)
-RULE_KEYS: Final = {
-    "battery_only": (),
-    "low_pass": ("time_constant_s", "bank_target_voltage_V", "bank_pull_time_constant_s"),
-    "power_limit": ("discharge_limit_W", "charge_limit_W", "bank_target_voltage_V", "bank_pull_time_constant_s"),
-}
-"""Which of ``SPLIT_FIELDS`` a rule takes; what stands in the others is ignored."""
 
-ROLE_WORDS: Final[Mapping[Quantity, str]] = {
-    "time": "Time",
-    "power": "Power (or current)",
-    "current": "Current (or power)",
-    "voltage": "Voltage, where measured",
-    "temperature": "Temperature, where measured",
-}
-"""What a column can serve as."""
+def _groups(section: StudySection) -> dict[str, None]:
+    return {"": None, **dict.fromkeys(_group(key) for key in section.keys)}

@@ -1,6 +1,5 @@
 """Pages of studies: the list, one study, and the two ways to make a new one: a form, and the text of a study file."""
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from typing import Any
@@ -10,19 +9,19 @@ from flask.typing import ResponseReturnValue
 
 from lifetime.errors import Fault, InputError, StudyError
 from lifetime.report.html import toml_text
-from lifetime.report.words import printable
+from lifetime.text import printable
+from lifetime.toml_text import TomlError, read_toml_text
 from webapi.context import context
 from webapi.errors import LimitError
 from webapi.models import Job
 from webapi.pages.base import blueprint, moment, wait_or_go
+from webapi.pages.form_blocks import renumbered, with_history
 from webapi.pages.form_faults import form_faults
+from webapi.pages.form_page import act, shown_form
 from webapi.pages.recordings import keep_upload
-from webapi.pages.study_blocks import act, shown_form
-from webapi.pages.study_fields import all_groups
-from webapi.pages.study_form import empty_form, fill_form, not_shown, read_form, renumbered, with_history
+from webapi.pages.study_form import fill_form, read_form
 from webapi.pages.waiting import words_of
 from webapi.services import assessments, jobs, studies
-from webapi.worker import wake
 
 
 @blueprint.get("/studies", endpoint="studies")
@@ -59,7 +58,7 @@ def study_page(key: str) -> str:
         title=printable(row.title),
         submitted=moment(row.created_at),
         rows=[{"key": one.id, "assessed": moment(one.created_at), "version": one.program_version} for one in found],
-        text=toml_text(row.document),
+        text=toml_text(studies.data(row)),
         job=None if job is None or job.state == "done" else _not_done(job),
     )
 
@@ -77,48 +76,47 @@ def assess_again(key: str) -> ResponseReturnValue:
         key: Its id.
     """
     with context().factory() as session:
-        document = studies.get(session, key).document
+        document = studies.data(studies.get(session, key))
     return _on_to(submitted(document))
 
 
 @blueprint.get("/studies/new", endpoint="new_study")
 def new_study() -> str:
     """An empty form, one filled from a stored study (``start``), or one with a history (``use``)."""
-    groups = all_groups()
-    values, remarks = empty_form(groups), []
+    values: dict[str, str] = {}
+    remarks: list[str] = []
     if "start" in request.args:
         with context().factory() as session:
-            document = studies.get(session, request.args["start"]).document
-        values = fill_form(document, groups)
-        left = not_shown(document, groups)
+            document = studies.data(studies.get(session, request.args["start"]))
+        values, left = fill_form(document)
         if left:
             remarks.append(f"The form has no field for {', '.join(left)}; change that study as text to keep them.")
     if "use" in request.args:
         values = with_history(values, request.args["use"])
-    return shown_form(values, groups, remarks=remarks)
+    return shown_form(values, remarks=remarks)
 
 
 @blueprint.post("/studies/new", endpoint="change_study")
 def change_study() -> ResponseReturnValue:
     """Do what a button of the form says: upload, use, take over, add, remove, or submit."""
-    groups = all_groups()
-    values = renumbered({key: value for key, value in request.form.items() if key != "csrf"})
+    # Boxes of one name come one by one.
+    values = renumbered({key: " ".join(parts) for key, parts in request.form.lists() if key != "csrf"})
     action = values.pop("do", "submit")
     if action == "upload":
         try:
             row = keep_upload(request.files.get("file"))
         except InputError as error:
             status = 413 if isinstance(error, LimitError) else 422
-            return shown_form(values, groups, [Fault("Upload", str(error))]), status
-        return shown_form(with_history(values, row.id), groups)
+            return shown_form(values, [Fault("upload", str(error))]), status
+        return shown_form(with_history(values, row.id))
     if action != "submit":
-        return shown_form(act(values, action), groups)
-    read = read_form(values, groups)
+        return shown_form(act(values, action))
+    read = read_form(values)
     if not read.faults:
         # What the form can tell is complete; what the study check finds is told in the form's own words.
         with suppress(StudyError):
             return _on_to(submitted(read.document))
-    return shown_form(values, groups, form_faults(read, values, groups)), 422
+    return shown_form(values, form_faults(read, values)), 422
 
 
 @blueprint.get("/studies/new/text", endpoint="new_study_text")
@@ -127,7 +125,7 @@ def new_study_text() -> str:
     text = ""
     if "start" in request.args:
         with context().factory() as session:
-            text = toml_text(studies.get(session, request.args["start"]).document)
+            text = toml_text(studies.data(studies.get(session, request.args["start"])))
     return render_template("pages/new_study_text.html", text=text, found=[])
 
 
@@ -137,8 +135,8 @@ def submit_text() -> ResponseReturnValue:
     text = request.form.get("text", "")
     faults: Sequence[Fault]
     try:
-        return _on_to(submitted(tomllib.loads(text)))
-    except tomllib.TOMLDecodeError as error:
+        return _on_to(submitted(read_toml_text(text)))
+    except TomlError as error:
         faults = [Fault("text", f"is not valid TOML: {error}.")]
     except StudyError as error:
         faults = error.faults
@@ -158,10 +156,7 @@ def submitted(document: Mapping[str, Any]) -> Job:
     wait_or_go(held.submissions.wait_s(g.caller))
     with held.factory() as session:
         loaded = studies.check(session, held.store, document)
-        job, new = jobs.submit(session, loaded.study)
-    if new:
-        wake(held.settings, job.id)
-    return job
+        return jobs.submit(session, loaded.study)[0]
 
 
 def _on_to(job: Job) -> ResponseReturnValue:

@@ -6,10 +6,10 @@ from typing import Any, Final
 import numpy as np
 
 from lifetime.checks import FloatArray
+from lifetime.report.downsampling import MOST_POINTS, downsampled
 from lifetime.report.figures import style
 from lifetime.report.figures.plotly_base import Json, axis, layout, numbers
-from lifetime.report.thinning import MOST_POINTS, thinned
-from lifetime.report.words import printable
+from lifetime.text import printable
 from webapi.errors import QueryError
 from webapi.models import History
 from webapi.store import HistoryStore
@@ -44,7 +44,7 @@ def first_choice(columns: list[dict[str, Any]]) -> tuple[str, str] | None:
 
 
 def trace(store: HistoryStore, row: History, along: str, shown: str, start: float | None, end: float | None) -> Json:
-    """A stretch of one column along another, thinned so that no peak is lost.
+    """A stretch of one column along another, downsampled so that no peak is lost.
 
     Args:
         store: Where the numbers are.
@@ -97,8 +97,8 @@ def _stretch(
     store: HistoryStore, row: History, along: str, shown: str, start: float, end: float
 ) -> tuple[FloatArray, FloatArray, int]:
     if along == shown:
-        return thinned(((values, values) for (values,) in _pieces(store, row, along)), start, end)
-    return thinned(((x, y) for x, y in _pieces(store, row, along, shown)), start, end)
+        return downsampled(((values, values) for (values,) in _pieces(store, row, along)), start, end)
+    return downsampled(((x, y) for x, y in _pieces(store, row, along, shown)), start, end)
 
 
 def _bounds(store: HistoryStore, row: History, along: str) -> tuple[float, float]:

@@ -6,7 +6,7 @@ from flask import render_template, url_for
 from flask.typing import ResponseReturnValue
 
 from lifetime.errors import Fault
-from lifetime.report.words import printable
+from lifetime.text import printable
 from webapi.context import context
 from webapi.models import Job, Study
 from webapi.pages.base import blueprint

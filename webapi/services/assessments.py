@@ -1,23 +1,26 @@
 """Assessments on record: read, searched, laid flat for a cost model, and run again to see whether they still hold."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
 
-from sqlalchemy import Select, select
+from sqlalchemy import Select, false, select
 from sqlalchemy.orm import Session, undefer
 
-from lifetime.assess.fingerprint import program_version
 from lifetime.assess.run import assess
-from lifetime.report.document import document
+from lifetime.results.document import ResultDocument
+from lifetime.results.row import SourceRow
+from lifetime.results.upgrade import upgrade
 from lifetime.study.load import resolve_study
+from lifetime.version import program_version
 from webapi import models
 from webapi.errors import NotFoundError, QueryError
+from webapi.services import studies
+from webapi.services.keys import is_key
 from webapi.services.paging import Page, SortKey, as_instant, as_number, as_text, page
 from webapi.services.shelf import StoreShelf
 from webapi.store import HistoryStore
-from webapi.types import plain
 
 Source = models.AssessmentSource
 
@@ -49,7 +52,7 @@ class Filters:
         kind: ``battery`` or ``ultracapacitor``.
         cell: Id of a parameter set.
         strategy: Beginning of a strategy's name, without regard to case.
-        end_of_life_by: The limit that ends the source.
+        end_of_life_criterion: ``capacity``, ``resistance``, ``capacitance``, ``esr`` or ``requirement``.
         life_min_years: Shortest life [years].
         life_max_years: Longest life [years].
         cost_min: Least net present cost [currency].
@@ -61,13 +64,31 @@ class Filters:
     kind: str | None = None
     cell: str | None = None
     strategy: str | None = None
-    end_of_life_by: str | None = None
+    end_of_life_criterion: str | None = None
     life_min_years: float | None = None
     life_max_years: float | None = None
     cost_min: float | None = None
     cost_max: float | None = None
     created_from: datetime | None = None
     created_to: datetime | None = None
+
+
+class StoredRow(SourceRow):
+    """One source under one strategy of a stored assessment."""
+
+    created_at_utc: datetime
+
+
+COLUMN_OF: Final = {
+    "study": "title",
+    "source": "kind",
+    "parameter_grade": "grade",
+    "strategy_net_present_cost_currency": "net_present_cost",
+    "strategy_equivalent_annual_cost_currency_per_year": "equivalent_annual_cost",
+    "strategy_cost_currency_per_km": "cost_per_km",
+    "created_at_utc": "created_at",
+}
+"""Columns of the database that have another name than in a row."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +128,7 @@ class Agreement:
 
 
 def get(session: Session, key: str) -> models.Assessment:
-    """One assessment with its documents.
+    """One assessment with its document.
 
     Args:
         session: Where.
@@ -116,11 +137,20 @@ def get(session: Session, key: str) -> models.Assessment:
     Raises:
         NotFoundError: There is none.
     """
-    options = (undefer(models.Assessment.document), undefer(models.Assessment.detail))
-    row = session.scalars(select(models.Assessment).where(models.Assessment.id == key).options(*options)).first()
+    query = select(models.Assessment).where(models.Assessment.id == key)
+    row = session.scalars(query.options(undefer(models.Assessment.document))).first() if is_key(key) else None
     if row is None:
         raise NotFoundError("assessment", key)
     return row
+
+
+def document_of(row: models.Assessment) -> ResultDocument:
+    """The result document of an assessment, whatever version of the program stored it.
+
+    Args:
+        row: From ``get``.
+    """
+    return upgrade(row.document)
 
 
 def listed(
@@ -140,7 +170,7 @@ def listed(
     """
     query = select(models.Assessment)
     if study is not None:
-        query = query.where(models.Assessment.study_id == study)
+        query = query.where(models.Assessment.study_id == study if is_key(study) else false())
     return page(session, query, _LIST_SORTS, sort=sort, cursor=cursor, limit=limit)
 
 
@@ -187,7 +217,7 @@ def filtered(filters: Filters, ordered_by: str | None = None) -> Select[Any]:
     for column, value in (
         (Source.kind, filters.kind),
         (Source.cell, filters.cell),
-        (Source.end_of_life_by, filters.end_of_life_by),
+        (Source.end_of_life_criterion, filters.end_of_life_criterion),
     ):
         if value is not None:
             query = query.where(column == _text(value))
@@ -210,7 +240,7 @@ def filtered(filters: Filters, ordered_by: str | None = None) -> Select[Any]:
     return query
 
 
-def flat_table(session: Session, filters: Filters, limit: int = 10_000) -> Iterator[dict[str, Any]]:
+def flat_table(session: Session, filters: Filters, limit: int = 10_000) -> Iterator[StoredRow]:
     """Life and cost inputs as plain rows with the unit in each column's name, for a spreadsheet or a cost model.
 
     Args:
@@ -225,41 +255,14 @@ def flat_table(session: Session, filters: Filters, limit: int = 10_000) -> Itera
         yield flat_row(row)
 
 
-def flat_row(row: Source) -> dict[str, Any]:
+def flat_row(row: Source) -> StoredRow:
     """One source as a plain row.
 
     Args:
         row: The source.
     """
-    return {
-        "assessment_id": row.assessment_id,
-        "study": row.title,
-        "strategy": row.strategy,
-        "rank": row.rank,
-        "source": row.kind,
-        "cell": row.cell,
-        "life_years": row.life_years,
-        "life_state": row.life_state,
-        "end_of_life_by": row.end_of_life_by,
-        "service_years": row.service_years,
-        "capacity_fraction_at_service_end": row.capacity_fraction_at_service_end,
-        "resistance_ratio_at_service_end": row.resistance_ratio_at_service_end,
-        "calendar_share_fraction": row.calendar_share,
-        "cycle_share_fraction": row.cycle_share,
-        "equivalent_full_cycles_per_year": row.equivalent_full_cycles_per_year,
-        "throughput_Ah_per_year": row.throughput_Ah_per_year,
-        "rms_current_A": row.rms_current_A,
-        "peak_current_A": row.peak_current_A,
-        "heat_kWh_per_year": row.heat_kWh_per_year,
-        "replacements": row.replacements,
-        "currency": row.currency,
-        "strategy_net_present_currency": row.net_present,
-        "strategy_cost_currency_per_year": row.per_year,
-        "strategy_cost_currency_per_km": row.per_km,
-        "parameter_grade": row.grade,
-        "program_version": row.program_version,
-        "created_at_utc": row.created_at.isoformat(),
-    }
+    values = {name: getattr(row, COLUMN_OF.get(name, name)) for name in StoredRow.model_fields}
+    return StoredRow.model_validate(values)
 
 
 def rerun(session: Session, store: HistoryStore, key: str) -> Agreement:
@@ -275,12 +278,12 @@ def rerun(session: Session, store: HistoryStore, key: str) -> Agreement:
         StudyError: What it was made from can no longer be read.
     """
     row = get(session, key)
-    study = session.get_one(models.Study, row.study_id)
+    study = studies.data(session.get_one(models.Study, row.study_id))
     used = session.scalars(select(Source).where(Source.assessment_id == key)).all()
     pins = {(one.kind, one.cell): one.cell_sha256 for one in used}
-    shelf = StoreShelf.for_document(session, store, study.document, pins)
-    again = plain(document(assess(resolve_study(study.document, row.title, shelf))))
-    stored, now = dict(_figures(row.document)), dict(_figures(again))
+    shelf = StoreShelf.for_document(session, store, study, pins)
+    again = ResultDocument.of(assess(resolve_study(study, row.title, shelf)))
+    stored, now = dict(_figures(document_of(row))), dict(_figures(again))
     differences = [
         Difference(place, stored.get(place), now.get(place), _relative(stored.get(place), now.get(place)))
         for place in {**stored, **now}
@@ -290,15 +293,14 @@ def rerun(session: Session, store: HistoryStore, key: str) -> Agreement:
     return Agreement(not moved, row.program_version, program_version(), tuple(moved), len(differences))
 
 
-def _figures(result: Mapping[str, Any]) -> Iterator[tuple[str, float | None]]:
-    for strategy in result["strategies"]:
-        yield f"{strategy['name']}: net present cost", strategy["cost"]["net_present"]
-        for part in ("battery", "ultracapacitor"):
-            source = strategy[part]
-            if source is not None:
-                for name in _FOLLOWED:
-                    if name in source:
-                        yield f"{strategy['name']}, {part}: {name}", source[name]
+def _figures(result: ResultDocument) -> Iterator[tuple[str, float | None]]:
+    for strategy in result.strategies:
+        cost = strategy.known_cost
+        yield f"{strategy.name}: net present cost", None if cost is None else cost.net_present_cost
+        for part, source in strategy.sources.items():
+            for name in _FOLLOWED:
+                if name in type(source).model_fields:
+                    yield f"{strategy.name}, {part}: {name}", getattr(source, name)
 
 
 def _relative(one: float | None, other: float | None) -> float | None:

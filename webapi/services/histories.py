@@ -2,22 +2,22 @@
 
 import hashlib
 import tempfile
-from dataclasses import asdict
 from pathlib import Path
 from typing import Any, Final
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from lifetime.history.quality import FileReport, describe_reader
-from lifetime.units import header_unit
 from webapi import models
 from webapi.database import write
 from webapi.errors import LimitError, NotFoundError
 from webapi.services.inserting import insert_once
+from webapi.services.keys import is_key
 from webapi.services.paging import Page, SortKey, as_instant, page
-from webapi.settings import UploadLimits
-from webapi.store import HistoryStore, convert
+from webapi.settings import ReadingLimits, UploadLimits
+from webapi.store import HistoryStore
+from webapi.store.apart import take_in_apart
+from webapi.store.intake import take_in
 
 _SORTS: Final = {"created_at": SortKey(models.History.created_at, models.History.id, as_instant)}
 _LONGEST_NAME: Final = 255
@@ -25,7 +25,12 @@ _NAMELESS: Final = "unnamed"
 
 
 def add_upload(
-    session: Session, store: HistoryStore, path: Path, file_name: str, limits: UploadLimits
+    session: Session,
+    store: HistoryStore,
+    path: Path,
+    file_name: str,
+    limits: UploadLimits,
+    reading: ReadingLimits | None = None,
 ) -> tuple[models.History, bool]:
     """Keep an uploaded file; the same content again gives the same history.
 
@@ -38,13 +43,15 @@ def add_upload(
         path: The file uploaded, on this machine.
         file_name: What the user calls it; for display only, never a path.
         limits: What it may measure.
+        reading: What reading it may take, in a process of its own; None reads it here, as befits the user's own files.
 
     Returns:
         The history, and whether it is new.
 
     Raises:
         HistoryError: It cannot be read as a history.
-        LimitError: It is too large.
+        LimitError: It is too large, or takes too much time or memory to read.
+        ReadingError: Reading it ended in a way that nobody foresaw.
         StoreError: It cannot be kept.
     """
     size = path.stat().st_size
@@ -60,17 +67,19 @@ def add_upload(
     store_key = store.key_for(key)
     with tempfile.TemporaryDirectory(dir=store.workspace()) as folder:
         target = Path(folder) / "history.parquet"
-        converted = convert(path, target, label, limits)
+        if reading is None:
+            taken = take_in(path, target, label, limits)
+        else:
+            taken = take_in_apart(path, target, label, limits, reading, Path(folder))
         store.put(target, store_key)
-    report = describe_reader(store.reader(store_key, label), label)
     row = models.History(
         id=key,
         file_name=label,
-        format=converted.header.file_format,
+        format=taken.format,
         bytes=size,
-        rows=converted.rows,
-        columns=_columns(report),
-        report=_report(report),
+        rows=taken.rows,
+        columns=taken.columns,
+        report=taken.report,
         store_key=store_key,
     )
     with write(session):
@@ -87,7 +96,7 @@ def get(session: Session, key: str) -> models.History:
     Raises:
         NotFoundError: There is none.
     """
-    row = session.get(models.History, key)
+    row = session.get(models.History, key) if is_key(key) else None
     if row is None:
         raise NotFoundError("history", key)
     return row
@@ -145,33 +154,3 @@ def display_name(file_name: str) -> str:
     shown = "".join(letter for letter in last if letter.isprintable()).strip()
     shown = shown.encode("utf-8", "ignore").decode("utf-8")
     return shown[:_LONGEST_NAME] if shown.strip(".") else _NAMELESS
-
-
-def _columns(report: FileReport) -> list[dict[str, Any]]:
-    offered = {offer.position: offer for offer in report.offers}
-    columns = []
-    for position, one in enumerate(report.columns):
-        unit = header_unit(one.name)
-        offer = offered.get(position)
-        columns.append(
-            {
-                "name": one.name,
-                "unit": None if unit is None else unit.text,
-                "kind": one.kind,
-                "could_be": None if offer is None else offer.quantity,
-                "evidence": None if offer is None else offer.evidence,
-            }
-        )
-    return columns
-
-
-def _report(report: FileReport) -> dict[str, Any]:
-    """What was found, for the page and the API."""
-    keys = report.study_keys
-    return {
-        "details": report.details,
-        "time": None if report.time is None else asdict(report.time),
-        "sign": None if report.sign is None else asdict(report.sign),
-        "findings": [asdict(finding) for finding in report.findings],
-        "study_keys": None if keys is None else {name: value for name, value in keys.items() if name != "file"},
-    }

@@ -1,14 +1,15 @@
-"""Jobs: the row says what is true; a queue only wakes a worker. Running a job twice is harmless.
+"""Jobs: the row says what is true, and workers look at the rows. Running a job twice is harmless.
 
 A worker claims a job by raising its attempt number and keeps it by signs of life; whoever holds an older number has
 lost it and cannot write. A job ends in one transaction that inserts the assessment and marks the row, so no reader ever
 sees half a result.
 """
 
+import logging
 import secrets
 import threading
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import timedelta
 from typing import Any, Final
 
@@ -16,21 +17,24 @@ from sqlalchemy import or_, select, update
 from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session, sessionmaker
 
-from lifetime.assess.fingerprint import program_version
 from lifetime.assess.run import assess
-from lifetime.errors import AssessmentError, Fault, InputError, PackwearError, StudyError
+from lifetime.errors import Fault
 from lifetime.results.records import Assessment
 from lifetime.study.load import LoadedStudy
 from lifetime.study.schema import Study
+from lifetime.version import program_version
 from webapi import models
-from webapi.database import write
-from webapi.errors import NotFoundError, StoreError
+from webapi.database import now, write
+from webapi.errors import NotFoundError
 from webapi.models import Job
 from webapi.services import recording, studies
+from webapi.services.failures import failure_of, storable
 from webapi.services.inserting import insert_once
+from webapi.services.keys import is_key
 from webapi.store import HistoryStore
 from webapi.types import utc_now
 
+LOGGER: Final = logging.getLogger("packwear")
 MOST_ATTEMPTS: Final = 10
 """A job that ends its worker this often is given up, so that it cannot stop the others for ever."""
 
@@ -50,8 +54,8 @@ def submit(session: Session, study: Study) -> tuple[Job, bool]:
         version = program_version()
         held = session.scalars(select(Job).where(Job.study_id == row.id, Job.program_version == version)).first()
         if held is None:
-            job, new = insert_once(session, Job(id=secrets.token_hex(16), study_id=row.id, program_version=version))
-            return job, new
+            made = Job(id=secrets.token_hex(16), study_id=row.id, program_version=version)
+            return insert_once(session, made, (Job.study_id, Job.program_version))
         if held.state == "failed" and held.retryable:
             held.state, held.progress, held.message, held.faults = "queued", 0.0, "", []
             held.retryable, held.attempt, held.finished_at = False, 0, None
@@ -69,7 +73,7 @@ def get(session: Session, key: str) -> Job:
     Raises:
         NotFoundError: There is none.
     """
-    row = session.get(Job, key, populate_existing=True)
+    row = session.get(Job, key, populate_existing=True) if is_key(key) else None
     if row is None:
         raise NotFoundError("job", key)
     return row
@@ -87,14 +91,17 @@ def newest_of_study(session: Session, key: str) -> Job | None:
 
 
 def waiting(session: Session, stale_s: float) -> Sequence[str]:
-    """Ids of jobs to run: queued ones, and running ones without a sign of life, the oldest first.
+    """Ids of this program version's jobs to run: queued, or running without a sign of life, the oldest first.
 
     Args:
         session: Where.
         stale_s: Silence after which a running job counts as abandoned [s].
     """
-    limit = utc_now() - timedelta(seconds=stale_s)
-    query = select(Job.id).where(or_(Job.state == "queued", (Job.state == "running") & (Job.heartbeat_at < limit)))
+    instant, silence = now(session), timedelta(seconds=stale_s)
+    # A sign of life from the future is none: the clock was set back since.
+    silent = or_(Job.heartbeat_at < instant - silence, Job.heartbeat_at > instant + silence)
+    to_do = or_(Job.state == "queued", (Job.state == "running") & silent)
+    query = select(Job.id).where(to_do, Job.program_version == program_version())
     return session.scalars(query.order_by(Job.created_at, Job.id)).all()
 
 
@@ -107,23 +114,23 @@ def claim(session: Session, key: str, stale_s: float) -> int | None:
         stale_s: Silence after which a running job counts as abandoned [s].
 
     Returns:
-        The attempt number that holds it, or None where it is done, failed or in other hands.
+        The attempt number that holds it, or None where it is done, failed, in other hands, or of another version.
     """
-    now = utc_now()
     with write(session):
+        instant = now(session)
         job = session.get(Job, key, populate_existing=True, with_for_update=True)
-        if job is None or job.state in ("done", "failed"):
+        if job is None or job.state in ("done", "failed") or job.program_version != program_version():
             return None
-        silence = now - (job.heartbeat_at or now)
+        silence = abs(instant - (job.heartbeat_at or instant))
         if job.state == "running" and silence < timedelta(seconds=stale_s):
             return None
         if job.attempt >= MOST_ATTEMPTS:
-            job.state, job.finished_at, job.retryable = "failed", now, True
+            job.state, job.finished_at, job.retryable = "failed", instant, True
             job.message = f"The work ended its worker {job.attempt} times. Look at the server's log, then submit again."
             return None
         job.attempt += 1
-        job.state, job.heartbeat_at, job.progress, job.message = "running", now, 0.0, "reading"
-        job.started_at = job.started_at or now
+        job.state, job.heartbeat_at, job.progress, job.message = "running", instant, 0.0, "reading"
+        job.started_at = job.started_at or instant
         return job.attempt
 
 
@@ -140,14 +147,14 @@ def note(session: Session, key: str, attempt: int, progress: float | None = None
     Returns:
         False where the job is no longer held by this attempt.
     """
-    values: dict[str, Any] = {"heartbeat_at": utc_now()}
+    values: dict[str, Any] = {}
     if progress is not None:
         values["progress"] = progress
     if message is not None:
         values["message"] = message
     held = (Job.id == key, Job.attempt == attempt, Job.state == "running")
     with write(session):
-        result = session.execute(update(Job).where(*held).values(**values))
+        result = session.execute(update(Job).where(*held).values(heartbeat_at=now(session), **values))
     return bool(getattr(result, "rowcount", 0))
 
 
@@ -218,21 +225,18 @@ def run(factory: sessionmaker[Session], store: HistoryStore, key: str, stale_s: 
     with _signs_of_life(factory, key, attempt, stale_s / 4.0):
         try:
             with factory() as session:
-                document = session.get_one(models.Study, get(session, key).study_id).document
+                document = studies.data(session.get_one(models.Study, get(session, key).study_id))
                 loaded = studies.check(session, store, document)
             result = assess(loaded, _reporter(factory, key, attempt, len(loaded.study.strategy)))
             with factory() as session:
                 return finish(session, key, attempt, loaded.study, loaded, result)
-        except StudyError as error:
-            ended = ("The study cannot be assessed.", error.faults, False)
-        except (InputError, AssessmentError) as error:
-            ended = (str(error), (), False)
-        except (StoreError, OperationalError, MemoryError, OSError) as error:
-            shown = str(error) if isinstance(error, PackwearError) else f"The machine failed ({type(error).__name__})."
-            ended = (shown, (), True)
-    message, faults, retryable = ended
+        except Exception as error:
+            # Whatever it is, it ends this job and not its worker.
+            failure = failure_of(error)
+            if failure.is_unforeseen:
+                LOGGER.exception("job failed", extra={"facts": {"job": key}})
     with factory() as session:
-        return fail(session, key, attempt, message, faults, retryable=retryable)
+        return fail(session, key, attempt, failure.message, failure.faults, retryable=failure.is_retryable)
 
 
 def _reporter(factory: sessionmaker[Session], key: str, attempt: int, total: int) -> Callable[[str], None]:
@@ -241,8 +245,9 @@ def _reporter(factory: sessionmaker[Session], key: str, attempt: int, total: int
     def report(name: str) -> None:
         nonlocal done
         done += 1
-        with factory() as session:
-            note(session, key, attempt, progress=done / (total + 1), message=f"assessed {name}"[:200])
+        # A busy database must not end work that is well under way; the next note may pass.
+        with suppress(OperationalError), factory() as session:
+            note(session, key, attempt, progress=done / (total + 1), message=storable(f"assessed {name}"[:200]))
 
     return report
 

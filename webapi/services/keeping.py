@@ -10,14 +10,15 @@ from typing import Any, Final
 
 from sqlalchemy.orm import Session
 
-from lifetime.history.formats import is_text_or_parquet
-from lifetime.history.open import is_pattern, open_stream
+from lifetime.history.formats.files import is_pattern
+from lifetime.history.formats.registry import is_text_or_parquet
+from lifetime.history.open import open_stream
 from lifetime.history.spec import HistoryInput
 from webapi.services import histories
 from webapi.settings import UploadLimits
 from webapi.store import HistoryStore
 
-_ANY_SIZE: Final = UploadLimits(2**62, 2**62, 1e9, 1_000_000)
+_ANY_SIZE: Final = UploadLimits(2**62, 2**62, 1e9, 1_000_000, 2**62, 2**62)
 """A file of the user's own machine was already read and assessed; no limit for strangers applies."""
 
 _LAYOUT: Final = ("header_row", "decimal", "sheet", "bus_database")

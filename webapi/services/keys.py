@@ -1,10 +1,23 @@
 """Ids as people type them: the first letters are enough where they fit one thing only."""
 
+from typing import Final
+
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from webapi.errors import NotFoundError, QueryError
 from webapi.models import Assessment, Sweep
+
+_LONGEST: Final = 200
+
+
+def is_key(text: str) -> bool:
+    """Whether a text can be the id of anything; what cannot must not reach the database, which may refuse to look.
+
+    Args:
+        text: As a caller sent it.
+    """
+    return len(text) <= _LONGEST and text.isascii() and text.isprintable()
 
 
 def full_id(session: Session, start: str, *tables: type[Assessment] | type[Sweep]) -> str:
@@ -20,7 +33,7 @@ def full_id(session: Session, start: str, *tables: type[Assessment] | type[Sweep
         QueryError: Several do.
     """
     found: list[str] = []
-    for table in tables:
+    for table in tables if is_key(start) else ():
         query = select(table.id).where(table.id.startswith(start, autoescape=True)).order_by(table.id).limit(2)
         found += session.scalars(query)
     if not found or not start:

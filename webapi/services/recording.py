@@ -2,27 +2,28 @@
 
 import hashlib
 from collections.abc import Mapping
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from sqlalchemy.orm import Session
 
-from lifetime.assess.fingerprint import program_version
 from lifetime.history.spec import HistoryInput
 from lifetime.packs.locate import find_file, shipped_ids
-from lifetime.report.detail import detail
-from lifetime.report.document import document
-from lifetime.results.records import Assessment, SourceResult, StrategyResult
+from lifetime.results.document import ResultDocument
+from lifetime.results.records import Assessment
+from lifetime.results.row import SourceRow, source_rows
 from lifetime.study.load import LoadedStudy
 from lifetime.study.schema import Study
 from webapi import models
 from webapi.database import write
 from webapi.services import studies
+from webapi.services.assessments import COLUMN_OF
 from webapi.services.inserting import insert_once
 from webapi.services.keeping import keep_history
 from webapi.services.shelf import FOLDER_OF
 from webapi.store import HistoryStore
-from webapi.types import plain, utc_now
+from webapi.types import utc_now
 
 
 def record_files(
@@ -41,8 +42,10 @@ def record_files(
         The row, and whether it is new.
 
     Raises:
+        InputError: The study has something that a record cannot hold, such as a split function given in Python.
         StoreError: There is no room.
     """
+    loaded.study.check_recordable()
     portable = _portable(session, store, loaded, base)
     with write(session):
         return keep(session, Study.model_validate(portable), loaded, assessment)
@@ -66,6 +69,7 @@ def keep(session: Session, study: Study, loaded: LoadedStudy, assessment: Assess
     _keep_sets(session, loaded, Path())
     row = studies.keep(session, study)
     now = utc_now()
+    document = ResultDocument.of(assessment)
     stored, new = insert_once(
         session,
         models.Assessment(
@@ -77,55 +81,26 @@ def keep(session: Session, study: Study, loaded: LoadedStudy, assessment: Assess
             service_years=float(assessment.service_years),
             strategies=len(assessment.strategies),
             created_at=now,
-            document=plain(document(assessment)),
-            detail=plain(detail(assessment)),
+            document=document.model_dump(mode="json"),
         ),
     )
     if new:
-        for strategy in assessment.strategies:
-            for source in (strategy.battery, strategy.ultracapacitor):
-                if source is not None:
-                    session.add(_source_row(assessment, strategy, source, now))
+        sets = document.study.parameter_sets
+        for one in source_rows(document):
+            used = sets.battery if one.source == "battery" else sets.ultracapacitor
+            session.add(_source_row(one, "" if used is None else used.sha256, now))
         session.flush()
     return stored, new
 
 
-def _source_row(
-    assessment: Assessment, strategy: StrategyResult, source: SourceResult, now: Any
-) -> models.AssessmentSource:
-    cost = strategy.cost
-    life = 0.0 if source.life_state == "cannot_deliver" else source.life_years
+def _source_row(one: SourceRow, cell_sha256: str, now: datetime) -> models.AssessmentSource:
+    life, cost = one.life_years, one.strategy_net_present_cost_currency
     return models.AssessmentSource(
-        assessment_id=assessment.id,
-        title=assessment.title,
-        strategy=strategy.name,
-        strategy_folded=strategy.name.casefold(),
-        rank=strategy.rank,
-        kind=source.kind,
-        cell=source.cell,
-        cell_sha256=source.cell_sha256,
-        grade=source.grade,
-        life_years=source.life_years,
-        life_state=source.life_state,
-        life_key=models.LIFE_BEYOND_HORIZON_YEARS if life is None else life,
-        end_of_life_by=source.end_of_life_by,
-        capacity_fraction_at_service_end=source.capacity_fraction_at_service_end,
-        resistance_ratio_at_service_end=source.resistance_ratio_at_service_end,
-        calendar_share=source.calendar_share,
-        cycle_share=source.cycle_share,
-        equivalent_full_cycles_per_year=source.equivalent_full_cycles_per_year,
-        throughput_Ah_per_year=source.throughput_Ah_per_year,
-        rms_current_A=source.rms_current_A,
-        peak_current_A=source.peak_current_A,
-        heat_kWh_per_year=source.heat_kWh_per_year,
-        replacements=None if cost is None else cost.replacements.get(source.kind),
-        currency=assessment.currency,
-        service_years=float(assessment.service_years),
-        net_present=None if cost is None else cost.net_present,
-        cost_key=models.COST_WITHOUT_RESULT if cost is None else cost.net_present,
-        per_year=None if cost is None else cost.per_year,
-        per_km=None if cost is None else cost.per_km,
-        program_version=program_version(),
+        **{COLUMN_OF.get(name, name): value for name, value in one},
+        cell_sha256=cell_sha256,
+        strategy_folded=one.strategy.casefold(),
+        life_key=models.LIFE_BEYOND_SEARCH_YEARS if life is None else life,
+        cost_key=models.COST_WITHOUT_RESULT if cost is None else cost,
         created_at=now,
     )
 

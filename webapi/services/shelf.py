@@ -10,13 +10,10 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from lifetime.checks import FloatArray, as_floats
-from lifetime.constants import ZERO_CELSIUS_K
 from lifetime.errors import HistoryError, InputError, ProfileError
-from lifetime.history.build import build_history
-from lifetime.history.channels import find_channels
-from lifetime.history.clean import SampleStream
+from lifetime.history.cleaning.sample_stream import SampleStream
 from lifetime.history.model import History
-from lifetime.history.open import derivation_of
+from lifetime.history.open import surveyed_history
 from lifetime.history.spec import HistoryInput
 from lifetime.packs.cell import Cell
 from lifetime.packs.climate import load_climate
@@ -24,7 +21,8 @@ from lifetime.packs.load import cell_from_profile, load_cell
 from lifetime.packs.locate import Folder, shipped_ids
 from lifetime.packs.profile import Kind
 from lifetime.packs.read import parse_profile
-from lifetime.split.rules.user_function import BatteryFunction
+from lifetime.results.upgrade import upgrade_parameter_set
+from lifetime.split.rule import BatteryFunction
 from webapi import models
 from webapi.store import HistoryStore
 
@@ -82,7 +80,9 @@ class StoreShelf:
         """A stored parameter set by hash, or a shipped one by id."""
         stored = self._stored(name, kind)
         if stored is not None:
-            return cell_from_profile(parse_profile(stored.document, stored.name), stored.name, stored.sha256)
+            return cell_from_profile(
+                parse_profile(upgrade_parameter_set(stored.document), stored.name), stored.name, stored.sha256
+            )
         _require_shipped(name, kind)
         return load_cell(name, kind, _NOWHERE)
 
@@ -106,16 +106,8 @@ class StoreShelf:
                 remedy="Upload the history, and give the id that the upload answers with; paths are not read here.",
             )
         reader = self.store.reader(row.store_key, self._label(row))
-        derivation = derivation_of(spec, series=series, parallel=parallel)
-        stream = SampleStream(reader, find_channels(spec, reader), derivation, frozenset(spec.clean))
-        return build_history(
-            stream,
-            interpolation=spec.interpolation,
-            ambient_K=None if spec.ambient_C is None else spec.ambient_C + ZERO_CELSIUS_K,
-            sha256=lambda: row.id,
-            paths=(reader.path,),
-            stated_sign="discharge_is" in spec.model_fields_set,
-        )
+        stream = SampleStream.of_spec(spec, reader, series=series, parallel=parallel)
+        return surveyed_history(spec, stream, paths=(reader.path,), sha256=lambda: row.id)
 
     def function(self, file: str, name: str) -> tuple[BatteryFunction, str]:
         """Never: a stranger's code is not run here."""

@@ -9,11 +9,13 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from lifetime.errors import Fault, StudyError
+from lifetime.results.upgrade import upgrade_study
 from lifetime.study.load import LoadedStudy, resolve_study
 from lifetime.study.schema import Study as StudySchema
 from webapi import models
 from webapi.errors import NotFoundError
 from webapi.services.inserting import insert_once
+from webapi.services.keys import is_key
 from webapi.services.paging import Page, SortKey, as_instant, page
 from webapi.services.shelf import StoreShelf
 from webapi.store import HistoryStore
@@ -75,10 +77,19 @@ def get(session: Session, key: str) -> models.Study:
     Raises:
         NotFoundError: There is none.
     """
-    row = session.get(models.Study, key)
+    row = session.get(models.Study, key) if is_key(key) else None
     if row is None:
         raise NotFoundError("study", key)
     return row
+
+
+def data(row: models.Study) -> dict[str, Any]:
+    """A stored study as plain data with today's keys, whatever version of the program stored it.
+
+    Args:
+        row: From ``get``.
+    """
+    return upgrade_study(row.document)
 
 
 def listed(

@@ -6,18 +6,31 @@ from typing import TYPE_CHECKING, Any, Final
 from sqlalchemy import func, insert, select
 from sqlalchemy.orm import Session
 
-from lifetime.assess.fingerprint import program_version
 from lifetime.sweep.plan import Plan
+from lifetime.version import program_version
 from webapi import models
 from webapi.database import write
 from webapi.services.inserting import insert_once
+from webapi.services.keys import is_key
 from webapi.types import plain
 
 if TYPE_CHECKING:
     from lifetime.sweep.summary import Summary
 
 _CHUNK: Final = 1_000
-_OWN: Final = frozenset({"candidate", "strategy", "net_present", "battery_life_years"})
+_COLUMNS: Final = {
+    "candidate": "candidate",
+    "strategy": "strategy",
+    "net_present_cost": "net_present",
+    "battery_life_years": "battery_life_years",
+}
+"""Figures of a row with a column of their own in the table, and what that is called; the others are kept as JSON."""
+_FORMER: Final = {
+    "has_bank": "has_ultracapacitor",
+    "bank_life_years": "ultracapacitor_life_years",
+    "battery_loss_at_service_end": "battery_capacity_loss_at_service_end",
+}
+"""What figures were called in rows that hold break-even factors in place of prices."""
 
 
 def record(session: Session, plan: Plan, path: Path) -> tuple[models.Sweep, bool]:
@@ -75,7 +88,7 @@ def summary(session: Session, key: str) -> "tuple[models.Sweep, Summary] | None"
         session: Where.
         key: Its id.
     """
-    sweep = session.get(models.Sweep, key)
+    sweep = session.get(models.Sweep, key) if is_key(key) else None
     if sweep is None:
         return None
     import pandas as pd  # noqa: PLC0415 - slow imports, and most ids are no sweep's
@@ -87,7 +100,7 @@ def summary(session: Session, key: str) -> "tuple[models.Sweep, Summary] | None"
     rows = session.scalars(
         select(models.SweepRow).where(models.SweepRow.sweep_id == key).order_by(models.SweepRow.place)
     )
-    given = [{name: getattr(row, name) for name in _OWN} | row.figures for row in rows]
+    given = [_figures(row) for row in rows]
     frame = pd.DataFrame(given, columns=["candidate", *names, "strategy", "problem", *FIGURES])
     numbers = [*names, *FIGURES]
     return sweep, summarise_rows(frame.astype(dict.fromkeys(numbers, "float64")), names)
@@ -97,9 +110,15 @@ def _row(key: str, place: int, one: dict[str, Any]) -> dict[str, Any]:
     return {
         "sweep_id": key,
         "place": place,
-        "candidate": one["candidate"],
+        **{column: one[name] for name, column in _COLUMNS.items()},
         "strategy": one["strategy"] or "",
-        "net_present": one["net_present"],
-        "battery_life_years": one["battery_life_years"],
-        "figures": {name: value for name, value in one.items() if name not in _OWN and value is not None},
+        "figures": {name: value for name, value in one.items() if name not in _COLUMNS and value is not None},
     }
+
+
+def _figures(row: models.SweepRow) -> dict[str, Any]:
+    """A stored row by today's names. Former rows have factors on a price in place of prices; they are left out."""
+    kept = row.figures
+    if "has_bank" in kept:
+        kept = {_FORMER.get(name, name): value for name, value in kept.items() if not name.startswith("break_even_")}
+    return {name: getattr(row, column) for name, column in _COLUMNS.items()} | kept

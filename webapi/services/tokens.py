@@ -7,13 +7,14 @@ from collections.abc import Sequence
 from datetime import timedelta
 from typing import Final
 
-from sqlalchemy import select
-from sqlalchemy.exc import OperationalError
+from sqlalchemy import select, update
+from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
 from webapi.database import write
 from webapi.errors import NotFoundError, QueryError, TokenError
 from webapi.models import ROLES, Role, Token
+from webapi.services.keys import is_key
 from webapi.types import utc_now
 
 _MARK: Final = "packwear"
@@ -79,7 +80,7 @@ def revoke(session: Session, key: str) -> Token:
         NotFoundError: There is no such token.
     """
     with write(session):
-        token = session.get(Token, key, populate_existing=True)
+        token = session.get(Token, key, populate_existing=True) if is_key(key) else None
         if token is None:
             raise NotFoundError("token", key)
         if token.revoked_at is None:
@@ -114,8 +115,9 @@ def _note_use(session: Session, token: Token) -> None:
     now = utc_now()
     if token.last_used_at is not None and now - token.last_used_at < _LAST_USE_STEP:
         return
+    session.expunge(token)  # a refused write must not take what was read with it
     try:
         with write(session):
-            token.last_used_at = now
-    except OperationalError:
-        return  # a busy database must not turn a valid token away; the next request notes the use
+            session.execute(update(Token).where(Token.id == token.id).values(last_used_at=now))
+    except DBAPIError:
+        return  # a busy or read-only database must not turn a valid token away; the next request notes the use

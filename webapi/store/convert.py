@@ -6,10 +6,10 @@ from pathlib import Path
 from typing import Any, Final, Protocol
 
 from lifetime.errors import HistoryError
-from lifetime.history.columnar import is_number as is_arrow_number
-from lifetime.history.csv_reader import CsvReader
-from lifetime.history.formats import is_text_or_parquet, reader_for
-from lifetime.history.parquet_reader import ParquetReader
+from lifetime.history.formats.arrow_columns import is_number as is_arrow_number
+from lifetime.history.formats.csv_reader import CsvReader
+from lifetime.history.formats.parquet_reader import ParquetReader
+from lifetime.history.formats.registry import is_text_or_parquet, reader_for
 from webapi.errors import LimitError
 from webapi.settings import UploadLimits
 from webapi.store.csv_source import CsvSource
@@ -73,24 +73,25 @@ def convert(source: Path, target: Path, label: str, limits: UploadLimits) -> Con
         )
     reader = reader_for(source, label)
     _check_columns(len(reader.columns), label, limits)
+    _check_names(reader.columns, label, limits)
     most = limits.most_unpacked(source.stat().st_size)
     opened: Source
     if isinstance(reader, ParquetReader):
         opened = ParquetSource(reader)
         _check_unpacked(opened.unpacked_bytes(), label, most)
-        return _write(opened, target, label, most)
+        return _write(opened, target, label, limits, most)
     assert isinstance(reader, CsvReader)  # noqa: S101 - what is neither was refused above
     csv = CsvSource.open(reader)
     try:
-        return _write(csv, target, label, most)
+        return _write(csv, target, label, limits, most)
     except HistoryError as error:
         if not reader.unfinished or error.row is None:
             raise
         # The file may have been cut within its last row: keep the others, and remember what is wrong with that one.
-        return _write(csv.without_last_row(error), target, label, most)
+        return _write(csv.without_last_row(error), target, label, limits, most)
 
 
-def _write(source: Source, target: Path, label: str, most_bytes: int) -> Converted:
+def _write(source: Source, target: Path, label: str, limits: UploadLimits, most_bytes: int) -> Converted:
     import pyarrow as pa  # noqa: PLC0415 - slow import
     from pyarrow import parquet  # noqa: PLC0415
 
@@ -110,6 +111,7 @@ def _write(source: Source, target: Path, label: str, most_bytes: int) -> Convert
     ) as writer:
         for columns in source.tables():
             batch = pa.record_batch(columns, schema=schema)
+            _check_texts(batch, label, limits)
             size += batch.nbytes
             _check_unpacked(size, label, most_bytes)
             rows += batch.num_rows
@@ -119,6 +121,19 @@ def _write(source: Source, target: Path, label: str, most_bytes: int) -> Convert
             "the file holds a header but no data row.", file=label, remedy="Give a file with at least two rows."
         )
     return Converted(replace(header), rows)
+
+
+def _check_texts(batch: Any, label: str, limits: UploadLimits) -> None:
+    import pyarrow as pa  # noqa: PLC0415 - slow imports
+    from pyarrow import compute  # noqa: PLC0415
+
+    for name, column in zip(batch.schema.names, batch.columns, strict=True):
+        longest = compute.max(compute.binary_length(column)).as_py() if column.type == pa.string() else None
+        if longest is not None and longest > limits.text_bytes:
+            raise LimitError(
+                f'{label}: the column "{name[:40]}" holds a field of {longest} bytes of text, allowed are '
+                f"{limits.text_bytes}. Leave the column out."
+            )
 
 
 def is_number(kind: str) -> bool:
@@ -135,6 +150,15 @@ def _check_columns(count: int, label: str, limits: UploadLimits) -> None:
         raise LimitError(
             f"{label}: the file has {count} columns, allowed are {limits.columns}. Leave out the columns that no study "
             "needs."
+        )
+
+
+def _check_names(names: tuple[str, ...], label: str, limits: UploadLimits) -> None:
+    longest = max(names, key=len, default="")
+    if len(longest) > limits.name_characters:
+        raise LimitError(
+            f'{label}: the column name "{longest[:40]}..." has {len(longest)} characters, allowed are '
+            f"{limits.name_characters}. Shorten it."
         )
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from lifetime.errors import HistoryError
 from lifetime.history.block import IntArray
-from lifetime.history.csv_reader import CsvReader
+from lifetime.history.formats.csv_reader import CsvReader
 from webapi.store.header import NUMBER, TEXT, Cut, Header, physical_names
 
 

@@ -1,18 +1,24 @@
 """One root for all stored histories: a folder, or a bucket by URL; a file appears whole or not at all."""
 
+import hashlib
 import os
 import shutil
 import tempfile
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
-from lifetime.history.parquet_reader import ParquetReader
+from lifetime.history.formats.parquet_reader import ParquetReader
 from webapi.errors import StoreError
+from webapi.private import is_own, make_folder, place, remove_abandoned
+from webapi.settings import data_folder
 from webapi.store.header import METADATA_KEY, Header
 from webapi.store.reader import StoredReader
 
-_SUFFIX = ".parquet"
+_SUFFIX: Final = ".parquet"
+_UNFINISHED: Final = "unfinished"
+_ABANDONED_S: Final = 3_600.0
+"""Reading the largest upload takes less; a younger file may be in another process's hands."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,12 +61,17 @@ class HistoryStore:
         Raises:
             StoreError: It cannot be made.
         """
-        place = self.cache if self.folder is None else self.folder / "unfinished"
+        unfinished = (self.cache if self.folder is None else self.folder) / _UNFINISHED
         try:
-            place.mkdir(parents=True, exist_ok=True)
+            make_folder(unfinished)
+            unfinished.chmod(0o700)
         except OSError as error:
             raise StoreError(f"The store cannot be written ({error.strerror}). Check its disk and rights.") from None
-        return place
+        return unfinished
+
+    def clean(self) -> int:
+        """Remove unfinished files whose process is gone; answers how many there were."""
+        return remove_abandoned(self.workspace(), _ABANDONED_S)
 
     def put(self, source: Path, key: str) -> None:
         """Take a finished file into the store; putting the same key twice changes nothing.
@@ -74,11 +85,7 @@ class HistoryStore:
         """
         try:
             if self.folder is not None:
-                target = self.folder / key
-                target.parent.mkdir(parents=True, exist_ok=True)
-                with source.open("rb") as file:
-                    os.fsync(file.fileno())
-                source.replace(target)
+                place(source, self.folder / key)
                 return
             # An object appears in a bucket only when its upload is complete.
             with source.open("rb") as file, self.filesystem.open_output_stream(f"{self.root}/{key}") as target_file:
@@ -105,6 +112,9 @@ class HistoryStore:
             if not path.is_file():
                 raise StoreError(f"The stored history {key} is missing from the store. Restore it from a backup.")
             return path
+        make_folder(self.cache)
+        if not is_own(self.cache):
+            raise StoreError(f"{self.cache} can be written by others, so what lies there is not trusted. Remove it.")
         path = self.cache / key
         if not path.is_file():
             self._fetch(key, path)
@@ -120,24 +130,35 @@ class HistoryStore:
         Raises:
             StoreError: It is missing, or not a file of this store.
         """
-        from pyarrow import parquet  # noqa: PLC0415 - slow import
-
-        path = self.local(key)
-        memory = parquet.read_schema(path).metadata or {}
-        if METADATA_KEY not in memory:
+        found = stored_reader(self.local(key), label)
+        if found is None:
             raise StoreError(f"The stored history {key} was not written by this program. Restore it from a backup.")
-        return StoredReader(path, label, Header.from_bytes(memory[METADATA_KEY]), ParquetReader.open(path, label))
+        return found
 
     def _fetch(self, key: str, path: Path) -> None:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(dir=path.parent)
+        handle, name = tempfile.mkstemp(dir=self.workspace())
         try:
             with os.fdopen(handle, "wb") as file, self.filesystem.open_input_stream(f"{self.root}/{key}") as source:
                 shutil.copyfileobj(source, file, 1 << 20)
-            Path(name).replace(path)
+            place(Path(name), path)
         except (OSError, FileNotFoundError) as error:
             Path(name).unlink(missing_ok=True)
             raise StoreError(f"The stored history {key} cannot be read ({str(error).splitlines()[0]}).") from None
+
+
+def stored_reader(path: Path, label: str) -> StoredReader | None:
+    """Open a file of the store, or None where this program did not write it.
+
+    Args:
+        path: On this machine.
+        label: The uploaded file's name, for messages.
+    """
+    from pyarrow import parquet  # noqa: PLC0415 - slow import
+
+    memory = parquet.read_schema(path).metadata or {}
+    if METADATA_KEY not in memory:
+        return None
+    return StoredReader(path, label, Header.from_bytes(memory[METADATA_KEY]), ParquetReader.open(path, label))
 
 
 def open_store(url: str) -> HistoryStore:
@@ -151,7 +172,8 @@ def open_store(url: str) -> HistoryStore:
     """
     from pyarrow import fs  # noqa: PLC0415 - slow import
 
-    cache = Path(tempfile.gettempdir()) / "packwear-histories"
+    # In this user's own folder: whoever could write to it could plant numbers.
+    cache = data_folder() / "fetched" / hashlib.sha256(url.encode()).hexdigest()[:16]
     if "://" not in url:
         folder = Path(url).expanduser().resolve()
         return HistoryStore(fs.LocalFileSystem(), str(folder), folder, cache)

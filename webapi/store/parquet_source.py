@@ -5,8 +5,8 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 
 from lifetime.errors import HistoryError
-from lifetime.history.columnar import is_number, to_numbers
-from lifetime.history.parquet_reader import ParquetReader
+from lifetime.history.formats.arrow_columns import is_number, to_numbers
+from lifetime.history.formats.parquet_reader import ParquetReader
 from webapi.store.header import TEXT, Header, physical_names
 
 _VALUES_AT_A_TIME: Final = 1_000_000
@@ -123,7 +123,7 @@ class _Guarded:
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: object) -> None:
         import pyarrow as pa  # noqa: PLC0415 - slow import
 
-        if isinstance(error, pa.ArrowException | OSError):
+        if isinstance(error, pa.ArrowException | OSError) and not isinstance(error, MemoryError):
             reason = str(error).splitlines()[0].rstrip(".") if str(error) else type(error).__name__
             raise HistoryError(
                 f"the Parquet file is cut or damaged ({reason}).",

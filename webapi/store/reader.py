@@ -7,17 +7,17 @@ from pathlib import Path
 import numpy as np
 
 from lifetime.errors import HistoryError
-from lifetime.history.columnar import is_time
-from lifetime.history.parquet_reader import ParquetReader
-from lifetime.history.reader import Chunk, OneFile
-from lifetime.history.text_values import NO_TEXTS, Texts
+from lifetime.history.formats.arrow_columns import is_time
+from lifetime.history.formats.parquet_reader import ParquetReader
+from lifetime.history.formats.reader import Chunk, OneFile
+from lifetime.history.formats.text_values import NO_TEXTS, Texts
 from lifetime.notices import Notice
 from webapi.store.header import NUMBER, TEXT, Header
 
 
 @dataclass(frozen=True, slots=True)
 class StoredReader(OneFile):
-    """One stored history behind the contract of ``lifetime.history.reader.Reader``.
+    """One stored history behind the contract of ``lifetime.history.formats.reader.Reader``.
 
     Args:
         path: The stored Parquet file on this machine.

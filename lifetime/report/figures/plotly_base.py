@@ -10,6 +10,7 @@ from typing import Any
 
 from lifetime.checks import FloatArray
 from lifetime.report.words import label_lines
+from lifetime.text import short_numbers
 
 Json = dict[str, Any]
 
@@ -83,7 +84,7 @@ def numbers(values: FloatArray) -> list[Any]:
     """
     if values.ndim > 1:
         return [numbers(row) for row in values]
-    return [float(f"{value:.{_DIGITS}g}") for value in values.tolist()]
+    return short_numbers(values, _DIGITS)
 
 
 def upright(at: float, colour: str, dash: str, words: str, side: str = "center") -> tuple[Json, Json]:

@@ -1,13 +1,18 @@
 """What the pictures of a ranking show, taken from the result document."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Final
 
-from lifetime.costing.life_cycle import PAYMENT_KINDS
-from lifetime.report.words import life_words, printable
+from lifetime.costing.life_cycle import COST_ITEMS
+from lifetime.report.words import life_words
+from lifetime.results.document import ResultDocument
+from lifetime.results.source import SourceView
+from lifetime.results.view import SourceKind
+from lifetime.text import printable
 
-_ROOM = 1.22
+_PARTS: Final[tuple[SourceKind, ...]] = ("battery", "ultracapacitor")
+_ROOM: Final = 1.22
 """The axis reaches this much beyond the longest bar, so that its label has room."""
 
 
@@ -18,7 +23,7 @@ class LifeBar:
     Args:
         years: Length of the bar [years].
         label: What stands at its end.
-        open_ended: True where the life goes on beyond the search, so that the bar only says "longer than drawn".
+        open_ended: True where the life is beyond the search limit, so that the bar only says "longer than drawn".
     """
 
     years: float
@@ -38,18 +43,18 @@ class LifeBars:
     """
 
     names: tuple[str, ...]
-    bars: Mapping[str, tuple[LifeBar | None, ...]]
+    bars: Mapping[SourceKind, tuple[LifeBar | None, ...]]
     service_years: float
     axis_years: float
 
 
 @dataclass(frozen=True, slots=True)
 class CostBars:
-    """Net present cost by kind of payment.
+    """Net present cost by cost item.
 
     Args:
         names: Strategies with a cost, in the order of rank.
-        parts: Per kind of payment that occurs at all, its present value for each strategy [currency].
+        parts: By cost item that occurs at all, its present value for each strategy [currency].
         totals: Net present cost of each strategy [currency].
         currency: Of every amount.
     """
@@ -60,51 +65,53 @@ class CostBars:
     currency: str
 
 
-def life_bars(document: Mapping[str, Any]) -> LifeBars:
+def life_bars(document: ResultDocument, most: int | None = None) -> LifeBars:
     """Prepare the bars of life.
 
     Args:
         document: The result document.
+        most: Most strategies shown, the best first; None for all.
     """
-    strategies = document["strategies"]
-    service = float(document["study"]["service_years"])
-    sources = [one[part] for one in strategies for part in ("battery", "ultracapacitor") if one[part] is not None]
-    finite = [one["life_years"] for one in sources if one["life_years"] is not None]
-    axis = _ROOM * max([service, *finite])
+    strategies = document.strategies[:most]
+    service = document.study.service_years
+    lives = [source.life_years for one in strategies for source in one.sources.values()]
+    axis = _ROOM * max([service, *(years for years in lives if years is not None)])
     return LifeBars(
-        names=tuple(printable(one["name"]) for one in strategies),
+        names=tuple(printable(one.name) for one in strategies),
         bars={
-            part: tuple(_bar(one[part], axis) for one in strategies)
-            for part in ("battery", "ultracapacitor")
-            if any(one[part] is not None for one in strategies)
+            part: tuple(_bar(one.sources.get(part), axis) for one in strategies)
+            for part in _PARTS
+            if any(part in one.sources for one in strategies)
         },
         service_years=service,
         axis_years=axis,
     )
 
 
-def cost_bars(document: Mapping[str, Any]) -> CostBars:
-    """Prepare the stacked bars of cost; strategies without a result have none.
+def cost_bars(document: ResultDocument, most: int | None = None) -> CostBars:
+    """Prepare the stacked bars of cost; strategies without a cost have none.
 
     Args:
         document: The result document.
+        most: Most strategies shown, the best first; None for all.
     """
-    costed = [one for one in document["strategies"] if one["cost"]["net_present"] is not None]
-    by_kind = [one["cost"]["net_present_by_kind"] for one in costed]
+    costed = [(one.name, cost) for one in document.strategies[:most] if (cost := one.known_cost) is not None]
+    by_item = [cost.present_value_by_item for _, cost in costed]
     return CostBars(
-        names=tuple(printable(one["name"]) for one in costed),
-        parts={kind: values for kind in PAYMENT_KINDS if any(values := _values(by_kind, kind))},
-        totals=tuple(one["cost"]["net_present"] for one in costed),
-        currency=printable(costed[0]["cost"]["currency"]) if costed else "",
+        names=tuple(printable(name) for name, _ in costed),
+        parts={item: values for item in COST_ITEMS if any(values := _values(by_item, item))},
+        totals=tuple(cost.net_present_cost for _, cost in costed),
+        currency=printable(document.study.currency) if costed else "",
     )
 
 
-def _bar(source: Mapping[str, Any] | None, axis_years: float) -> LifeBar | None:
+def _bar(source: SourceView | None, axis_years: float) -> LifeBar | None:
     if source is None:
         return None
-    open_ended = source["life_state"] == "beyond_horizon"
-    return LifeBar(axis_years if open_ended else float(source["life_years"]), life_words(source), open_ended)
+    if source.life_years is None:
+        return LifeBar(axis_years, life_words(source), open_ended=True)
+    return LifeBar(source.life_years, life_words(source), open_ended=False)
 
 
-def _values(by_kind: Sequence[Mapping[str, float]], kind: str) -> tuple[float, ...]:
-    return tuple(one.get(kind, 0.0) for one in by_kind)
+def _values(by_item: list[dict[str, float]], item: str) -> tuple[float, ...]:
+    return tuple(one.get(item, 0.0) for one in by_item)

@@ -1,11 +1,14 @@
 """The pictures of a ranking for Plotly; the same numbers as on paper."""
 
+from collections.abc import Mapping
+
 from lifetime.report.figures import style
 from lifetime.report.figures.plotly_base import Json, axis, layout, names_axis, text, upright
 from lifetime.report.figures.ranking_data import CostBars, LifeBar, LifeBars
 from lifetime.report.words import PARTS
+from lifetime.results.view import SourceKind
 
-_COLOURS = {"battery": style.BATTERY, "ultracapacitor": style.BANK}
+_COLOURS: Mapping[SourceKind, str] = {"battery": style.BATTERY, "ultracapacitor": style.ULTRACAPACITOR}
 _ROW_PX = 56
 
 
@@ -15,7 +18,7 @@ def life_plotly(bars: LifeBars) -> Json:
     Args:
         bars: The prepared bars.
     """
-    line, label = upright(bars.service_years, style.BLACK, "dash", f"service life {bars.service_years:g} y")
+    line, label = upright(bars.service_years, style.BLACK, "dash", f"service life {bars.service_years:g} years")
     return {
         "data": [_life_trace(part, row, bars.names) for part, row in bars.bars.items()],
         "layout": layout(
@@ -33,25 +36,24 @@ def life_plotly(bars: LifeBars) -> Json:
 
 
 def cost_plotly(bars: CostBars) -> Json:
-    """Net present cost as bars stacked by kind of payment; credits go to the left of zero.
+    """Net present cost as bars stacked by cost item; credits go to the left of zero.
 
     Args:
         bars: The prepared bars.
     """
     places = list(range(len(bars.names)))
     traces: list[Json] = []
-    for kind, values in bars.parts.items():
-        fill = style.PAYMENT_FILLS[kind]
-        words = kind.replace("ultracapacitor", "bank")
+    for item, values in bars.parts.items():
+        fill = style.ITEM_FILLS[item]
         traces.append(
             {
                 "type": "bar",
                 "orientation": "h",
-                "name": words,
+                "name": item,
                 "y": places,
                 "x": [round(value, 2) for value in values],
                 "marker": {"color": fill.colour, "pattern": {"shape": fill.hatch}},
-                "hovertemplate": f"{words}: %{{x:,.0f}} {text(bars.currency)}<extra></extra>",
+                "hovertemplate": f"{item}: %{{x:,.0f}} {text(bars.currency)}<extra></extra>",
             }
         )
     traces.append(
@@ -75,7 +77,7 @@ def cost_plotly(bars: CostBars) -> Json:
     return {
         "data": traces,
         "layout": layout(
-            f"Net present cost by kind of payment [{bars.currency}]",
+            f"Net present cost by cost item [{bars.currency}]",
             barmode="relative",
             bargap=0.45,
             height=160 + _ROW_PX * len(bars.names),
@@ -86,7 +88,7 @@ def cost_plotly(bars: CostBars) -> Json:
     }
 
 
-def _life_trace(part: str, row: tuple[LifeBar | None, ...], names: tuple[str, ...]) -> Json:
+def _life_trace(part: SourceKind, row: tuple[LifeBar | None, ...], names: tuple[str, ...]) -> Json:
     shown = [(place, bar) for place, bar in enumerate(row) if bar is not None]
     return {
         "type": "bar",

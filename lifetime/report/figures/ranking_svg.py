@@ -1,5 +1,6 @@
 """The pictures of a ranking as static SVG."""
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -9,12 +10,13 @@ from lifetime.report.figures import style
 from lifetime.report.figures.ranking_data import CostBars, LifeBar, LifeBars
 from lifetime.report.figures.svg import drawing, new_figure, svg_text
 from lifetime.report.words import PARTS, label_lines
+from lifetime.results.view import SourceKind
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 _WIDTH_IN = 7.1
-_COLOURS = {"battery": style.BATTERY, "ultracapacitor": style.BANK}
+_COLOURS: Mapping[SourceKind, str] = {"battery": style.BATTERY, "ultracapacitor": style.ULTRACAPACITOR}
 
 
 def life_svg(bars: LifeBars) -> str:
@@ -32,7 +34,7 @@ def life_svg(bars: LifeBars) -> str:
             _draw_lives(axes, row, [0.0 if one else offset for one in alone], height, part)
         axes.axvline(bars.service_years, color=style.BLACK, linewidth=1.2, linestyle=(0, (4, 2)))
         axes.annotate(
-            f"service life {bars.service_years:g} y",
+            f"service life {bars.service_years:g} years",
             (bars.service_years, 1.0),
             xycoords=("data", "axes fraction"),
             xytext=(3, 2),
@@ -48,7 +50,7 @@ def life_svg(bars: LifeBars) -> str:
 
 
 def cost_svg(bars: CostBars) -> str:
-    """Net present cost as bars stacked by kind of payment; credits go to the left of zero.
+    """Net present cost as bars stacked by cost item; credits go to the left of zero.
 
     Args:
         bars: The prepared bars.
@@ -57,8 +59,8 @@ def cost_svg(bars: CostBars) -> str:
         figure, axes = new_figure(_WIDTH_IN, 1.25 + 0.36 * len(bars.names))
         places = np.arange(len(bars.names))
         right, left = np.zeros(len(bars.names)), np.zeros(len(bars.names))
-        for kind, values in bars.parts.items():
-            amounts, fill = np.array(values), style.PAYMENT_FILLS[kind]
+        for item, values in bars.parts.items():
+            amounts, fill = np.array(values), style.ITEM_FILLS[item]
             start = np.where(amounts >= 0.0, right, left)
             axes.barh(
                 places,
@@ -69,7 +71,7 @@ def cost_svg(bars: CostBars) -> str:
                 edgecolor=fill.colour if fill.hatch else "white",
                 linewidth=0.4,
                 hatch=4 * fill.hatch or None,
-                label=kind.replace("ultracapacitor", "bank"),
+                label=item,
             )
             right, left = right + np.maximum(amounts, 0.0), left + np.minimum(amounts, 0.0)
         _mark_totals(axes, bars, right)
@@ -80,10 +82,12 @@ def cost_svg(bars: CostBars) -> str:
         axes.margins(x=0.14)
         axes.legend(loc="upper center", bbox_to_anchor=(0.4, -0.12 - 0.5 / len(bars.names)), ncols=3)
         words = "; ".join(f"{name} {total:,.0f}" for name, total in zip(bars.names, bars.totals, strict=True))
-        return svg_text(figure, f"Net present cost by kind of payment [{bars.currency}]. Totals: {words}", "cost")
+        return svg_text(figure, f"Net present cost by cost item [{bars.currency}]. Totals: {words}", "cost")
 
 
-def _draw_lives(axes: "Axes", row: tuple[LifeBar | None, ...], offsets: list[float], height: float, part: str) -> None:
+def _draw_lives(
+    axes: "Axes", row: tuple[LifeBar | None, ...], offsets: list[float], height: float, part: SourceKind
+) -> None:
     shown = [(place, bar) for place, bar in enumerate(row) if bar is not None]
     axes.barh(
         [place + offsets[place] for place, _ in shown],
@@ -132,6 +136,6 @@ def _name_rows(axes: "Axes", names: tuple[str, ...]) -> None:
 def _life_words(bars: LifeBars) -> list[str]:
     words = []
     for place, name in enumerate(bars.names):
-        parts = [f"{PARTS[part].lower()} {bar.label}" for part, row in bars.bars.items() if (bar := row[place])]
+        parts = [f"{PARTS[part].lower()}: {bar.label}" for part, row in bars.bars.items() if (bar := row[place])]
         words.append(f"{name}: {', '.join(parts)}")
     return words

@@ -1,4 +1,4 @@
-"""The pictures of one source for Plotly, and the courses of several in one picture."""
+"""The pictures of one source for Plotly, and the sources of several in one picture."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -8,71 +8,71 @@ import numpy as np
 from lifetime.checks import FloatArray
 from lifetime.report.figures import style
 from lifetime.report.figures.plotly_base import Json, axis, layout, numbers, text, upright
-from lifetime.report.figures.source_data import CourseFigure, MapFigure
+from lifetime.report.figures.source_data import HealthFigure, MapFigure
 
 _HEIGHT = 360
 _DASHES = ("solid", "dash", "dot", "dashdot")
 
 
 @dataclass(frozen=True, slots=True)
-class ComparedCourse:
+class ComparedHealth:
     """One line of a comparison.
 
     Args:
         name: What the legend calls it.
-        course: The prepared course.
+        health: The prepared figure.
         colour: Number of its colour, from 0; the same strategy of several assessments has the same.
         dash: Number of its dash, from 0; all strategies of one assessment have the same.
     """
 
     name: str
-    course: CourseFigure
+    health: HealthFigure
     colour: int
     dash: int
 
 
-def capacity_plotly(course: CourseFigure) -> Json:
-    """Capacity over the years, with what calendar and cycle ageing took.
+def capacity_plotly(health: HealthFigure) -> Json:
+    """Capacity over the years, and the capacity loss by cause.
 
     Args:
-        course: The prepared course.
+        health: The prepared figure.
     """
-    after_calendar = 100.0 - course.calendar_percent
+    after_calendar = 100.0 - health.calendar_percent
     traces = [
-        _area(course, np.full(course.years.size, 100.0), None, "", None),
-        _area(course, after_calendar, style.CALENDAR, "lost to calendar", course.calendar_percent),
-        _area(course, after_calendar - course.cycle_percent, style.CYCLE, "lost to cycles", course.cycle_percent),
-        _line(course.years, course.capacity_percent, course.capacity_name, style.BLACK),
+        _area(health, np.full(health.years.size, 100.0), None, "", None),
+        _area(health, after_calendar, style.CALENDAR, "calendar ageing", health.calendar_percent),
+        _area(health, after_calendar - health.cyclic_percent, style.CYCLIC, "cyclic ageing", health.cyclic_percent),
+        _line(health.years, health.capacity_percent, health.capacity_name, style.BLACK),
     ]
-    low = min(course.capacity_limit_percent, float(course.capacity_percent.min()))
+    low = min(health.capacity_limit_percent, float(health.capacity_percent.min()))
     return {
         "data": traces,
-        "layout": _course_layout(
-            course,
-            f"{course.capacity_name} over the years, with calendar and cycle parts",
-            f"{course.capacity_name} [% of new]",
-            course.capacity_limit_percent,
+        "layout": _health_layout(
+            health,
+            f"{health.capacity_name} over the years, with capacity loss by cause",
+            f"{health.capacity_name} [% of initial]",
+            health.capacity_limit_percent,
             [low - 0.1 * (100.0 - low), 100.5],
         ),
     }
 
 
-def resistance_plotly(course: CourseFigure) -> Json | None:
-    """Resistance over the years; None where the law predicts none.
+def resistance_plotly(health: HealthFigure) -> Json | None:
+    """Resistance over the years; None where the model predicts none.
 
     Args:
-        course: The prepared course.
+        health: The prepared figure.
     """
-    if course.resistance_percent is None:
+    if health.resistance_percent is None:
         return None
-    high = max(course.resistance_limit_percent, float(course.resistance_percent.max()))
+    high = max(health.resistance_limit_percent, float(health.resistance_percent.max()))
     return {
-        "data": [_line(course.years, course.resistance_percent, course.resistance_name, style.BLACK)],
-        "layout": _course_layout(
-            course,
-            f"{course.resistance_name} over the years",
-            f"{course.resistance_name} [% of new]",
-            course.resistance_limit_percent,
+        "data": [_line(health.years, health.resistance_percent, health.resistance_name, style.BLACK)],
+        "layout": _health_layout(
+            health,
+            f"{health.resistance_name} over the years",
+            f"{health.resistance_name} [% of initial]",
+            health.resistance_limit_percent,
             [99.0, high + 0.08 * (high - 100.0)],
         ),
     }
@@ -133,21 +133,21 @@ def map_plotly(figure: MapFigure) -> Json:
     }
 
 
-def compared_plotly(courses: Sequence[ComparedCourse], quantity: str) -> Json:
+def compared_plotly(sources: Sequence[ComparedHealth], quantity: str) -> Json:
     """One quantity of several sources over the years.
 
     Args:
-        courses: The courses.
+        sources: The sources.
         quantity: ``capacity`` or ``resistance``.
     """
     traces, title = [], ""
-    for one in courses:
+    for one in sources:
         capacity = quantity == "capacity"
-        values = one.course.capacity_percent if capacity else one.course.resistance_percent
-        title = one.course.capacity_name if capacity else one.course.resistance_name
+        values = one.health.capacity_percent if capacity else one.health.resistance_percent
+        title = one.health.capacity_name if capacity else one.health.resistance_name
         if values is None:
             continue
-        line = _line(one.course.years, values, one.name, style.SERIES[one.colour % len(style.SERIES)])
+        line = _line(one.health.years, values, one.name, style.SERIES[one.colour % len(style.SERIES)])
         line["line"]["dash"] = _DASHES[one.dash % len(_DASHES)]
         line["showlegend"] = True
         traces.append(line)
@@ -161,17 +161,17 @@ def compared_plotly(courses: Sequence[ComparedCourse], quantity: str) -> Json:
             margin={"l": 60, "r": 20, "t": 30, "b": 80 + room},
             legend={"orientation": "v", "yref": "container", "y": 0, "yanchor": "bottom", "x": 0},
             xaxis=axis("Service [years]", rangemode="tozero"),
-            yaxis=axis(f"{title} [% of new]"),
+            yaxis=axis(f"{title} [% of initial]"),
         ),
     }
 
 
-def _area(course: CourseFigure, lower: FloatArray, colour: str | None, name: str, lost: FloatArray | None) -> Json:
+def _area(health: HealthFigure, lower: FloatArray, colour: str | None, name: str, lost: FloatArray | None) -> Json:
     """The area between this line and the one before it; the first only carries the next one's upper edge."""
     area: Json = {
         "type": "scatter",
         "mode": "lines",
-        "x": numbers(course.years),
+        "x": numbers(health.years),
         "y": numbers(lower),
         "line": {"width": 0, "color": colour or style.BLACK},
         "hoverinfo": "skip",
@@ -197,12 +197,12 @@ def _line(years: FloatArray, values: FloatArray, name: str, colour: str) -> Json
     }
 
 
-def _course_layout(course: CourseFigure, title: str, y_title: str, limit: float, y_range: list[float]) -> Json:
-    life_first = course.life_years is not None and course.life_years < course.service_years
+def _health_layout(health: HealthFigure, title: str, y_title: str, limit: float, y_range: list[float]) -> Json:
+    life_first = health.life_years is not None and health.life_years < health.service_years
     sides = ("left", "right") if life_first else ("right", "left")
-    drawn = [upright(course.service_years, style.GREY, "dot", "service", sides[0])]
-    if course.life_years:
-        drawn.append(upright(course.life_years, style.BLACK, "dot", "life", sides[1]))
+    drawn = [upright(health.service_years, style.GREY, "dot", "service", sides[0])]
+    if health.life_years:
+        drawn.append(upright(health.life_years, style.BLACK, "dot", "life", sides[1]))
     limit_line = {
         "type": "line",
         "xref": "paper",
@@ -226,7 +226,7 @@ def _course_layout(course: CourseFigure, title: str, y_title: str, limit: float,
         height=_HEIGHT,
         hovermode="x unified",
         margin={"l": 60, "r": 45, "t": 30, "b": 90},
-        xaxis=axis("Service [years]", range=[0, float(course.years[-1])]),
+        xaxis=axis("Service [years]", range=[0, float(health.years[-1])]),
         yaxis=axis(y_title, range=y_range),
         shapes=[limit_line, *(line for line, _ in drawn)],
         annotations=[limit_words, *(label for _, label in drawn)],

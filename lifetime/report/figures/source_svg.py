@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from lifetime.report.figures import style
-from lifetime.report.figures.source_data import CourseFigure, MapFigure
+from lifetime.report.figures.source_data import HealthFigure, MapFigure
 from lifetime.report.figures.svg import drawing, new_figure, svg_text
 
 if TYPE_CHECKING:
@@ -17,55 +17,55 @@ _PAPER = {"facecolor": "white", "edgecolor": "none", "alpha": 0.75, "pad": 0.8}
 """What stands behind a word that crosses a line or an area."""
 
 
-def capacity_svg(course: CourseFigure, salt: str) -> str:
-    """Capacity over the years, with what calendar and cycle ageing took.
+def capacity_svg(health: HealthFigure, salt: str) -> str:
+    """Capacity over the years, and the capacity loss by cause.
 
     Args:
-        course: The prepared course.
+        health: The prepared figure.
         salt: Told into the ids of the picture.
     """
     with drawing():
         figure, axes = new_figure(*_SIZE_IN)
-        years, full = course.years, np.full(course.years.size, 100.0)
-        after_calendar = full - course.calendar_percent
-        axes.fill_between(years, after_calendar, full, color=style.CALENDAR, linewidth=0, label="lost to calendar")
+        years, full = health.years, np.full(health.years.size, 100.0)
+        after_calendar = full - health.calendar_percent
+        axes.fill_between(years, after_calendar, full, color=style.CALENDAR, linewidth=0, label="calendar ageing")
         axes.fill_between(
             years,
-            after_calendar - course.cycle_percent,
+            after_calendar - health.cyclic_percent,
             after_calendar,
-            color=style.CYCLE,
+            color=style.CYCLIC,
             linewidth=0,
-            label="lost to cycles",
+            label="cyclic ageing",
         )
-        axes.plot(years, course.capacity_percent, color=style.BLACK, linewidth=1.3)
-        low = min(course.capacity_limit_percent, float(course.capacity_percent.min()))
+        axes.plot(years, health.capacity_percent, color=style.BLACK, linewidth=1.3)
+        low = min(health.capacity_limit_percent, float(health.capacity_percent.min()))
         axes.set_ylim(low - 0.22 * (100.0 - low), 100.0 + 0.04 * (100.0 - low))
-        _mark(axes, course, course.capacity_limit_percent, words_at=0.03)
-        axes.set_ylabel(f"{course.capacity_name} [% of new]")
+        _mark(axes, health, health.capacity_limit_percent, words_at=0.03)
+        axes.set_ylabel(f"{health.capacity_name} [% of initial]")
         axes.legend(loc="lower left")
-        end = f"{course.capacity_percent[-1]:.1f} % after {course.years[-1]:.1f} years"
-        title = f"{course.capacity_name} over the years, with calendar and cycle parts: {end}"
+        end = f"{health.capacity_percent[-1]:.1f} % after {health.years[-1]:.1f} years"
+        title = f"{health.capacity_name} over the years, with capacity loss by cause: {end}"
         return svg_text(figure, title, f"{salt}-capacity")
 
 
-def resistance_svg(course: CourseFigure, salt: str) -> str | None:
-    """Resistance over the years; None where the law predicts none.
+def resistance_svg(health: HealthFigure, salt: str) -> str | None:
+    """Resistance over the years; None where the model predicts none.
 
     Args:
-        course: The prepared course.
+        health: The prepared figure.
         salt: Told into the ids of the picture.
     """
-    if course.resistance_percent is None:
+    if health.resistance_percent is None:
         return None
     with drawing():
         figure, axes = new_figure(*_SIZE_IN)
-        axes.plot(course.years, course.resistance_percent, color=style.BLACK, linewidth=1.3)
-        high = max(course.resistance_limit_percent, float(course.resistance_percent.max()))
+        axes.plot(health.years, health.resistance_percent, color=style.BLACK, linewidth=1.3)
+        high = max(health.resistance_limit_percent, float(health.resistance_percent.max()))
         axes.set_ylim(100.0 - 0.04 * (high - 100.0), high + 0.12 * (high - 100.0))
-        _mark(axes, course, course.resistance_limit_percent, words_at=0.45)
-        axes.set_ylabel(f"{course.resistance_name} [% of new]")
-        end = f"{course.resistance_percent[-1]:.1f} % after {course.years[-1]:.1f} years"
-        return svg_text(figure, f"{course.resistance_name} over the years: {end}", f"{salt}-resistance")
+        _mark(axes, health, health.resistance_limit_percent, words_at=0.45)
+        axes.set_ylabel(f"{health.resistance_name} [% of initial]")
+        end = f"{health.resistance_percent[-1]:.1f} % after {health.years[-1]:.1f} years"
+        return svg_text(figure, f"{health.resistance_name} over the years: {end}", f"{salt}-resistance")
 
 
 def map_svg(figure_data: MapFigure, salt: str) -> str:
@@ -135,9 +135,9 @@ def _map_title(figure_data: MapFigure) -> str:
     )
 
 
-def _mark(axes: "Axes", course: CourseFigure, limit_percent: float, *, words_at: float) -> None:
+def _mark(axes: "Axes", health: HealthFigure, limit_percent: float, *, words_at: float) -> None:
     """The limit, the end of service and the end of life."""
-    axes.set_xlim(0.0, float(course.years[-1]))
+    axes.set_xlim(0.0, float(health.years[-1]))
     axes.set_xlabel("Service [years]")
     axes.axhline(limit_percent, color=style.GREY, linewidth=0.9, linestyle=(0, (4, 2)))
     axes.annotate(
@@ -149,9 +149,9 @@ def _mark(axes: "Axes", course: CourseFigure, limit_percent: float, *, words_at:
         fontsize=7,
         bbox=_PAPER,
     )
-    marks = [(course.service_years, "service", style.GREY)]
-    if course.life_years is not None and course.life_years > 0.0:
-        marks.append((course.life_years, "life", style.BLACK))
+    marks = [(health.service_years, "service", style.GREY)]
+    if health.life_years is not None and health.life_years > 0.0:
+        marks.append((health.life_years, "life", style.BLACK))
     for years, word, colour in marks:
         axes.axvline(years, color=colour, linewidth=0.9, linestyle=(0, (1, 1.5)))
         axes.annotate(

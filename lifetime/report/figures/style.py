@@ -19,9 +19,9 @@ GREY: Final = "#6B6B6B"
 LIGHT_GREY: Final = "#D9D9D9"
 
 BATTERY: Final = BLUE
-BANK: Final = ORANGE
+ULTRACAPACITOR: Final = ORANGE
 CALENDAR: Final = SKY_BLUE
-CYCLE: Final = VERMILION
+CYCLIC: Final = VERMILION
 
 SERIES: Final = (BLUE, VERMILION, GREEN, ORANGE, PURPLE, SKY_BLUE, BLACK, GREY)
 """For several strategies in one picture, in this order; further ones start again with another dash."""
@@ -32,7 +32,7 @@ MAP_COLOURS: Final = "cividis"
 
 @dataclass(frozen=True, slots=True)
 class Fill:
-    """How a kind of payment is filled.
+    """How a cost item is filled.
 
     Args:
         colour: Its colour.
@@ -43,7 +43,7 @@ class Fill:
     hatch: str = ""
 
 
-PAYMENT_FILLS: Final = {
+ITEM_FILLS: Final = {
     "battery purchase": Fill(BLUE),
     "battery replacement": Fill(SKY_BLUE),
     "battery labour": Fill(SKY_BLUE, "x"),
@@ -52,5 +52,5 @@ PAYMENT_FILLS: Final = {
     "ultracapacitor replacement": Fill(YELLOW),
     "ultracapacitor labour": Fill(YELLOW, "x"),
     "ultracapacitor residual": Fill(ORANGE, "/"),
-    "energy lost": Fill(GREEN),
+    "energy losses": Fill(GREEN),
 }

@@ -9,7 +9,7 @@ import threading
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -37,6 +37,12 @@ _STYLE: Any = {
 }
 _ONE_AT_A_TIME = threading.RLock()
 """The drawing library keeps its style per process, not per thread; a web server draws in many threads."""
+_COMMENT: Final = re.compile(r"<!--(?:[^-]++|-(?!->))*+(?:-->)?")
+_METADATA: Final = re.compile(r"<metadata>(?:[^<]++|<(?!/metadata>))*+(?:</metadata>)?")
+_USED_ID: Final = re.compile(r"#([\w-]++)")
+_ID: Final = re.compile(r' id="([\w.-]++)"')
+_LINE_ENDS: Final = re.compile(r"(?<!\s)[^\S\n]*+\n\s*+")
+_VIEW_BOX: Final = re.compile(r'viewBox="0 0 ([\d.]++) ([\d.]++)"')
 _FONTS = "'DejaVu Sans', Verdana, Arial, Helvetica, sans-serif"
 
 
@@ -80,14 +86,13 @@ def svg_text(figure: "Figure", title: str, salt: str) -> str:
         figure.savefig(buffer, format="svg", metadata=dict.fromkeys(("Date", "Creator", "Format", "Type")))
     text = buffer.getvalue()
     text = text[text.index("<svg") :]
-    text = re.sub(r"<!--.*?-->", "", text, flags=re.DOTALL)
-    text = re.sub(r"<metadata>.*?</metadata>", "", text, flags=re.DOTALL)
-    used = set(re.findall(r"#([\w-]+)", text))
-    text = re.sub(r' id="([\w.-]+)"', lambda found: found[0] if found[1] in used else "", text)
+    text = _METADATA.sub("", _COMMENT.sub("", text))
+    used = set(_USED_ID.findall(text))
+    text = _ID.sub(lambda found: found[0] if found[1] in used else "", text)
     text = text.replace("'DejaVu Sans'", _FONTS)
-    text = re.sub(r"\s*\n\s*", "\n", text)
+    text = _LINE_ENDS.sub("\n", text)
     head, rest = text.split(">", 1)
-    size = re.search(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', head)
+    size = _VIEW_BOX.search(head)
     width, height = (size[1], size[2]) if size else ("0", "0")
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" role="img" '

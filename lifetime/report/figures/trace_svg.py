@@ -5,7 +5,7 @@ from typing import Final
 from lifetime.report.figures import style
 from lifetime.report.figures.svg import drawing, svg_text
 from lifetime.report.file_trace import Trace
-from lifetime.report.words import printable
+from lifetime.text import printable
 
 _WIDTH_IN: Final = 7.2
 _ROW_IN: Final = 1.35

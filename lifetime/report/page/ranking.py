@@ -1,99 +1,122 @@
 """The answer in a sentence, and the rows of the ranking."""
 
-from collections.abc import Mapping
-from typing import Any
+from dataclasses import dataclass
 
-from lifetime.report.words import PARTS, life_words, long_life, printable
+from lifetime.report.words import life_words
+from lifetime.results.cost import Cost
+from lifetime.results.document import ResultDocument
+from lifetime.results.strategy import StrategyView
+from lifetime.text import percent, printable, significant
+
+_NONE = "–"
 
 
-def answer(document: Mapping[str, Any]) -> str:
-    """Which strategy is cheapest, by how much, and how long its sources last.
+@dataclass(frozen=True, slots=True)
+class RankedRow:
+    """One strategy of the ranking as text; a dash where there is no number.
+
+    Args:
+        rank: Its rank.
+        name: Its name.
+        battery_life: Life of the battery.
+        ultracapacitor_life: Life of the bank.
+        batteries: Batteries required over the service life.
+        ultracapacitors: Banks required over the service life.
+        net_present_cost: In the study's currency.
+        difference: Difference to lowest cost.
+        equivalent_annual_cost: Per year.
+        cost_per_km: Per km.
+    """
+
+    rank: str
+    name: str
+    battery_life: str
+    ultracapacitor_life: str
+    batteries: str
+    ultracapacitors: str
+    net_present_cost: str
+    difference: str
+    equivalent_annual_cost: str
+    cost_per_km: str
+
+    @property
+    def cells(self) -> tuple[str, ...]:
+        """Everything after rank and name, in the order of the ranking's columns."""
+        return (
+            self.battery_life,
+            self.ultracapacitor_life,
+            self.batteries,
+            self.ultracapacitors,
+            self.net_present_cost,
+            self.difference,
+            self.equivalent_annual_cost,
+            self.cost_per_km,
+        )
+
+
+def answer(document: ResultDocument) -> str:
+    """Which strategy costs least, by how much, and how long its sources last.
 
     Args:
         document: The result document.
     """
-    ranked = [one for one in document["strategies"] if one["rank"] is not None]
-    if not ranked:
-        return "No strategy has a result: under each of them a source cannot deliver its day even when new."
-    first = [one for one in ranked if one["rank"] == 1]
-    cost = ranked[0]["cost"]
-    years = f"{document['study']['service_years']:g} years"
-    names = " and ".join(f"“{printable(one['name'])}”" for one in first)
-    verb = "is cheapest" if len(first) == 1 else "are cheapest, at the same cost"
-    amount = f"{cost['net_present']:,.0f} {printable(cost['currency'])}"
-    words = f"Over {years} of service, {names} {verb}: {amount} net present."
+    ranked = [(one, one.known_cost) for one in document.strategies if one.rank is not None]
+    costed = [(one, cost) for one, cost in ranked if cost is not None]
+    if not costed:
+        return "No strategy has a cost: " + "; ".join(dict.fromkeys(_reasons(document))) + "."
+    first = [one for one, _ in costed if one.rank == 1]
+    best, lowest = costed[0]
+    names = " and ".join(f"“{printable(one.name)}”" for one in first)
+    verb = "has the lowest cost" if len(first) == 1 else "have the lowest cost"
+    amount = f"{lowest.net_present_cost:,.0f} {printable(lowest.currency)} net present cost"
+    words = f"Over {document.study.service_years:g} years of service, {names} {verb}: {amount}."
     if len(first) == 1:
-        words += " " + _lives(ranked[0])
-    if len(ranked) > len(first):
-        after = ranked[len(first)]
-        words += f" Next is “{printable(after['name'])}” at {_more(after, ranked[0])} more."
+        words += " " + _lives(best)
+    if len(costed) > len(first):
+        after, cost = costed[len(first)]
+        words += f" Next: “{printable(after.name)}”, {_difference(cost, lowest)} more."
     return words
 
 
-def ranking_rows(document: Mapping[str, Any]) -> list[dict[str, Any]]:
+def ranking_rows(document: ResultDocument) -> list[RankedRow]:
     """The cells of the ranking table as text.
 
     Args:
         document: The result document.
     """
-    strategies = document["strategies"]
-    cheapest = next((one for one in strategies if one["rank"] == 1), None)
-    return [
-        {"rank": str(one["rank"] or "–"), "name": printable(one["name"]), "cells": _cells(one, cheapest)}
-        for one in strategies
-    ]
+    lowest = next((one.known_cost for one in document.strategies if one.rank == 1), None)
+    return [_row(one, lowest) for one in document.strategies]
 
 
-def beware(document: Mapping[str, Any]) -> list[dict[str, str]]:
-    """Warnings of all strategies, one of each kind; the best-ranked strategy's words stand for the others as well.
-
-    Args:
-        document: The result document.
-    """
-    lines = [{"where": "Comparison", "message": one["message"]} for one in document["warnings"]]
-    found: dict[tuple[str, str], tuple[str, list[str]]] = {}
-    for strategy in document["strategies"]:
-        holders = {"Strategy": strategy, **{words: strategy[part] for part, words in PARTS.items()}}
-        for words, holder in holders.items():
-            for one in holder["warnings"] if holder else ():
-                found.setdefault((words, one["code"]), (one["message"], []))[1].append(printable(strategy["name"]))
-    for (words, _), (message, names) in found.items():
-        others = len(set(names)) - 1
-        also = f" and {others} other{'s' if others > 1 else ''}" if others else ""
-        lines.append({"where": f"{words}, {names[0]}{also}", "message": message})
-    return lines
+def _row(one: StrategyView, lowest: Cost | None) -> RankedRow:
+    cost = one.known_cost
+    banks = None if cost is None else cost.replacements.ultracapacitor
+    return RankedRow(
+        rank=str(one.rank or _NONE),
+        name=printable(one.name),
+        battery_life=life_words(one.battery),
+        ultracapacitor_life=life_words(one.ultracapacitor),
+        batteries=_NONE if cost is None else str(1 + cost.replacements.battery),
+        ultracapacitors=_NONE if banks is None else str(1 + banks),
+        net_present_cost="no result" if cost is None else f"{cost.net_present_cost:,.0f}",
+        difference=_NONE if cost is None or lowest is None or one.rank == 1 else _difference(cost, lowest),
+        equivalent_annual_cost=_NONE if cost is None else f"{cost.equivalent_annual_cost:,.0f}",
+        cost_per_km=_NONE if cost is None or cost.cost_per_km is None else significant(cost.cost_per_km),
+    )
 
 
-def _cells(one: Mapping[str, Any], cheapest: Mapping[str, Any] | None) -> list[str]:
-    lives = [life_words(one["battery"]), life_words(one["ultracapacitor"])]
-    cost = one["cost"]
-    if cost["net_present"] is None or cheapest is None:
-        return [*lives, "–", "–", "no result", "–", "–", "–"]
-    bank = cost["replacements"]["ultracapacitor"]
-    return [
-        *lives,
-        str(1 + cost["replacements"]["battery"]),
-        "–" if bank is None else str(1 + bank),
-        f"{cost['net_present']:,.0f}",
-        "–" if one["rank"] == 1 else _more(one, cheapest),
-        f"{cost['per_year']:,.0f}",
-        "–" if cost["per_km"] is None else f"{cost['per_km']:.3f}",
-    ]
+def _reasons(document: ResultDocument) -> list[str]:
+    return [one.cost.reason for one in document.strategies if not isinstance(one.cost, Cost)]
 
 
-def _more(one: Mapping[str, Any], cheapest: Mapping[str, Any]) -> str:
-    least = cheapest["cost"]["net_present"]
-    more = one["cost"]["net_present"] - least
-    share = f" ({100.0 * more / least:.1f} %)" if least > 0.0 else ""
+def _difference(cost: Cost, lowest: Cost) -> str:
+    more = cost.net_present_cost - lowest.net_present_cost
+    share = f" ({percent(more / lowest.net_present_cost)})" if lowest.net_present_cost > 0.0 else ""
     return f"{more:,.0f}{share}"
 
 
-def _lives(one: Mapping[str, Any]) -> str:
-    words = f"Its battery lasts {_years(one['battery'])}"
-    bank = one["ultracapacitor"]
-    return f"{words}, its bank {_years(bank)}." if bank is not None else f"{words}; it has no bank."
-
-
-def _years(source: Mapping[str, Any]) -> str:
-    years = source["life_years"]
-    return "longer than the 50 years searched" if years is None else long_life(years)
+def _lives(one: StrategyView) -> str:
+    words = f"Battery life: {life_words(one.battery)}"
+    if one.ultracapacitor is None:
+        return f"{words}; no ultracapacitor bank."
+    return f"{words}; ultracapacitor bank life: {life_words(one.ultracapacitor)}."

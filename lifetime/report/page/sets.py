@@ -1,43 +1,74 @@
-"""Parameter sets in words: every number with its source, and what the law does not see."""
+"""Parameter sets in words: every number with its source, and what the ageing model does not contain."""
 
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Iterator
+from dataclasses import dataclass
 
 from lifetime.report.words import PARTS
+from lifetime.results.document import ResultDocument
+from lifetime.results.parameters import ParameterSetView, ProvenanceView
+from lifetime.results.view import SourceKind
 
 
-def blind_facts(detail: Mapping[str, Any]) -> list[tuple[str, str]]:
-    """What each source's law does not respond to.
+@dataclass(frozen=True, slots=True)
+class SetText:
+    """A parameter set and how it is headed.
 
     Args:
-        detail: The detail document.
+        part: Which source it belongs to.
+        heading: Of its section.
+        set: The set.
+        numbers: Every number with its value as text.
+    """
+
+    part: SourceKind
+    heading: str
+    set: ParameterSetView
+    numbers: tuple[tuple[ProvenanceView, str], ...]
+
+
+def used_sets(document: ResultDocument) -> Iterator[tuple[SourceKind, ParameterSetView]]:
+    """The parameter sets that were used, by source.
+
+    Args:
+        document: The result document.
+    """
+    sets = document.study.parameter_sets
+    if sets.battery is not None:
+        yield "battery", sets.battery
+    if sets.ultracapacitor is not None:
+        yield "ultracapacitor", sets.ultracapacitor
+
+
+def not_modelled_facts(document: ResultDocument) -> list[tuple[str, str]]:
+    """The stresses that each source's ageing model does not respond to.
+
+    Args:
+        document: The result document.
     """
     return [
-        (f"{PARTS[part]} ({one['cell']})", "; ".join(one["blind_to"]) or "nothing that the stress summary holds")
-        for part, one in detail["sets"].items()
-        if one is not None
+        (f"{PARTS[part]} ({one.cell})", "; ".join(one.not_modelled) or "none of the stresses considered here")
+        for part, one in used_sets(document)
     ]
 
 
-def set_texts(detail: Mapping[str, Any]) -> list[dict[str, Any]]:
+def set_texts(document: ResultDocument) -> list[SetText]:
     """The parameter sets with their numbers as text.
 
     Args:
-        detail: The detail document.
+        document: The result document.
     """
     return [
-        {
-            **one,
-            "part": part,
-            "heading": f"{PARTS[part]}: {one['title']}",
-            "provenance": [{**entry, "value": _value_text(entry["value"])} for entry in one["provenance"]],
-        }
-        for part, one in detail["sets"].items()
-        if one is not None
+        SetText(
+            part,
+            f"{PARTS[part]}: {one.title}",
+            one,
+            tuple((entry, _value_text(entry.value)) for entry in one.provenance),
+        )
+        for part, one in used_sets(document)
     ]
 
 
-def _value_text(value: float | str | list[float]) -> str:
+def _value_text(value: float | str | tuple[float, ...]) -> str:
     if isinstance(value, str):
         return value
-    return ", ".join(f"{one:.10g}" for one in value) if isinstance(value, list) else f"{value:.10g}"
+    return ", ".join(f"{one:.10g}" for one in value) if isinstance(value, tuple) else f"{value:.10g}"

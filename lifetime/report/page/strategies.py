@@ -1,178 +1,207 @@
-"""Each strategy by itself: why each source ends, its figures, its pictures, its payments."""
+"""Each strategy by itself: the end of life of each source, its figures, its pictures, its cash flows."""
 
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 
 from markupsafe import Markup
 
 from lifetime.report.figures.day_svg import day_svg
-from lifetime.report.figures.source_data import course_figure, cycle_figure, time_figure
+from lifetime.report.figures.source_data import cycle_figure, health_figure, time_figure
 from lifetime.report.figures.source_svg import capacity_svg, map_svg, resistance_svg
-from lifetime.report.words import LIMITS, PARTS, end_sentence, gain_sentence, life_words, printable, short_life
+from lifetime.report.page.modes import ModeRow, loss_apart, mode_rows
+from lifetime.report.words import CRITERIA, PARTS, end_sentence, life_words, reference_sentence
+from lifetime.results.cost import Cost
+from lifetime.results.document import ResultDocument
+from lifetime.results.source import SourceView
+from lifetime.results.strategy import StrategyView
+from lifetime.results.view import SourceKind
+from lifetime.text import percent, printable, short_life, significant
 
 Picture = tuple[Markup, str]
 
 _NONE = "–"
-_MODES = {
-    "traction": "traction",
-    "regeneration": "regeneration",
-    "battery_to_bank": "battery charges bank",
-    "bank_to_battery": "bank charges battery",
-    "idle": "idle",
-}
-_CAPACITY = ("capacity_fraction_at_service_end", "capacitance_fraction_at_service_end")
-_RESISTANCE = ("resistance_ratio_at_service_end", "esr_ratio_at_service_end")
 
 
-def strategy_text(number: int, one: Mapping[str, Any], shown: Mapping[str, Any]) -> dict[str, Any]:
+@dataclass(frozen=True, slots=True)
+class CashFlowText:
+    """One cash flow as text.
+
+    Args:
+        year: When it falls due.
+        item: Its cost item.
+        amount: At constant prices.
+        present: Its present value.
+    """
+
+    year: str
+    item: str
+    amount: str
+    present: str
+
+
+@dataclass(slots=True)
+class SourceSection:
+    """What the report shows of one source besides its figures.
+
+    Args:
+        part: Which source.
+        name: What it is called.
+        view: The source.
+        pictures: Filled while there is room.
+    """
+
+    part: SourceKind
+    name: str
+    view: SourceView
+    pictures: list[Picture] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class StrategySection:
+    """Everything the report says about one strategy.
+
+    Args:
+        number: Its place in the report, from 1.
+        name: Its name.
+        heading: The name with the rank.
+        view: The strategy.
+        ends: The end of life of each source in a sentence, and how the split compares.
+        parts: Names of its sources, the heads of the columns of ``rows``.
+        rows: Its figures, one value a source.
+        modes: What each source does in each drive mode.
+        loss_apart: What charging and rest contribute, in a sentence.
+        sources: Its sources.
+        cash_flows: Every cash flow.
+        total: Net present cost; None where there is none.
+        no_cost: Why there is no cost; empty where there is one.
+        day_picture: Filled while there is room.
+    """
+
+    number: int
+    name: str
+    heading: str
+    view: StrategyView
+    ends: list[tuple[str, str]]
+    parts: list[str]
+    rows: list[tuple[str, list[str]]]
+    modes: list[ModeRow]
+    loss_apart: str
+    sources: list[SourceSection]
+    cash_flows: list[CashFlowText]
+    total: str | None
+    no_cost: str
+    day_picture: Markup | None = None
+
+
+def strategy_section(number: int, one: StrategyView) -> StrategySection:
     """Everything the report says about one strategy, pictures apart.
 
     Args:
         number: Its place in the report, from 1.
-        one: The strategy in the result document.
-        shown: The same strategy in the detail document.
+        one: The strategy.
     """
-    parts = [part for part in PARTS if one[part] is not None]
-    name = printable(one["name"])
-    cost = one["cost"]
-    return {
-        "number": number,
-        "name": name,
-        "heading": name if one["rank"] is None else f"{one['rank']}. {name}",
-        "ends": [(PARTS[part], end_sentence(one[part])) for part in parts] + _compared(one),
-        "parts": [PARTS[part] for part in parts],
-        "rows": _rows([(one[part], shown[part]) for part in parts]),
-        "modes": _mode_rows(shown.get("day")),
-        "wear_apart": _wear_apart(shown.get("day")),
-        "day_picture": None,
-        "sources": [{"part": part, "name": PARTS[part], "remarks": one[part], "pictures": []} for part in parts],
-        "remarks": one,
-        "payments": [
-            {
-                "year": f"{pay['year']:.2f}",
-                "kind": pay["kind"].replace("ultracapacitor", "bank"),
-                "amount": f"{pay['amount']:,.2f}",
-                "present": f"{pay['present_value']:,.2f}",
-            }
-            for pay in cost.get("payments", [])
-        ],
-        "total": None if cost["net_present"] is None else f"{cost['net_present']:,.2f}",
-        "no_cost": cost.get("reason", ""),
-    }
-
-
-def day_picture(shown: Mapping[str, Any], salt: str) -> Markup | None:
-    """The picture of a strategy's day; None where it has none.
-
-    Args:
-        shown: The strategy in the detail document.
-        salt: Told into the ids of the picture.
-    """
-    course = shown.get("day")
-    return None if course is None else Markup(day_svg(course, salt))  # noqa: S704 - the library escaped its texts
-
-
-def _mode_rows(course: Mapping[str, Any] | None) -> list[dict[str, str]]:
-    """What each source does in each mode, as text; modes that do not occur are left out."""
-    if course is None:
-        return []
-    return [
-        {
-            "mode": _MODES[row["mode"]],
-            "part": PARTS[row["part"]],
-            "time": f"{row['time_s'] / 60.0:,.1f}",
-            "out": f"{row['energy_out_kWh']:.2f}",
-            "in": f"{row['energy_in_kWh']:.2f}",
-            "throughput": f"{row['throughput_Ah']:.1f}",
-            "rms": f"{row['rms_A']:.1f}",
-            "loss": f"{row['loss_kWh']:.3f}",
-            "share": f"{100.0 * row['wear_share']:.1f}",
-        }
-        for row in course["modes"]
-        if row["time_s"] > 0.0
-    ]
-
-
-def _wear_apart(course: Mapping[str, Any] | None) -> str:
-    """What charging and rest cost, in a sentence."""
-    if course is None:
-        return ""
-    wear = course["battery_wear"]
-    total = wear["total_fraction"]
-    if total <= 0.0:
-        return ""
-    charging, resting = (100.0 * wear[key] / total for key in ("charging_fraction", "resting_fraction"))
-    return (
-        f"Of the battery's capacity loss by service end, {charging:.0f} % comes about while charging and "
-        f"{resting:.0f} % at rest. The mode changes {course['mode_changes']:,} times a day; "
-        f"{course['transfer_kWh']:.3g} kWh a day go from one source to the other."
+    name, cost = printable(one.name), one.cost
+    compared = reference_sentence(one.reference_split)
+    return StrategySection(
+        number=number,
+        name=name,
+        heading=name if one.rank is None else f"{one.rank}. {name}",
+        view=one,
+        ends=[(PARTS[part], end_sentence(source)) for part, source in one.sources.items()]
+        + ([("Split", compared)] if compared else []),
+        parts=[PARTS[part] for part in one.sources],
+        rows=_rows(list(one.sources.values())),
+        modes=mode_rows(one.day),
+        loss_apart=loss_apart(one.day),
+        sources=[SourceSection(part, PARTS[part], source) for part, source in one.sources.items()],
+        cash_flows=_cash_flows(cost) if isinstance(cost, Cost) else [],
+        total=f"{cost.net_present_cost:,.0f}" if isinstance(cost, Cost) else None,
+        no_cost="" if isinstance(cost, Cost) else cost.reason,
     )
 
 
-def _compared(one: Mapping[str, Any]) -> list[tuple[str, str]]:
-    sentence = gain_sentence(one.get("gain"))
-    return [("Split", sentence)] if sentence else []
+def day_picture(one: StrategyView, salt: str) -> Markup | None:
+    """The picture of a strategy's day; None where it has none.
+
+    Args:
+        one: The strategy.
+        salt: Told into the ids of the picture.
+    """
+    return None if one.day is None else Markup(day_svg(one.day, salt))  # noqa: S704 - the library escaped its texts
 
 
-def source_pictures(document: Mapping[str, Any], detail: Mapping[str, Any], position: int, part: str) -> list[Picture]:
+def source_pictures(document: ResultDocument, position: int, part: SourceKind) -> list[Picture]:
     """The pictures of one source, each with its caption.
 
     Args:
         document: The result document.
-        detail: The detail document.
         position: Strategy, counted from 0 in the order of rank.
         part: ``battery`` or ``ultracapacitor``.
     """
     salt = f"{part[:3]}{position}"
     found: list[tuple[str | None, str]] = []
-    course = course_figure(document, detail, position, part)
-    if course is not None:
-        found.append((capacity_svg(course, salt), f"{course.capacity_name} over the years, and what took it."))
-        found.append((resistance_svg(course, salt), f"{course.resistance_name} over the years."))
-    cycles = cycle_figure(detail, position, part)
+    health = health_figure(document, position, part)
+    if health is not None:
+        found.append((capacity_svg(health, salt), f"{health.capacity_name} over the years; capacity loss by cause."))
+        found.append((resistance_svg(health, salt), f"{health.resistance_name} over the years."))
+    cycles = cycle_figure(document, position, part)
     if cycles is not None:
-        found.append((map_svg(cycles, f"{salt}-cycles"), "Cycles of a year when new, by depth and mean state."))
-    time = time_figure(detail, position, part)
+        found.append((map_svg(cycles, f"{salt}-cycles"), CAPTIONS["cycles"][part]))
+    time = time_figure(document, position, part)
     if time is not None:
-        found.append((map_svg(time, f"{salt}-time"), "Hours of a year when new, by state and temperature."))
+        found.append((map_svg(time, f"{salt}-time"), CAPTIONS["time"][part]))
     # Every text inside was escaped by the drawing library; the markup is our own.
     return [(Markup(svg), caption) for svg, caption in found if svg is not None]  # noqa: S704
 
 
-def _rows(sources: list[tuple[Mapping[str, Any], Mapping[str, Any]]]) -> list[tuple[str, list[str]]]:
-    results = [result for result, _ in sources]
-    rows = [
-        ("Life", [life_words(one) for one in results]),
-        ("Ended by", [LIMITS[one["end_of_life_by"]] if one["end_of_life_by"] else _NONE for one in results]),
-        ("Capacity (capacitance) at service end", [_percent(_first(one, *_CAPACITY)) for one in results]),
-        ("Resistance (ESR) at service end", [_percent(_first(one, *_RESISTANCE)) for one in results]),
-        ("Calendar share of the loss", [_percent(one["calendar_share"]) for one in results]),
-        ("Cycle share of the loss", [_percent(one["cycle_share"]) for one in results]),
-        ("Equivalent full cycles a year", [f"{one['equivalent_full_cycles_per_year']:,.0f}" for one in results]),
-        ("Throughput a year", [f"{one['throughput_Ah_per_year']:,.0f} Ah" for one in results]),
-        ("Current while driving, rms", [f"{one['rms_current_A']:,.1f} A" for one in results]),
-        ("Current while driving, peak", [f"{one['peak_current_A']:,.1f} A" for one in results]),
-        ("Heat a year", [f"{one['heat_kWh_per_year']:,.0f} kWh" for one in results]),
-        ("Lowest state of charge when new", [_percent(one["lowest_soc"]) for one in results]),
-        ("Highest state of charge when new", [_percent(one["highest_soc"]) for one in results]),
-        ("Net charge a day leaves open", [f"{shown['open_charge_Ah']:.3g} Ah" for _, shown in sources]),
+CAPTIONS: Mapping[str, Mapping[SourceKind, str]] = {
+    "cycles": {
+        "battery": "Cycles per year at beginning of life, by depth of discharge and mean state of charge.",
+        "ultracapacitor": "Cycles per year at beginning of life, by voltage swing and mean voltage.",
+    },
+    "time": {
+        "battery": "Hours per year at beginning of life, by state of charge and temperature.",
+        "ultracapacitor": "Hours per year at beginning of life, by voltage and temperature.",
+    },
+}
+"""What the two maps of a source show."""
+
+
+def _cash_flows(cost: Cost) -> list[CashFlowText]:
+    return [
+        CashFlowText(f"{flow.year:.2f}", flow.item, f"{flow.amount:,.0f}", f"{flow.present_value:,.0f}")
+        for flow in cost.cash_flows
     ]
-    if any(one["small_cycles"] for one in results):
-        rows.append(("Life with every small cycle", [_all_cycles(one["small_cycles"]) for one in results]))
+
+
+_FIGURES: tuple[tuple[str, Callable[[SourceView], str]], ...] = (
+    ("Life", life_words),
+    ("End-of-life criterion", lambda one: CRITERIA[one.end_of_life_criterion] if one.end_of_life_criterion else _NONE),
+    ("Capacity (capacitance) at service end", lambda one: _percent(one.capacity_left)),
+    ("Resistance (ESR) at service end", lambda one: _percent(one.resistance_left)),
+    ("Calendar share of the capacity loss", lambda one: _percent(one.calendar_share_fraction)),
+    ("Cyclic share of the capacity loss", lambda one: _percent(one.cyclic_share_fraction)),
+    ("Equivalent full cycles per year", lambda one: significant(one.equivalent_full_cycles_per_year)),
+    ("Throughput per year (charge + discharge)", lambda one: f"{significant(one.throughput_Ah_per_year)} Ah"),
+    ("Current while driving, rms", lambda one: f"{significant(one.rms_current_A)} A"),
+    ("Current while driving, peak", lambda one: f"{significant(one.peak_current_A)} A"),
+    ("Energy losses per year", lambda one: f"{significant(one.energy_losses_kWh_per_year)} kWh"),
+    ("Lowest state of charge at beginning of life", lambda one: percent(one.lowest_soc)),
+    ("Highest state of charge at beginning of life", lambda one: percent(one.highest_soc)),
+    ("Charge balance not closed, per day", lambda one: f"{significant(one.open_charge_Ah_per_day)} Ah"),
+)
+
+
+def _rows(sources: Sequence[SourceView]) -> list[tuple[str, list[str]]]:
+    rows = [(name, [told(one) for one in sources]) for name, told in _FIGURES]
+    if any(one.small_cycles for one in sources):
+        rows.append(("Life with every small cycle", [_all_cycles(one) for one in sources]))
     return rows
 
 
-def _first(result: Mapping[str, Any], *keys: str) -> float | None:
-    """The value under the first key there is: a bank's health has other names than a battery's."""
-    return next((result[key] for key in keys if key in result), None)
+def _all_cycles(source: SourceView) -> str:
+    return _NONE if source.small_cycles is None else short_life(source.small_cycles.life_years_with_all_cycles)
 
 
-def _all_cycles(small: Mapping[str, Any] | None) -> str:
-    if small is None:
-        return _NONE
-    years = small["life_years_with_all_cycles"]
-    return short_life(years)
-
-
-def _percent(value: float | None) -> str:
-    return _NONE if value is None else f"{100.0 * value:.1f} %"
+def _percent(fraction: float | None) -> str:
+    return _NONE if fraction is None else percent(fraction)

@@ -1,21 +1,29 @@
 """The battery alone."""
 
-from dataclasses import dataclass
+from typing import ClassVar, Literal
 
 import numpy as np
 
-from lifetime.checks import FloatArray
+from lifetime.split.bank import Bank
+from lifetime.split.controlled import ConverterRule
+from lifetime.split.losses import NO_LOSS
+from lifetime.split.rule import BatteryCircuit, SplitState
+from lifetime.split.share import Demand, SharedPass
 
 
-@dataclass(frozen=True, slots=True)
-class BatteryOnly:
-    """The battery carries everything; no bank is installed."""
+class BatteryOnly(ConverterRule, title="Battery alone"):
+    """The battery carries everything; there is no ultracapacitor bank."""
 
-    @property
-    def uses_bank(self) -> bool:
-        """No bank."""
-        return False
+    summary: ClassVar[str] = "The battery carries the whole demand; the strategy has no ultracapacitor."
+    has_ultracapacitor: ClassVar[bool] = False
 
-    def bank_wish(self, length_s: FloatArray, demand_W: FloatArray, memory: float) -> tuple[FloatArray, float]:
-        """Nothing, always."""
-        return np.zeros(length_s.size), memory
+    rule: Literal["battery_only"] = "battery_only"
+
+    def share_pass(
+        self, demand: Demand, bank: Bank | None, begun: SplitState, battery: BatteryCircuit | None
+    ) -> tuple[SharedPass, SplitState]:
+        """The battery takes the demand and its own losses."""
+        n = demand.length_s.size
+        idle = np.zeros(n)
+        power = (self.battery_loss or NO_LOSS).at_source(demand.power_W)
+        return SharedPass(demand.length_s, power, idle, idle, np.full(n + 1, begun.voltage_V)), begun

@@ -1,80 +1,102 @@
-"""Any controller's map: the battery's share over demand and bank voltage."""
+"""Any controller's map: the battery's fraction over demand and ultracapacitor voltage."""
 
 from bisect import bisect_right
 from collections.abc import Hashable
-from dataclasses import dataclass
+from itertools import pairwise
+from typing import Annotated, ClassVar, Literal, Self
 
 import numpy as np
+from pydantic import Field, model_validator
 
-from lifetime.checks import FloatArray
 from lifetime.notices import Notice
+from lifetime.split.controlled import SteppedRule
+from lifetime.split.rule import Step
+from lifetime.split.share import Demand
+
+Point = Annotated[float, Field(ge=-1e12, le=1e12)]
+Increasing = Annotated[tuple[Point, ...], Field(min_length=2, max_length=1000, strict=False)]
+MapFraction = Annotated[float, Field(ge=-1e3, le=1e3)]
+MapRow = Annotated[tuple[MapFraction, ...], Field(max_length=1000, strict=False)]
 
 
-@dataclass(frozen=True, slots=True)
-class Lookup:
-    """The battery's share is read from a map, straight between its points and held beyond its edges.
-
-    Args:
-        demand_W: Points of demand [W], shape (n,), increasing, n >= 2.
-        bank_voltage_V: Points of bank voltage [V], shape (m,), increasing, m >= 2.
-        battery_share: Share at each point [1], n rows of m.
+class Lookup(SteppedRule, title="Lookup table"):
+    """The battery's fraction is read from a map, linear between its points and constant beyond its edges.
 
     Source:
         Bilinear interpolation; any textbook on numerical methods.
     """
 
-    demand_W: tuple[float, ...]
-    bank_voltage_V: tuple[float, ...]
-    battery_share: tuple[tuple[float, ...], ...]
+    summary: ClassVar[str] = (
+        "The battery takes the fraction that a map over demand and ultracapacitor voltage gives, linear between its "
+        "points: any controller can be tried."
+    )
 
-    @property
-    def uses_bank(self) -> bool:
-        """With bank."""
-        return True
+    rule: Literal["lookup"] = "lookup"
+    demand_W: Increasing = Field(
+        title="Points of demand",
+        description="Increasing, at least two; negative while braking.",
+        examples=[[-50000.0, 0.0, 50000.0]],
+        json_schema_extra={"unit": "W"},
+    )
+    ultracapacitor_voltage_V: Increasing = Field(
+        title="Points of ultracapacitor voltage",
+        description="Increasing, at least two.",
+        examples=[[270.0, 540.0]],
+        json_schema_extra={"unit": "V"},
+    )
+    battery_fraction: Annotated[tuple[MapRow, ...], Field(min_length=2, max_length=1000, strict=False)] = Field(
+        title="Battery's fraction",
+        description="One row for each point of demand, with one number for each point of voltage.",
+        examples=[[[0.2, 0.8], [1.0, 0.6], [0.9, 0.3]]],
+        json_schema_extra={"unit": "fraction"},
+    )
 
-    def start(self) -> Hashable:
-        """Nothing to remember."""
-        return None
+    @model_validator(mode="after")
+    def _fits(self) -> Self:
+        points = ("demand_W", self.demand_W), ("ultracapacitor_voltage_V", self.ultracapacitor_voltage_V)
+        for name, values in points:
+            if any(right <= left for left, right in pairwise(values)):
+                raise ValueError(f"{name} must increase from point to point")
+        if len(self.battery_fraction) != len(self.demand_W):
+            raise ValueError("battery_fraction needs one row for each point of demand_W")
+        if any(len(row) != len(self.ultracapacitor_voltage_V) for row in self.battery_fraction):
+            raise ValueError("each row of battery_fraction needs one number for each point of ultracapacitor_voltage_V")
+        return self
 
-    def step(
-        self, length_s: float, demand_W: float, speed_m_s: float, bank_voltage_V: float, state: Hashable
-    ) -> tuple[float, Hashable]:
-        """The map's share of the demand."""
-        return demand_W * (1.0 - self.share(demand_W, bank_voltage_V)), None
+    def ultracapacitor_setpoint_W(self, step: Step) -> tuple[float, Hashable]:
+        """What the map leaves to the ultracapacitor; there is no state."""
+        fraction = self.fraction_at(step.demand_W, step.ultracapacitor_voltage_V)
+        return step.demand_W * (1.0 - fraction), None
 
-    def share(self, demand_W: float, bank_voltage_V: float) -> float:
-        """The battery's share at one point [1].
+    def fraction_at(self, demand_W: float, ultracapacitor_voltage_V: float) -> float:
+        """The battery's fraction at one point [1].
 
         Args:
             demand_W: Demand [W].
-            bank_voltage_V: Bank voltage [V].
+            ultracapacitor_voltage_V: Capacitor voltage of the bank [V].
         """
         row, down = _place(self.demand_W, demand_W)
-        column, along = _place(self.bank_voltage_V, bank_voltage_V)
-        upper, lower = self.battery_share[row], self.battery_share[row + 1]
+        column, along = _place(self.ultracapacitor_voltage_V, ultracapacitor_voltage_V)
+        upper, lower = self.battery_fraction[row], self.battery_fraction[row + 1]
         first = upper[column] + along * (upper[column + 1] - upper[column])
         second = lower[column] + along * (lower[column + 1] - lower[column])
         return first + down * (second - first)
 
-    def notices(self, demand_W: FloatArray) -> list[Notice]:
-        """Say where a demand leaves the map.
-
-        Args:
-            demand_W: The demand [W], shape (n,).
-        """
+    def demand_notices(self, demand: Demand) -> list[Notice]:
+        """Where a demand leaves the map."""
         low, high = self.demand_W[0], self.demand_W[-1]
-        beyond = float(np.mean((demand_W < low) | (demand_W > high)))
+        beyond = float(np.mean((demand.power_W < low) | (demand.power_W > high)))
         if beyond == 0.0:
             return []
         text = (
-            f"The demand lies outside the map's {low:g} to {high:g} W in {100 * beyond:.1f} % of its intervals; the "
-            "edge's share is held there."
+            f"The demand is outside the map's {low:g} to {high:g} W in {100 * beyond:.1f} % of its intervals; there "
+            "the battery's fraction is that of the edge."
         )
         return [Notice("demand_beyond_map", text)]
 
 
 def _place(points: tuple[float, ...], value: float) -> tuple[int, float]:
-    """Which pair of points a value lies between, and how far along, 0 to 1."""
+    """Which pair of points a value is between, and how far along, 0 to 1."""
     at = min(max(bisect_right(points, value) - 1, 0), len(points) - 2)
-    share = (value - points[at]) / (points[at + 1] - points[at])
-    return at, min(max(share, 0.0), 1.0)
+    along = (value - points[at]) / (points[at + 1] - points[at])
+    return at, min(max(along, 0.0), 1.0)

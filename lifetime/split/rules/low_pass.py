@@ -1,34 +1,40 @@
 """The battery behind a first-order low-pass filter."""
 
-from dataclasses import dataclass
+from typing import ClassVar, Literal
 
 import numpy as np
+from pydantic import Field
 
 from lifetime.checks import FloatArray
+from lifetime.ranges import Seconds
+from lifetime.split.controlled import RegulatedRule
 from lifetime.stress.scan import affine_scan
 
 
-@dataclass(frozen=True, slots=True)
-class LowPass:
+class LowPass(RegulatedRule, title="Low-pass filter"):
     """The battery follows the demand through a first-order low-pass filter; the bank takes the difference.
-
-    Args:
-        time_constant_s: Of the filter [s], > 0.
 
     Source:
         ``P_batt = P_dem / (1 + tau s)``, exact discretisation ``a = 1 - exp(-dt / tau)``; common form of filter-based
         power split in hybrid storage.
     """
 
-    time_constant_s: float
+    summary: ClassVar[str] = (
+        "The battery follows the demand through a first-order low-pass filter; the ultracapacitor takes the difference."
+    )
 
-    @property
-    def uses_bank(self) -> bool:
-        """With bank."""
-        return True
+    rule: Literal["low_pass"] = "low_pass"
+    time_constant_s: Seconds = Field(
+        title="Time constant",
+        description="The battery follows a step of the demand to 63 % within this time.",
+        examples=[20.0],
+        json_schema_extra={"unit": "s"},
+    )
 
-    def bank_wish(self, length_s: FloatArray, demand_W: FloatArray, memory: float) -> tuple[FloatArray, float]:
-        """Demand less the filter's mean output over each interval.
+    def ultracapacitor_setpoint_W(
+        self, length_s: FloatArray, demand_W: FloatArray, memory: float
+    ) -> tuple[FloatArray, float]:
+        """Demand less the filter's mean output over each interval; memory is the filter's output [W].
 
         The filter's mean output follows from its own balance: it stores ``tau * change`` of what goes in.
         """
@@ -36,16 +42,16 @@ class LowPass:
         if after.size == 0:
             return after, memory
         change = np.diff(after, prepend=memory)
-        wish = np.divide(self.time_constant_s * change, length_s, out=np.zeros(after.size), where=length_s > 0.0)
-        return wish, float(after[-1])
+        setpoint = np.divide(self.time_constant_s * change, length_s, out=np.zeros(after.size), where=length_s > 0.0)
+        return setpoint, float(after[-1])
 
 
 def low_pass(length_s: FloatArray, demand_W: FloatArray, time_constant_s: float, start_W: float) -> FloatArray:
-    """Output of a first-order low-pass filter at each interval's end, for a demand held over the interval.
+    """Output of a first-order low-pass filter at each interval's end, for a demand that is constant over the interval.
 
     Args:
         length_s: Length of each interval [s], shape (n,).
-        demand_W: Held demand [W], shape (n,).
+        demand_W: Demand [W], shape (n,).
         time_constant_s: Of the filter [s], > 0.
         start_W: Output before the first interval [W].
 

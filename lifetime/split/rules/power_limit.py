@@ -1,39 +1,61 @@
-"""The battery within power limits, the bank beyond them, with a band in which nothing switches."""
+"""The battery within power limits, the ultracapacitor beyond them, with a band in which nothing switches."""
 
-from dataclasses import dataclass
+from typing import ClassVar, Final, Literal
 
 import numpy as np
+from pydantic import Field
 
 from lifetime.checks import FloatArray
+from lifetime.notices import Notice
+from lifetime.ranges import Watts
+from lifetime.split.controlled import RegulatedRule
+from lifetime.split.losses import NO_LOSS
+from lifetime.split.share import SharedPass
+
+_SAME_POWER: Final = 1e-6
+"""Relative and absolute [W] residue of rounding by which a limit is not passed."""
 
 
-@dataclass(frozen=True, slots=True)
-class PowerLimit:
+class PowerLimit(RegulatedRule, title="Power limit"):
     """The battery delivers and absorbs up to a limit; the bank takes the rest.
 
     With a band the bank only comes in when the demand passes a limit by that much, and goes out again when the demand
-    is back within the limit; until then the battery carries what lies between.
-
-    Args:
-        discharge_limit_W: Most the battery delivers [W], >= 0.
-        charge_limit_W: Most the battery absorbs [W], >= 0.
-        hysteresis_W: Width of the band [W], >= 0; 0 for none.
+    is back within the limit; until then the battery carries what is between.
 
     Source:
         ``P_batt = clip(P_dem, -charge_limit, discharge_limit)``; common practice, no source.
     """
 
-    discharge_limit_W: float
-    charge_limit_W: float
-    hysteresis_W: float = 0.0
+    summary: ClassVar[str] = (
+        "The battery delivers and absorbs power up to its limits; the ultracapacitor takes what is beyond them. With a "
+        "hysteresis it comes in late and goes out early."
+    )
 
-    @property
-    def uses_bank(self) -> bool:
-        """With bank."""
-        return True
+    rule: Literal["power_limit"] = "power_limit"
+    discharge_limit_W: Watts = Field(
+        title="Battery discharges up to",
+        description="Largest power that the battery delivers.",
+        examples=[60000.0],
+        json_schema_extra={"unit": "W"},
+    )
+    charge_limit_W: Watts = Field(
+        title="Battery charges up to",
+        description="Largest power that the battery absorbs, as a positive number.",
+        examples=[20000.0],
+        json_schema_extra={"unit": "W"},
+    )
+    hysteresis_W: Watts = Field(
+        default=0.0,
+        title="Hysteresis",
+        description="The demand must pass a limit by this much before the ultracapacitor comes in.",
+        examples=[2000.0],
+        json_schema_extra={"unit": "W"},
+    )
 
-    def bank_wish(self, length_s: FloatArray, demand_W: FloatArray, memory: float) -> tuple[FloatArray, float]:
-        """What lies beyond the battery's limits, while the bank is in; memory is 1 while it is."""
+    def ultracapacitor_setpoint_W(
+        self, length_s: FloatArray, demand_W: FloatArray, memory: float
+    ) -> tuple[FloatArray, float]:
+        """What is beyond the battery's limits, while the bank is in; memory is 1 while it is."""
         beyond = demand_W - np.clip(demand_W, -self.charge_limit_W, self.discharge_limit_W)
         if self.hysteresis_W == 0.0 or demand_W.size == 0:
             return beyond, memory
@@ -43,3 +65,23 @@ class PowerLimit:
         last = np.maximum.accumulate(np.where(decided, np.arange(demand_W.size), -1))
         engaged = np.where(last >= 0, comes_in[np.maximum(last, 0)], memory > 0.5)
         return np.where(engaged, beyond, 0.0), float(engaged[-1])
+
+    def day_notices(self, day: list[SharedPass]) -> list[Notice]:
+        """Where the battery passes a limit all the same, because the bank cannot take the rest."""
+        at_machine = (self.battery_loss or NO_LOSS).at_machine
+        power = np.concatenate([at_machine(one.battery_W) for one in day])
+        length = np.concatenate([one.length_s for one in day])
+        ways = (
+            ("discharge", self.discharge_limit_W, power, "empty"),
+            ("charge", self.charge_limit_W, -power, "full"),
+        )
+        parts = []
+        for way, limit_W, towards_W, state in ways:
+            above = towards_W > (limit_W + self.hysteresis_W) * (1.0 + _SAME_POWER) + _SAME_POWER
+            if above.any():
+                largest = float(towards_W[above].max())
+                parts.append(
+                    f"its {way} limit of {limit_W / 1000:.4g} kW for {float(length[above].sum()):,.0f} s of the day "
+                    f"(largest {largest / 1000:.4g} kW), because the ultracapacitor is {state} or at its limits"
+                )
+        return [Notice("battery_limit_passed", f"The battery passes {'; and '.join(parts)}.")] if parts else []

@@ -1,41 +1,52 @@
 """The battery changes its power no faster than a limit."""
 
-from dataclasses import dataclass
+from typing import ClassVar, Literal
 
 import numpy as np
+from pydantic import Field
 
 from lifetime.checks import FloatArray
+from lifetime.ranges import WattsPerSecond
+from lifetime.split.controlled import RegulatedRule
 
 
-@dataclass(frozen=True, slots=True)
-class RampLimit:
+class RampLimit(RegulatedRule, title="Ramp limit"):
     """The battery follows the demand as fast as its ramp allows; the bank takes the difference.
-
-    Args:
-        rise_W_per_s: Fastest rise of the battery's power [W/s], > 0.
-        fall_W_per_s: Fastest fall [W/s], > 0.
 
     Source:
         ``|dP_batt/dt|`` limited; common practice, no source.
     """
 
-    rise_W_per_s: float
-    fall_W_per_s: float
+    summary: ClassVar[str] = (
+        "The battery follows the demand no faster than its ramp allows; the ultracapacitor takes the difference."
+    )
 
-    @property
-    def uses_bank(self) -> bool:
-        """With bank."""
-        return True
+    rule: Literal["ramp_limit"] = "ramp_limit"
+    rise_W_per_s: WattsPerSecond = Field(
+        title="Fastest rise",
+        description="The battery's power rises no faster than this.",
+        examples=[2000.0],
+        json_schema_extra={"unit": "W/s"},
+    )
+    fall_W_per_s: WattsPerSecond = Field(
+        title="Fastest fall",
+        description="The battery's power falls no faster than this, as a positive number.",
+        examples=[2000.0],
+        json_schema_extra={"unit": "W/s"},
+    )
 
-    def bank_wish(self, length_s: FloatArray, demand_W: FloatArray, memory: float) -> tuple[FloatArray, float]:
+    def ultracapacitor_setpoint_W(
+        self, length_s: FloatArray, demand_W: FloatArray, memory: float
+    ) -> tuple[FloatArray, float]:
         """Demand less the battery's mean power over each interval; memory is the battery's power at its end.
 
-        Within an interval the power runs straight at the limit until it meets the demand, and stays there.
+        Within an interval the power changes at the limit until it meets the demand, and stays there.
         """
         battery = np.empty(demand_W.size)
+        rise, fall = self.rise_W_per_s, self.fall_W_per_s
         now = memory
         for at, (length, demand) in enumerate(zip(length_s.tolist(), demand_W.tolist(), strict=True)):
-            rate = self.rise_W_per_s if demand > now else self.fall_W_per_s
+            rate = rise if demand > now else fall
             needed = abs(demand - now) / rate
             if needed <= length:
                 # A triangle on the way, and the demand for what is left.

@@ -1,68 +1,100 @@
-"""A table of rules: what is asked and how full the bank is decide the battery's share."""
+"""A table of rules: the power request and the ultracapacitor's level decide the battery's fraction."""
 
 from collections.abc import Hashable
-from dataclasses import dataclass
-from typing import Literal
+from typing import Annotated, ClassVar, Literal, Self
+
+from pydantic import Field, model_validator
+
+from lifetime.ranges import Volts, VoltsOrZero
+from lifetime.section import Section
+from lifetime.split.controlled import SteppedRule
+from lifetime.split.rule import BatteryCircuit, Step
 
 Request = Literal["traction", "braking", "any"]
 Level = Literal["low", "middle", "high", "any"]
 
 
-@dataclass(frozen=True, slots=True)
-class TableRow:
-    """One row.
+class TableRow(Section):
+    """One row: when it applies, and what the battery then takes."""
 
-    Args:
-        request: When it holds: the demand's sign.
-        level: When it holds: how full the bank is.
-        battery_share: Share of the demand that the battery takes [1]; beyond 0..1 one source charges the other.
-    """
+    request: Request = Field(
+        default="any",
+        title="Request",
+        description="The row applies while the machine asks for traction, while it brakes, or always.",
+        examples=["traction"],
+    )
+    level: Level = Field(
+        default="any",
+        title="Ultracapacitor level",
+        description="The row applies while the ultracapacitor's voltage is at this level, or always.",
+        examples=["low"],
+    )
+    battery_fraction: Annotated[float, Field(ge=-10.0, le=10.0)] = Field(
+        title="Battery's fraction",
+        description="Fraction of the demand that the battery takes; beyond 0 to 1 one source charges the other.",
+        examples=[0.5],
+        json_schema_extra={"unit": "fraction"},
+    )
 
-    request: Request
-    level: Level
-    battery_share: float
 
-
-@dataclass(frozen=True, slots=True)
-class StateTable:
+class StateTable(SteppedRule, title="State table"):
     """The first row that fits decides; where none does, the battery takes all.
 
     The bank is low below one voltage and high above another; it only changes level when it passes the edge by half the
-    hysteresis, so that it does not flutter between two rows.
-
-    Args:
-        rows: In order.
-        low_voltage_V: Upper edge of "low" [V].
-        high_voltage_V: Lower edge of "high" [V], >= ``low_voltage_V``.
-        hysteresis_V: Width of each edge [V], >= 0.
+    hysteresis, so that it does not switch back and forth between two rows.
 
     Source:
         Rule tables on the sign of the power request and the sources' states; common practice, no source.
     """
 
-    rows: tuple[TableRow, ...]
-    low_voltage_V: float
-    high_voltage_V: float
-    hysteresis_V: float = 0.0
+    summary: ClassVar[str] = (
+        "The battery takes the `battery_fraction` of the first row that fits the `request` (`traction`, `braking`, "
+        "`any`) and the ultracapacitor's `level` (`low`, `middle`, `high`, `any`); all of it where none fits."
+    )
 
-    @property
-    def uses_bank(self) -> bool:
-        """With bank."""
-        return True
+    rule: Literal["state_table"] = "state_table"
+    rows: Annotated[tuple[TableRow, ...], Field(min_length=1, max_length=100, strict=False)] = Field(
+        title="Rows",
+        description="In order: the first row that fits decides.",
+        examples=[[{"request": "traction", "level": "low", "battery_fraction": 1.0}]],
+    )
+    low_voltage_V: Volts = Field(
+        title="Low below",
+        description="Ultracapacitor voltage below which its level is low.",
+        examples=[300.0],
+        json_schema_extra={"unit": "V"},
+    )
+    high_voltage_V: Volts = Field(
+        title="High above",
+        description="Ultracapacitor voltage above which its level is high.",
+        examples=[500.0],
+        json_schema_extra={"unit": "V"},
+    )
+    hysteresis_V: VoltsOrZero = Field(
+        default=0.0,
+        title="Hysteresis",
+        description="Width of each edge: the level changes half of it beyond the edge.",
+        examples=[5.0],
+        json_schema_extra={"unit": "V"},
+    )
 
-    def start(self) -> Hashable:
+    @model_validator(mode="after")
+    def _ordered(self) -> Self:
+        if self.low_voltage_V + self.hysteresis_V > self.high_voltage_V:
+            raise ValueError("low_voltage_V plus hysteresis_V must not exceed high_voltage_V")
+        return self
+
+    def start(self, battery: BatteryCircuit | None) -> Hashable:
         """No level yet."""
         return "unknown"
 
-    def step(
-        self, length_s: float, demand_W: float, speed_m_s: float, bank_voltage_V: float, state: Hashable
-    ) -> tuple[float, Hashable]:
-        """The share of the first row that fits."""
-        level = self._level(bank_voltage_V, state)
-        request = "traction" if demand_W >= 0.0 else "braking"
+    def ultracapacitor_setpoint_W(self, step: Step) -> tuple[float, Hashable]:
+        """What the first row that fits leaves to the ultracapacitor; the state is the level."""
+        level = self._level(step.ultracapacitor_voltage_V, step.state)
+        request = "traction" if step.demand_W >= 0.0 else "braking"
         for row in self.rows:
             if row.request in (request, "any") and row.level in (level, "any"):
-                return demand_W * (1.0 - row.battery_share), level
+                return step.demand_W * (1.0 - row.battery_fraction), level
         return 0.0, level
 
     def _level(self, voltage_V: float, before: Hashable) -> Level:

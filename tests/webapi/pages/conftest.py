@@ -12,14 +12,32 @@ class Page(HTMLParser):
         super().__init__(convert_charrefs=True)
         self.tags: list[tuple[str, dict[str, str | None]]] = []
         self.words: list[str] = []
+        self.areas: dict[str, str] = {}
+        self._area: str | None = None
+        self._inert = 0
         self.feed(text)
         self.close()
 
     def handle_starttag(self, tag, attrs):
+        # What a template holds is no part of the page.
+        self._inert += tag == "template"
+        if self._inert:
+            return
         self.tags.append((tag, dict(attrs)))
+        if tag == "textarea":
+            self._area = dict(attrs).get("name")
+            self.areas[self._area] = ""
+
+    def handle_endtag(self, tag):
+        self._inert -= tag == "template"
+        if tag == "textarea":
+            self._area = None
 
     def handle_data(self, data):
-        self.words.append(data)
+        if self._area is not None:
+            self.areas[self._area] += data
+        if not self._inert:
+            self.words.append(data)
 
     @property
     def text(self) -> str:
@@ -27,13 +45,14 @@ class Page(HTMLParser):
 
     def values(self):
         """What a browser would send for the page's forms: hidden fields, inputs and chosen options."""
-        found, select = {}, None
+        # A browser leaves out the first line break of a text area.
+        found, select = {name: text.removeprefix("\n") for name, text in self.areas.items()}, None
         for tag, attributes in self.tags:
             name = attributes.get("name")
             if tag == "input" and name and attributes.get("type") not in {"file", "checkbox"}:
                 found[name] = attributes.get("value") or ""
             elif tag == "input" and name and attributes.get("type") == "checkbox" and "checked" in attributes:
-                found[name] = attributes.get("value") or "on"
+                found.setdefault(name, []).append(attributes.get("value") or "on")
             elif tag == "select":
                 select = name
             elif tag == "option" and select and (select not in found or "selected" in attributes):

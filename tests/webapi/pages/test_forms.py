@@ -8,6 +8,8 @@ from lifetime.report.html import toml_text
 from webapi.app import create_app
 from webapi.auth import COOKIE
 from webapi.models import History, Job
+from webapi.pages.field_text import shown
+from webapi.pages.study_form import rules
 from webapi.services import tokens
 
 
@@ -39,7 +41,7 @@ def _sign_in(browser, token, read, **more):
 def test_without_a_token_only_the_sign_in_page_is_open(guarded, read):
     app, _ = guarded
     browser = app.test_client()
-    for address in ("/", "/find", "/studies/new", "/histories", "/assessments/x"):
+    for address in ("/", "/search", "/studies/new", "/histories", "/assessments/x"):
         answer = browser.get(address, headers={"Accept": "text/html"})
         assert answer.status_code == 302
         assert answer.headers["Location"].startswith("/sign-in?next=")
@@ -51,9 +53,9 @@ def test_without_a_token_only_the_sign_in_page_is_open(guarded, read):
 def test_signing_in_and_out(guarded, read):
     app, made = guarded
     browser = app.test_client()
-    answer = _sign_in(browser, made["reader"], read, next="/find?sort=cost")
+    answer = _sign_in(browser, made["reader"], read, next="/search?sort=cost")
     assert answer.status_code == 302
-    assert answer.headers["Location"] == "/find?sort=cost"
+    assert answer.headers["Location"] == "/search?sort=cost"
     cookie = next(one for one in answer.headers.getlist("Set-Cookie") if one.startswith(COOKIE))
     assert "HttpOnly" in cookie
     assert "SameSite=Lax" in cookie
@@ -145,11 +147,11 @@ def test_a_study_from_upload_to_ranking(client, read, send, work, demo_csv, demo
         "service.working_days_per_year": "300",
         "service.climate": "temperate",
         "service.day.charge_c_rate": "0.5",
-        "service.day.charge_to_soc": "0.9",
+        "service.day.charge_to_soc": "90",
         "battery.cell": "lfp_naumann_2020",
         "battery.series": "180",
         "battery.parallel": "40",
-        "battery.start_soc": "0.9",
+        "battery.start_soc": "90",
         "battery.price.purchase_per_kWh": "160",
         "ultracapacitor.cell": "edlc_3000F_10K_0p2V",
         "ultracapacitor.series": "216",
@@ -159,18 +161,18 @@ def test_a_study_from_upload_to_ranking(client, read, send, work, demo_csv, demo
         "ultracapacitor.rest_voltage_V": "300",
         "ultracapacitor.price.purchase_per_farad_cell": "0.012",
         "cost.currency": "EUR",
-        "cost.discount_rate": "0.06",
+        "cost.discount_rate": "6",
         "strategy[1].name": "Battery alone",
-        "strategy[1].way": "battery_only",
+        "strategy[1].split.rule": "battery_only",
         "strategy[1].demand": "1",
         "strategy[2].name": "Filtered",
-        "strategy[2].way": "low_pass",
+        "strategy[2].split.rule": "low_pass",
         "strategy[2].demand": "1",
         "strategy[2].split.time_constant_s": "20",
     }
     # The sign was never chosen: said, at its field, and everything else is still there.
     page = read(send("/studies/new", values, do="submit"), 422)
-    assert "say which sign means discharge" in page.text
+    assert "History 1, sign while the source discharges is needed." in page.text
     assert page.values()["strategy[2].name"] == "Filtered"
     values = page.values() | {"input[1].discharge_is": "positive"}
     answer = send("/studies/new", values, do="submit")
@@ -190,35 +192,115 @@ def test_a_study_from_upload_to_ranking(client, read, send, work, demo_csv, demo
 
 
 def test_the_librarys_faults_come_back_at_their_fields(client, read, send, service_study, uploaded):
-    service_study["strategy"][1]["split"]["bank_target_voltage_V"] = 2000
-    del service_study["strategy"][1]["split"]["bank_pull_time_constant_s"]
+    service_study["strategy"][1]["split"]["ultracapacitor_setpoint_V"] = 2000
+    del service_study["strategy"][1]["split"]["ultracapacitor_setpoint_time_constant_s"]
     del uploaded
     study = client.post("/api/v1/studies/check", json=service_study)
     assert study.status_code == 422
     service_study["strategy"][1]["split"] = {"rule": "low_pass", "time_constant_s": 5}
     key = client.post("/api/v1/studies", json=service_study).json["study_id"]
     values = read(client.get(f"/studies/new?start={key}")).values()
-    values |= {"battery.start_soc": "7", "service.years": "0", "input[1].discharge_is": "positive"}
+    assert values["battery.start_soc"] == "90"
+    values |= {"battery.start_soc": "5", "battery.minimum_soc": "10", "input[1].discharge_is": "positive"}
+    values |= {"battery.price.purchase": "1", "input[1].voltage": "p_dc_W"}
     page = read(send("/studies/new", values, do="submit"), 422)
-    assert "Battery pack, state of charge when the day begins [0 to 1]" in page.text
-    assert "Service and duty, service life [years]" in page.text
+    # Faults of whole sections stand at the first field that they speak of, in the words of the labels.
+    assert (
+        "Battery pack, price of the pack, price of the whole pack [currency] give either purchase (whole pack) or "
+        "“Price per kWh of rated energy”, not both or neither." in page.text
+    )
+    assert 'History 1 column "p_dc_W" is named for two quantities.' in page.text
+    values |= {"battery.price.purchase": "", "input[1].voltage": ""}
+    page = read(send("/studies/new", values, do="submit"), 422)
+    assert (
+        "Battery pack, state of charge at the start of the day [%] “State of charge at the start of the day” must lie "
+        "between “Lowest state of charge allowed” and “Highest state of charge allowed”; change one of the three."
+        in page.text
+    )
+
+
+def _typed(key):
+    """What a person types into a required field of a rule."""
+    if key.kind == "rows":
+        return "traction low 1\r\nany any 0.5"
+    if key.kind == "matrix":
+        return "1 0.5\r\n1 0\r\n0.5 0"
+    if key.kind == "numbers":
+        return "-100000 0 100000" if key.key == "demand_W" else "270 480"
+    if key.bounds.get("le") == 1.0:
+        return shown(key, 0.9)
+    return {"low_voltage_V": "300", "high_voltage_V": "450"}.get(key.key, "6000")
+
+
+@pytest.mark.parametrize("rule", rules())
+def test_every_rule_can_be_submitted_through_the_form(client, read, send, service_study, rule):
+    rows = [f"{step / 10},{step % 7}000,{step % 50}" for step in range(200)]
+    log = "\n".join(["t [s],P [W],v [km/h]", *rows]).encode()
+    demand = {"file": client.post("/api/v1/histories?name=log.csv", data=log).json["id"], "discharge_is": "positive"}
+    demand |= {"time": "t [s]", "power": "P [W]", "speed": "v [km/h]", "clean": ["bridge_gaps", "drop_spikes"]}
+    for strategy in service_study["strategy"]:
+        strategy["demand"] = demand
+    start = client.post("/api/v1/studies", json=service_study).json["study_id"]
+    values = read(client.get(f"/studies/new?start={start}")).values()
+    values["strategy[2].split.rule"] = rule
+    # Without a script the fields of a rule come with the next page: all of them, and only those.
+    values = read(send("/studies/new", values, do="show")).values()
+    names = {name for name in values if name.startswith("strategy[2].split.")}
+    assert names == {"strategy[2].split.rule", *(name for name, _ in rules()[rule].walk("strategy[2].split"))}
+    values |= {f"strategy[2].split.{key.key}": _typed(key) for key in rules()[rule].keys if key.required}
+    answer = send("/studies/new", values, do="submit")
+    assert answer.status_code == 302, answer.text
+    study = client.get(answer.headers["Location"].replace("/jobs/", "/api/v1/jobs/")).json["study_id"]
+    again = read(client.get(f"/studies/new?start={study}")).values()
+    assert sorted(again["input[1].clean"]) == ["bridge_gaps", "drop_spikes"]
+    given = {name: text for name, text in values.items() if text and name.startswith("strategy[2]")}
+    assert {name: text.replace("\n", "\r\n") for name, text in again.items() if name in given} == given
+
+
+def test_each_error_leads_to_its_field(client, read, send, uploaded):
+    values = read(client.get(f"/studies/new?use={uploaded}")).values()
+    values |= {"strategy[1].name": "a", "strategy[1].split.rule": "low_pass", "battery.thermal.hot_spot_K": "50"}
+    page = read(send("/studies/new", values, do="submit"), 422)
+    ids = {attributes.get("id") for _, attributes in page.tags}
+    links = [attributes["href"][1:] for tag, attributes in page.tags if tag == "a" and attributes["href"][:1] == "#"]
+    assert {"title", "battery-cell", "battery-thermal-hot_spot_K", "strategy-1-split-time_constant_s"} <= set(links)
+    assert set(links) <= ids
+    field = next(one for _, one in page.tags if one.get("id") == "battery-thermal-hot_spot_K")
+    assert field["aria-invalid"] == "true"
+    assert set(field["aria-describedby"].split()) == {f"{field['id']}-hint", f"{field['id']}-fault"} & ids
+    # A section that may be left out is unfolded where something is wrong in it.
+    assert "open" in next(one for _, one in page.tags if one.get("id") == "battery-thermal")
+    assert "open" not in next(one for _, one in page.tags if one.get("id") == "battery-open_circuit")
+
+
+def test_an_error_of_a_history_leads_to_the_history_that_a_strategy_names(client, read, send, service_study):
+    for strategy in service_study["strategy"]:
+        strategy["demand"]["discharge_is"] = "positive"
+    start = client.post("/api/v1/studies", json=service_study).json["study_id"]
+    values = read(client.get(f"/studies/new?start={start}")).values() | {"input[1].time_zone": "Nowhere"}
+    page = read(send("/studies/new", values, do="submit"), 422)
+    # Two strategies use it; it is said once.
+    assert "1 error to correct" in page.text
+    assert 'History 1, time zone "Nowhere" is no zone' in page.text
+    assert [one["href"] for tag, one in page.tags if tag == "a" and one["href"][:1] == "#"][1:] == [
+        "#input-1-time_zone"
+    ]
 
 
 def test_an_empty_form_names_everything_at_once_as_its_labels_do(client, read, send):
     values = read(client.get("/studies/new")).values()
-    values |= {"strategy[1].name": "a", "strategy[1].way": ""}
+    values |= {"strategy[1].name": "a", "strategy[1].split.rule": ""}
     page = send("/studies/new", values, do="submit")
     text = read(page, 422).text
-    # The eight other fields marked as needed, the title, and two of the strategy; no section besides its fields.
-    assert "11 things need mending" in text
+    # The seven other keys that the schema requires, the title, and the rule; no section besides its fields.
+    assert "9 errors to correct" in text
     for place in (
         "Title is needed.",
         "Service and duty, service life [years] is needed.",
         "Battery pack, cell is needed.",
         "Battery pack, cells in series is needed.",
         "Cost, currency is needed.",
-        "Strategy 1, the demand it shares choose one of the histories above.",
-        "Strategy 1, how it shares the power choose how this strategy shares the power.",
+        "Strategy 1, rule is needed: choose how this strategy shares the power.",
     ):
         assert place in text
     assert "README" not in text
@@ -227,13 +309,14 @@ def test_an_empty_form_names_everything_at_once_as_its_labels_do(client, read, s
 def test_blocks_are_added_copied_and_removed(client, read, send, uploaded):
     values = read(client.get(f"/studies/new?use={uploaded}")).values()
     values = read(send("/studies/new", values, do="copy-1")).values()
-    assert values["input[2].history"] == uploaded
+    assert values["input[2].file"] == uploaded
     values = read(send("/studies/new", values, do="strategy")).values()
-    values |= {"strategy[1].name": "a", "strategy[1].demand": "2", "strategy[1].battery": "1"}
+    values |= {"strategy[1].name": "a", "strategy[1].split.rule": "already_split"}
+    values |= {"strategy[1].battery": "1", "strategy[1].ultracapacitor": "2"}
     values = read(send("/studies/new", values, do="drop-1")).values()
     # The second history is the first now, and its user follows it.
-    assert "input[2].history" not in values
-    assert values["strategy[1].demand"] == "1"
+    assert "input[2].file" not in values
+    assert values["strategy[1].ultracapacitor"] == "1"
     assert values["strategy[1].battery"] == ""
     values = read(send("/studies/new", values, do="forget-1")).values()
     assert "strategy[1].name" not in values

@@ -5,7 +5,7 @@ import re
 import pytest
 
 from lifetime.packs.locate import profiles_folder
-from webapi.pages.past import MOST_COMPARED
+from webapi.pages.assessments import MOST_COMPARED
 from webapi.services import assessments
 
 HOSTILE = ["<script>alert(1)</script>", '"><img src=x onerror=alert(1)>', "{{ 7*7 }}", "测试 Ω \u202e"]
@@ -38,8 +38,8 @@ def test_every_page_is_there_and_runs_no_inline_script(client, read, assessed, u
     job = client.post("/api/v1/studies", json=service_study).json["id"]
     for address in [
         "/",
-        "/find",
-        "/find?sort=-life&kind=battery&strategy=b",
+        "/search",
+        "/search?sort=-life&kind=battery&strategy=b",
         "/studies",
         f"/studies/{study}",
         "/studies/new",
@@ -77,9 +77,9 @@ def test_the_ranking_page_is_small_and_says_why(client, read, assessed, document
     document = document_of(assessed)
     for strategy in document["strategies"]:
         assert strategy["name"] in page.text
-        assert f"{strategy['cost']['net_present']:,.0f}" in page.text
-    assert "Ends by capacity after" in page.text
-    for words in document["strategies"][0]["battery"]["blind_to"]:
+        assert f"{strategy['cost']['net_present_cost']:,.0f}" in page.text
+    assert "End of life after" in page.text
+    for words in document["strategies"][0]["battery"]["not_modelled"]:
         assert words in page.text
     figures = [attributes["data-figure"] for _, attributes in page.tags if "data-figure" in attributes]
     total = len(answer.data) + sum(len(client.get(address).data) for address in figures)
@@ -121,7 +121,7 @@ def test_names_are_shown_as_text(client, read, hostile, uploaded):
     key = hostile["assessment_id"]
     for address in (
         "/",
-        "/find",
+        "/search",
         "/studies",
         f"/studies/{hostile['study_id']}",
         f"/studies/new?start={hostile['study_id']}",
@@ -230,7 +230,7 @@ def test_a_strategy_beyond_the_last(client, read, assessed):
 
 @pytest.mark.parametrize("query", ["sort=nothing", "life_min_years=long", "cursor=xx", "cost_max=nan"])
 def test_a_search_that_cannot_be_made(client, read, query):
-    read(client.get(f"/find?{query}"), 400)
+    read(client.get(f"/search?{query}"), 400)
 
 
 def test_a_study_without_assessment_says_why(client, read, service_study, work):

@@ -1,5 +1,5 @@
 "use strict";
-// Zooming into a history asks the server for the stretch shown, thinned anew, so that no peak is ever lost.
+// Zooming into a history asks the server for the stretch shown, downsampled anew, so that no peak is ever lost.
 (() => {
   const box = document.querySelector("[data-history]");
   if (!box) {

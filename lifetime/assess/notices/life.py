@@ -1,0 +1,76 @@
+"""What is said about a projected life: no resistance in the model, scrap before the service ends, extrapolation."""
+
+import numpy as np
+
+from lifetime.ageing.contract import AgeingLaw
+from lifetime.costing.discounting import ONE_DAY_YEARS
+from lifetime.notices import Notice
+from lifetime.packs.cell import Cell
+from lifetime.projection.years import LOWEST_CAPACITY, Trajectory
+
+_LONGEST_TEST_YEARS = 10.0
+
+
+def life_notices(
+    model: AgeingLaw, trajectory: Trajectory, life_years: float | None, service_years: float
+) -> list[Notice]:
+    """Notes and warnings on the projection.
+
+    Args:
+        model: The ageing model.
+        trajectory: Health by month.
+        life_years: Predicted life [years]; None beyond the search.
+        service_years: Service life [years].
+    """
+    notices = []
+    if not model.has_resistance:
+        notices.append(
+            Notice(
+                "no_resistance_law", "This ageing model predicts no resistance growth; capacity alone ends it.", "note"
+            )
+        )
+    if life_years is not None and 0.0 < life_years < ONE_DAY_YEARS:
+        notices.append(Notice("life_below_a_day", "Its life is shorter than a day, so no cost is given."))
+    if trajectory.years[-1] < service_years - 1e-9 and trajectory.years.size > 1:
+        notices.append(
+            Notice(
+                "scrap_before_service_end",
+                f"If it stayed in service it would be under {100 * LOWEST_CAPACITY:.0f} % of its capacity or over ten "
+                f"times its resistance after {trajectory.years[-1]:.1f} years; no health is given at service end.",
+            )
+        )
+    if life_years is not None and life_years > _LONGEST_TEST_YEARS:
+        notices.append(
+            Notice(
+                "extrapolated_in_time",
+                f"A life of {life_years:.0f} years goes far beyond the tests behind any published ageing model (up to "
+                "about three years); a sudden late drop of capacity (knee) would not be foreseen.",
+            )
+        )
+    return notices
+
+
+def loss_notices(cell: Cell, trajectory: Trajectory, life_years: float | None) -> list[Notice]:
+    """Warn where the source lives on beyond the capacity loss that its ageing model was tested to.
+
+    Args:
+        cell: Its parameter set.
+        trajectory: Health by month.
+        life_years: Predicted life [years]; None beyond the search.
+    """
+    if cell.tested_loss is None:
+        return []
+    left, tested = trajectory.capacity_fraction, 1.0 - cell.tested_loss
+    end = float(trajectory.years[-1]) if life_years is None else life_years
+    if float(np.interp(end, trajectory.years, left)) >= tested:
+        return []
+    # Capacity only falls, so turned round it rises as interpolation asks.
+    passed = float(np.interp(-tested, -left, trajectory.years))
+    return [
+        Notice(
+            "extrapolated_in_loss",
+            f"The tests behind {cell.id} reached {100.0 * cell.tested_loss:.3g} % capacity loss, which is passed "
+            f"after {passed:.3g} of {end:.3g} years. From there on the ageing model is extrapolated beyond "
+            f"{100.0 * cell.tested_loss:.3g} %: a knee would shorten the life.",
+        )
+    ]

@@ -1,0 +1,348 @@
+"""Delimited text, read in pieces of fixed size cut at line ends.
+
+Each piece goes through pyarrow's parser, which counts the fields of every row, rounds numbers correctly and knows
+quotes. Wherever it objects, or the rows it saw do not match the line ends, the piece is gone through again line by
+line: that finds the row to name, skips blank lines, and turns fields that are no numbers into NaN.
+"""
+
+import csv
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+
+from lifetime.checks import FloatArray
+from lifetime.errors import HistoryError
+from lifetime.history.formats.arrow_columns import as_float64
+from lifetime.history.formats.csv_dialect import Dialect, read_dialect
+from lifetime.history.formats.layout import AS_FOUND, Layout
+from lifetime.history.formats.prefetch import prefetched_results
+from lifetime.history.formats.reader import Chunk, OneFile
+from lifetime.history.formats.text_table import split_fields
+from lifetime.history.formats.text_values import NO_TEXTS, Texts
+from lifetime.notices import Notice
+
+_PIECE_BYTES: Final = 1 << 22
+_LONGEST_LINE_BYTES: Final = 1 << 26
+_SMALLEST_BLOCK_BYTES: Final = 1024  # the parser refuses very small blocks
+_SAMPLE_ROWS: Final = 100
+_TAIL_BYTES: Final = 1 << 16
+_LINE_END: Final = 10  # code of the line feed
+_BLANKS: Final = re.compile(rb"[ \t]+")
+_EDGES: Final = re.compile(rb"(?m)(?<![ \t])[ \t]++(?=\r?$)|^[ \t]++")
+# Spellings of "no value" that the fast parser may turn into NaN; any other text goes the slow way, to the same end.
+_EMPTY: Final = ["", "nan", "NaN", "NAN", "NA", "N/A", "n/a", "null", "NULL", "none", "None", "-", "#N/A"]
+
+
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """Whole lines of a file: their bytes, the row of the first, and how many line ends they contain."""
+
+    text: bytes
+    row: int
+    lines: int
+
+
+@dataclass(frozen=True, slots=True)
+class CsvReader(OneFile):
+    """A delimited text file.
+
+    Args:
+        path: The file.
+        label: Its name as the user gave it.
+        dialect: How it is written.
+        piece_bytes: Bytes read at a time; results do not depend on it.
+    """
+
+    path: Path
+    label: str
+    dialect: Dialect
+    piece_bytes: int = _PIECE_BYTES
+    single_precision: frozenset[int] = field(default=frozenset(), init=False)
+
+    @classmethod
+    def open(cls, path: Path, label: str, layout: Layout = AS_FOUND) -> "CsvReader":
+        """Look at the file's first bytes.
+
+        Args:
+            path: The file.
+            label: Its name as the user gave it.
+            layout: What the study states about it.
+
+        Raises:
+            HistoryError: The file is not delimited text.
+        """
+        return cls(path, label, read_dialect(path, label, layout))
+
+    @property
+    def file_format(self) -> str:
+        """Name of the format."""
+        return "CSV"
+
+    @property
+    def details(self) -> str:
+        """Separator and encoding in words."""
+        return self.dialect.words
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """Column names in the file's order."""
+        return self.dialect.table.columns
+
+    @property
+    def unfinished(self) -> bool:
+        """True where the last row has no line end."""
+        return self.dialect.unfinished
+
+    @property
+    def notices(self) -> tuple[Notice, ...]:
+        """Encoding fallback and unfinished last row."""
+        found = []
+        if self.dialect.encoding == "latin-1":
+            found.append(
+                Notice("latin1_encoding", f"{self.label}: the text is not valid UTF-8 and was read as Latin-1.", "note")
+            )
+        if self.dialect.unfinished:
+            found.append(
+                Notice(
+                    "unfinished_last_row",
+                    f"{self.label}: the last row has no line end, so the file may have been cut and its last number "
+                    'may be incomplete. Ask for clean = ["drop_unfinished_last_row"] if in doubt.',
+                )
+            )
+        return tuple(found)
+
+    def number_columns(self) -> tuple[int, ...]:
+        """Positions of the columns with at least one number within the first hundred rows, or nothing at all."""
+        found = []
+        rows = self._first_rows()
+        for position in range(len(self.columns)):
+            filled = [fields[position] for fields in rows if position < len(fields) and fields[position]]
+            if not filled or any(self.dialect.number_format.is_number(text) for text in filled):
+                found.append(position)
+        return tuple(found)
+
+    def text_sample(self, column: int) -> list[str]:
+        """The fields of a column in the first rows and the last, surrounding white space removed.
+
+        Args:
+            column: Position of the column.
+        """
+        rows = self._first_rows() + self._last_rows()
+        return [fields[column] for fields in rows if column < len(fields)]
+
+    def _first_rows(self) -> list[list[str]]:
+        for piece in self._pieces(drop_unfinished=False, piece_bytes=_SAMPLE_ROWS * 2000):
+            return self._sampled(piece.text.split(b"\n")[:-1][:_SAMPLE_ROWS])
+        return []
+
+    def _last_rows(self) -> list[list[str]]:
+        """The last whole rows of a long plain text: the days at a log's end tell day and month apart."""
+        source = self.dialect.source
+        size = self.path.stat().st_size
+        if source.packing or source.wide or size - self.dialect.data_start < _TAIL_BYTES:
+            return []
+        with self.path.open("rb") as file:
+            file.seek(size - _TAIL_BYTES)
+            return self._sampled(file.read().split(b"\n")[1:-1][-_SAMPLE_ROWS:])
+
+    def _sampled(self, lines: list[bytes]) -> list[list[str]]:
+        rows: list[list[str]] = []
+        for raw in lines:
+            try:
+                fields = [text.strip() for text in self._fields(raw)]
+            except csv.Error:
+                continue
+            if any(fields):
+                rows.append(fields)
+        return rows
+
+    def chunks(
+        self, columns: Sequence[int], *, texts: Texts = NO_TEXTS, drop_unfinished: bool = False
+    ) -> Iterator[Chunk]:
+        """Stream the data rows.
+
+        Args:
+            columns: Positions of the columns wanted.
+            texts: How columns of text become numbers.
+            drop_unfinished: Leave out a last row without a line end.
+
+        Raises:
+            HistoryError: A row has too few or too many fields, or quotes that are not closed.
+        """
+        pieces = self._pieces(drop_unfinished=drop_unfinished, piece_bytes=self.piece_bytes)
+        return prefetched_results(lambda piece: self._parse(piece, columns, texts), pieces)
+
+    def raw_rows(self, first: int) -> Iterator[tuple[int, list[str]]]:
+        """Stream row numbers and fields as text; slow, for what contains no numbers.
+
+        Args:
+            first: First row wanted.
+
+        Raises:
+            HistoryError: Quotes are not closed.
+        """
+        for piece in self._pieces(drop_unfinished=False, piece_bytes=self.piece_bytes):
+            if piece.row + piece.lines <= first:
+                continue
+            for number, raw in enumerate(piece.text.split(b"\n")[:-1], start=piece.row):
+                if number >= first:
+                    yield number, self._fields_or_refuse(raw, number)
+
+    def _pieces(self, *, drop_unfinished: bool, piece_bytes: int) -> Iterator[_Piece]:
+        row = self.dialect.table.data_row
+        source = self.dialect.source
+        carried = b""
+        with source.open() as file:
+            self._skip(file)
+            while True:
+                read = source.read(file, piece_bytes)
+                text = carried + read
+                end = text.rfind(b"\n") + 1
+                if not read:
+                    text = b"" if drop_unfinished and text else text + b"\n" if text else text
+                    end = len(text)
+                self._refuse_endless(text[end:], row)
+                carried = text[end:]
+                if end:
+                    whole = text[:end]
+                    lines = int(np.count_nonzero(np.frombuffer(whole, dtype=np.uint8) == _LINE_END))
+                    yield _Piece(whole, row, lines)
+                    row += lines
+                if not read:
+                    return
+
+    def _skip(self, file: Any) -> None:
+        """Go to the first row of data; a compressed or recoded text has to be read up to there."""
+        source = self.dialect.source
+        if source.packing or source.wide:
+            source.read(file, self.dialect.data_start)
+        else:
+            file.seek(self.dialect.data_start)
+
+    def field(self, row: int, column: int) -> str:
+        """One field as it is in the file; slow.
+
+        Args:
+            row: Row in the file.
+            column: Position of the column.
+        """
+        try:
+            _, fields = next(self.raw_rows(row), (row, []))
+        except HistoryError:
+            return ""  # the row cannot be cut into fields, so there is no field to show
+        return fields[column].strip() if column < len(fields) else ""
+
+    def _fields(self, raw: bytes) -> list[str]:
+        text = raw.decode(self.dialect.encoding, "replace").rstrip("\r\n")
+        return split_fields(text, self.dialect.separator)
+
+    def _fields_or_refuse(self, raw: bytes, row: int) -> list[str]:
+        try:
+            return self._fields(raw)
+        except csv.Error as error:
+            raise HistoryError(
+                f"the quotes do not match ({error}).", file=self.label, row=row, remedy="Repair or delete the row."
+            ) from None
+
+    def _parse(self, piece: _Piece, columns: Sequence[int], texts: Texts) -> Chunk:
+        # Carriage returns that do not pair with line ends would be taken for line ends of their own.
+        text, lines = piece.text, piece.lines
+        paired = b"\r" not in text or text.count(b"\r") == text.count(b"\r\n") == lines
+        if paired and not self._has_empty_rows(text):
+            values = self._parse_fast(piece, columns, texts)
+            if values is not None:
+                return Chunk(np.arange(piece.row, piece.row + lines, dtype=np.int64), values)
+        return self._parse_by_line(piece, columns, texts)
+
+    def _has_empty_rows(self, text: bytes) -> bool:
+        """True where a row is nothing but separators, as spreadsheets leave them at the end."""
+        empty = self.dialect.separator.encode() * (len(self.columns) - 1)
+        return bool(empty) and (b"\n" + empty + b"\n" in text or b"\n" + empty + b"\r" in text)
+
+    def _parse_fast(self, piece: _Piece, columns: Sequence[int], texts: Texts) -> tuple[FloatArray, ...] | None:
+        import pyarrow as pa  # noqa: PLC0415 - slow import
+        from pyarrow import csv as arrow_csv  # noqa: PLC0415
+
+        separator, text = self.dialect.separator, piece.text
+        if separator == " ":
+            separator, text = "\t", _BLANKS.sub(b"\t", _EDGES.sub(b"", text))
+        names = [str(position) for position in range(len(self.columns))]
+        wanted = [names[position] for position in columns]
+        as_text = {names[p] for p in columns if p in texts or self.dialect.number_format.grouped}
+        try:
+            table = arrow_csv.read_csv(
+                pa.BufferReader(text),
+                read_options=arrow_csv.ReadOptions(
+                    column_names=names, use_threads=False, block_size=max(len(text) + 1, _SMALLEST_BLOCK_BYTES)
+                ),
+                parse_options=arrow_csv.ParseOptions(delimiter=separator),
+                convert_options=arrow_csv.ConvertOptions(
+                    include_columns=wanted,
+                    column_types={name: pa.binary() if name in as_text else pa.float64() for name in wanted},
+                    null_values=_EMPTY,
+                    check_utf8=False,
+                    decimal_point=self.dialect.number_format.decimal,
+                ),
+            )
+        except pa.ArrowInvalid:
+            return None
+        if table.num_rows != piece.lines:
+            return None
+        return tuple(
+            self._from_bytes(table.column(name).to_pylist(), position, texts)
+            if name in as_text
+            else as_float64(table.column(name))
+            for name, position in zip(wanted, columns, strict=True)
+        )
+
+    def _from_bytes(self, fields: list[bytes], position: int, texts: Texts) -> FloatArray:
+        decoded = [field.decode(self.dialect.encoding, "replace").strip() for field in fields]
+        return self._to_numbers(decoded, position, texts)
+
+    def _to_numbers(self, fields: list[str], position: int, texts: Texts) -> FloatArray:
+        if position in texts:
+            return texts[position].numbers(fields)
+        return np.array([self.dialect.number_format.number(text) for text in fields], dtype=np.float64)
+
+    def _parse_by_line(self, piece: _Piece, columns: Sequence[int], texts: Texts) -> Chunk:
+        rows: list[int] = []
+        found: list[list[str]] = [[] for _ in columns]
+        for number, raw in enumerate(piece.text.split(b"\n")[:-1], start=piece.row):
+            if not raw.strip(b" \r"):
+                continue  # a blank line holds no sample
+            fields = self._fields_or_refuse(raw, number)
+            if len(fields) == len(self.columns) + 1 and not fields[-1].strip():
+                fields.pop()  # a separator at the row's end opens no further column
+            if len(fields) != len(self.columns) or b"\r" in raw.rstrip(b"\r"):
+                raise self._ragged(number, len(fields))
+            if not any(text.strip() for text in fields):
+                continue  # nothing but separators
+            rows.append(number)
+            for target, position in zip(found, columns, strict=True):
+                target.append(fields[position].strip())
+        values = (self._to_numbers(fields, p, texts) for fields, p in zip(found, columns, strict=True))
+        return Chunk(np.array(rows, dtype=np.int64), tuple(values))
+
+    def _ragged(self, row: int, fields: int) -> HistoryError:
+        expected = len(self.columns)
+        number = "1 field" if fields == 1 else f"{fields} fields"
+        return HistoryError(
+            f"the row has {number} where the header has {expected}, so values could be under the wrong name.",
+            file=self.label,
+            row=row,
+            remedy="Repair or delete the row"
+            + ("." if fields > expected else ', or ask for clean = ["drop_unfinished_last_row"] if the file was cut.'),
+        )
+
+    def _refuse_endless(self, unended: bytes, row: int) -> None:
+        if len(unended) > _LONGEST_LINE_BYTES:
+            raise HistoryError(
+                "a line is longer than 64 MB, so this is not a table.",
+                file=self.label,
+                row=row,
+                remedy="Check the file.",
+            )

@@ -1,0 +1,1 @@
+"""Data checks: what a file or a stream of samples contains, and which findings follow."""

@@ -1,0 +1,60 @@
+"""Findings about a file as a whole: suggested roles that are missing, what stopped reading, headers, sign."""
+
+from collections.abc import Iterator
+
+from lifetime.errors import HistoryError
+from lifetime.history.formats.reader import Reader
+from lifetime.history.inspection.file_scan import FileScan
+from lifetime.history.inspection.findings import Finding, FindingSeverity
+from lifetime.history.mapping.discharge_sign import DischargeSign
+
+
+def file_findings(scan: FileScan) -> Iterator[Finding]:
+    """Everything that concerns the file as a whole.
+
+    Args:
+        scan: The pass over the file.
+    """
+    reader = scan.reader
+    if "time" not in scan.by_role:
+        remedy = "Name it in the study yourself."
+        yield Finding("error", "file", "no column looks like time.", None, remedy)
+    if not {"current", "power", "speed"} & scan.by_role.keys():
+        remedy = "Name it in the study yourself; it must contain numbers."
+        yield Finding("error", "file", "no column of numbers looks like current, power or speed.", None, remedy)
+    if scan.fault is not None:
+        message = f"{scan.fault.problem} Reading stopped here."
+        yield Finding("error", _place(scan.fault, reader.label), message, None, scan.fault.remedy)
+    if scan.rows < 2:
+        yield Finding("error", "file", "fewer than two data rows.", scan.rows, "Give a longer file.")
+    yield from _header_findings(reader)
+    for notice in reader.notices:
+        yield Finding(notice.severity, "file", notice.message.removeprefix(f"{reader.label}: "), None, "")
+    sign = scan.sign()
+    if sign is not None and not scan.is_sign_by_mode:
+        yield _sign_finding(sign)
+
+
+def _place(fault: HistoryError, label: str) -> str:
+    file = "" if fault.file == label else fault.file
+    row = "" if fault.row is None else f"row {fault.row}"
+    column = "" if fault.column is None else f'column "{fault.column}"'
+    return ", ".join(part for part in (file, row, column) if part) or "file"
+
+
+def _header_findings(reader: Reader) -> Iterator[Finding]:
+    if reader.columns and reader.columns[0] == "column 1":
+        remedy = 'Name columns as "column 1", "column 2" and so on, and state their units.'
+        yield Finding("warning", "file", "there is no row with column names.", None, remedy)
+    for name in sorted({name for name in reader.columns if name and reader.columns.count(name) > 1}):
+        count = reader.columns.count(name)
+        remedy = "Rename them before a study asks for one."
+        yield Finding("note", f'column "{name}"', f"{count} columns have this name.", count, remedy)
+
+
+def _sign_finding(sign: DischargeSign) -> Finding:
+    severity: FindingSeverity = "warning" if sign.agree is False else "note"
+    remedy = "" if sign.sign else "State discharge_is in the study."
+    if sign.sign == "negative":
+        severity, remedy = "warning", 'State discharge_is = "negative" in the study.'
+    return Finding(severity, "file", f"{sign.message}.", None, remedy)

@@ -1,0 +1,110 @@
+"""What a history file contains, and the findings of its data checks, before any study names it."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from lifetime.history.formats.files import open_files
+from lifetime.history.formats.layout import AS_FOUND, Layout
+from lifetime.history.formats.reader import Reader
+from lifetime.history.inspection.column_findings import column_findings, timestamp_findings, unit_findings
+from lifetime.history.inspection.column_scan import ColumnReport
+from lifetime.history.inspection.file_findings import file_findings
+from lifetime.history.inspection.file_scan import FileScan
+from lifetime.history.inspection.findings import Finding, by_severity
+from lifetime.history.inspection.sensor_findings import charge_findings, sensor_findings
+from lifetime.history.inspection.time_findings import time_findings
+from lifetime.history.inspection.time_scan import TimeReport
+from lifetime.history.mapping.column_suggestions import ColumnSuggestion, suggest_columns
+from lifetime.history.mapping.discharge_sign import DischargeSign
+from lifetime.history.mapping.study_entry import study_entry, suggested_keys
+
+_CHECKS = (
+    file_findings,
+    column_findings,
+    timestamp_findings,
+    time_findings,
+    charge_findings,
+    sensor_findings,
+    unit_findings,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class FileReport:
+    """Everything ``describe_file`` finds.
+
+    Args:
+        file: The file's name as the user gave it.
+        file_format: For example "CSV" or "Parquet".
+        details: Separator, encoding and the like in words; may be empty.
+        files: Names of the files, in order, where a pattern names several; else empty.
+        rows: Data rows read.
+        columns: All columns in the file's order.
+        time: The suggested time column, or None.
+        suggestions: Which column could have which role; never applied by themselves.
+        sign: What the data say about the sign of discharge, or None where there is nothing to compare.
+        findings: Findings of the data checks, errors first.
+        study_keys: Keys of a history in a study for the suggested columns, or None.
+        study_entry: The same as an entry to paste into a study, or None.
+    """
+
+    file: str
+    file_format: str
+    details: str
+    files: tuple[str, ...]
+    rows: int
+    columns: tuple[ColumnReport, ...]
+    time: TimeReport | None
+    suggestions: tuple[ColumnSuggestion, ...]
+    sign: DischargeSign | None
+    findings: tuple[Finding, ...]
+    study_keys: dict[str, str | list[str]] | None
+    study_entry: str | None
+
+
+def describe_file(
+    path: Path | str, layout: Layout = AS_FOUND, progress: Callable[[int], None] | None = None
+) -> FileReport:
+    """Read a history file once and say what it contains, in fixed memory where the format allows.
+
+    Args:
+        path: The file, or a pattern with ``*`` or ``?`` for several.
+        layout: What is stated about its layout.
+        progress: Called with the number of rows read so far.
+
+    Raises:
+        HistoryError: The file is missing, a directory, empty, or in a format that is not read here.
+        MissingPackageError: The format needs an optional package.
+    """
+    label = str(path)
+    return describe_reader(open_files(label, Path(), layout), label, progress)
+
+
+def describe_reader(reader: Reader, label: str, progress: Callable[[int], None] | None = None) -> FileReport:
+    """Say what an opened file contains.
+
+    Args:
+        reader: The file.
+        label: What a study would call it.
+        progress: Called with the number of rows read so far.
+    """
+    suggestions = suggest_columns(reader)
+    scan = FileScan(reader, suggestions, progress or (lambda _: None))
+    scan.run()
+    sign = scan.sign()
+    keys = suggested_keys(label, suggestions, None if sign is None else sign.sign, by_mode=scan.is_sign_by_mode)
+    return FileReport(
+        file=label,
+        file_format=reader.file_format,
+        details=reader.details,
+        files=reader.files,
+        rows=scan.rows,
+        columns=scan.column_reports(),
+        time=None if scan.time is None else scan.time.report,
+        suggestions=suggestions,
+        sign=sign,
+        findings=by_severity(finding for check in _CHECKS for finding in check(scan)),
+        study_keys=keys,
+        study_entry=None if keys is None else study_entry(keys),
+    )

@@ -1,0 +1,195 @@
+"""The first pass over a history: order, length, density, ranges; faults are found before any counting."""
+
+import hashlib
+from typing import Final
+
+import numpy as np
+
+from lifetime.checks import FloatArray
+from lifetime.errors import HistoryError
+from lifetime.history.block import BLOCK_SAMPLES, IntArray, Samples, file_of
+from lifetime.history.cleaning.counts import CleaningCounts
+from lifetime.history.cleaning.sample_stream import SampleStream
+from lifetime.history.inspection.time_steps import EDGE_S, StepCounts
+from lifetime.history.mapping.discharge_sign import DischargeSign, SignEvidence
+
+KEPT_SAMPLES: Final = 16 * BLOCK_SAMPLES
+"""A history up to this long stays in memory after the first pass (40 MB), so that it is parsed once."""
+
+_SINGLE_RESOLUTION: Final = 0.5
+_SINGLE_WARNING: Final = 0.01
+
+
+class Survey:
+    """What one pass over a stream finds.
+
+    Args:
+        stream: The samples.
+    """
+
+    def __init__(self, stream: SampleStream) -> None:
+        self.stream = stream
+        self.counts = CleaningCounts()
+        self.steps = StepCounts()
+        self.samples = 0
+        self.edges = 0
+        self.first_s = 0.0
+        self.last_s = 0.0
+        self.largest_step_s = 0.0
+        self.largest_step_row = 0
+        self.last_row = 0
+        self.joint_steps_s: list[float] = []
+        self.inner_step_s = 0.0
+        self.inner_step_row = 0
+        self.evidence = SignEvidence()
+        self.ranges: dict[str, tuple[float, float]] = {}
+        self.kept: list[Samples] | None = []
+        self._digests = {quantity: hashlib.sha256() for quantity in stream.quantities}
+
+    def run(self) -> "Survey":
+        """Go through the whole stream once.
+
+        Returns:
+            Itself.
+
+        Raises:
+            HistoryError: Values are bad, time runs backwards, fewer than two rows are there, or no time passes.
+        """
+        for stretch in self.stream.samples(self.counts):
+            self._add_times(stretch.time_s, stretch.rows)
+            self._add_ranges(stretch)
+            self._add_sign(stretch)
+            for quantity, values in stretch.channels.items():
+                self._digests[quantity].update(values.astype("<f8", copy=False).tobytes())
+            self.samples += stretch.size
+            if self.kept is not None:
+                self.kept.append(stretch)
+                if self.samples > KEPT_SAMPLES:
+                    self.kept = None
+        self._require_span()
+        return self
+
+    @property
+    def data_sha256(self) -> str:
+        """Hash of the checked values in SI: the same for the same data in any format, column order or unit."""
+        whole = hashlib.sha256()
+        for quantity in sorted(self._digests):
+            whole.update(f"{quantity}:{self._digests[quantity].hexdigest()};".encode())
+        return whole.hexdigest()
+
+    @property
+    def duration_s(self) -> float:
+        """Time from the first to the last sample [s]."""
+        return self.last_s - self.first_s
+
+    @property
+    def time_resolution_s(self) -> float:
+        """Distance of neighbouring 32-bit floats at the largest time [s]; 0 where time is stored finer."""
+        channel = self.stream.channel("time")
+        if channel.position not in self.stream.reader.single_precision or not self.samples:
+            return 0.0
+        largest = max(abs(self.first_s), abs(self.last_s)) * channel.unit.divisor / channel.unit.multiplier
+        return float(np.spacing(np.float32(largest))) * channel.unit.multiplier / channel.unit.divisor
+
+    @property
+    def is_time_coarse(self) -> bool:
+        """True where 32-bit times cost more than a hundredth of a step."""
+        return self.time_resolution_s > _SINGLE_WARNING * self.steps.median_s
+
+    def _add_times(self, time_s: FloatArray, rows: IntArray) -> None:
+        if self.samples == 0:
+            self.first_s = float(time_s[0])
+            steps_s, ends = np.diff(time_s), rows[1:]
+        else:
+            steps_s, ends = np.diff(time_s, prepend=self.last_s), rows
+        if steps_s.size:
+            self._refuse_backward(steps_s, ends)
+            self._add_inner(steps_s, ends)
+            longest = int(np.argmax(steps_s))
+            if steps_s[longest] > self.largest_step_s:
+                self.largest_step_s = float(steps_s[longest])
+                self.largest_step_row = int(ends[longest])
+            moves = steps_s > EDGE_S
+            if moves.all():
+                self.steps.add(steps_s, ends)
+            else:
+                self.edges += int(steps_s.size - np.count_nonzero(moves))
+                self.steps.add(steps_s[moves], ends[moves])
+        self.last_s = float(time_s[-1])
+        self.last_row = int(rows[-1])
+
+    def _add_inner(self, steps_s: FloatArray, ends: IntArray) -> None:
+        """Keep apart the steps from one file to the next."""
+        files = file_of(ends)
+        joints = np.diff(files, prepend=file_of(np.array([self.last_row]))[0] if self.samples else files[0]) != 0
+        if joints.any():
+            self.joint_steps_s += steps_s[joints].tolist()
+            steps_s = np.where(joints, 0.0, steps_s)
+        longest = int(np.argmax(steps_s))
+        if steps_s[longest] > self.inner_step_s:
+            self.inner_step_s, self.inner_step_row = float(steps_s[longest]), int(ends[longest])
+
+    def _add_sign(self, stretch: Samples) -> None:
+        if "voltage" in stretch.channels:
+            drive = stretch.channels.get("current", stretch.channels.get("power"))
+            if drive is not None:
+                self.evidence.add(stretch.time_s, drive, stretch.channels["voltage"], None)
+
+    @property
+    def sign(self) -> DischargeSign:
+        """What the voltage says about the sign of discharge, after the study's own word was applied."""
+        return self.evidence.sign()
+
+    @property
+    def joint_gaps(self) -> int:
+        """Gaps between two files."""
+        return sum(step >= self.steps.gap_limit_s for step in self.joint_steps_s)
+
+    def _refuse_backward(self, steps_s: FloatArray, ends: IntArray) -> None:
+        if steps_s.min() >= 0.0:
+            return
+        at = int(np.argmax(steps_s < 0.0))
+        file, row = self.stream.reader.place(int(ends[at]))
+        raise HistoryError(
+            f"time runs backwards by {-steps_s[at]:g} s.",
+            file=file,
+            row=row,
+            column=self.stream.channel("time").column,
+            remedy='If rows are out of order, ask for clean = ["sort_by_time"]; if the clock was set to zero there, '
+            'ask for clean = ["join_restarts"].',
+        )
+
+    def _add_ranges(self, stretch: Samples) -> None:
+        for quantity, values in stretch.channels.items():
+            low, high = float(values.min()), float(values.max())
+            if quantity in self.ranges:
+                low, high = min(low, self.ranges[quantity][0]), max(high, self.ranges[quantity][1])
+            self.ranges[quantity] = (low, high)
+
+    def _require_span(self) -> None:
+        label = self.stream.reader.label
+        column = self.stream.channel("time").column
+        if self.counts.rows_read == 0:
+            raise HistoryError(
+                "the file has a header but no data row.", file=label, remedy="Give a file with at least two rows."
+            )
+        if self.samples < 2:
+            what = "there is only one row" if self.counts.rows_read == 1 else f"{self.samples} usable rows are left"
+            raise HistoryError(f"{what}, and a history needs at least two.", file=label, remedy="Give a longer file.")
+        resolution_s = self.time_resolution_s
+        coarse = resolution_s >= _SINGLE_RESOLUTION * self.steps.median_s
+        if resolution_s > 0.0 and coarse and (self.steps.median_s > 0.0 or resolution_s > 1e-3):
+            raise HistoryError(
+                f"times are stored as 32-bit floats, which near {self.last_s:.10g} s can only tell apart times "
+                f"{resolution_s:g} s from each other.",
+                file=label,
+                column=column,
+                remedy="Store the time as 64-bit floats, or as seconds since the start.",
+            )
+        if self.duration_s <= 0.0:
+            raise HistoryError(
+                f"the time stays at {self.first_s:g} s, so no time passes.",
+                file=label,
+                column=column,
+                remedy="Name the column with the time.",
+            )

@@ -1,0 +1,55 @@
+"""Findings about the time column: steps back, gaps, a clock that jumps, rows of one time."""
+
+from collections.abc import Iterator
+
+from lifetime.history.inspection.file_scan import FileScan
+from lifetime.history.inspection.findings import Finding
+from lifetime.history.inspection.time_scan import TimeReport, TimeScan
+from lifetime.history.inspection.words import counted, place_of, significant
+
+
+def time_findings(scan: FileScan) -> Iterator[Finding]:
+    """Everything about the suggested time column; nothing where there is none.
+
+    Args:
+        scan: The pass over the file.
+    """
+    report = None if scan.time is None else scan.time.report
+    if scan.time is None or report is None:
+        return
+    if report.backward_steps:
+        place = place_of(report.column, report.first_backward_row)
+        remedy = 'Ask for clean = ["sort_by_time"], or clean = ["join_restarts"] where the clock was set to zero.'
+        yield Finding("error", place, "time runs backwards.", report.backward_steps, remedy)
+    if report.gaps:
+        yield _gaps(report)
+    yield from _jumps(scan, scan.time)
+    yield from _repeated_rows(scan, scan.time)
+
+
+def _gaps(report: TimeReport) -> Finding:
+    unit = "" if report.unit is None else f" {report.unit}"
+    message = f"{counted(report.gaps, 'gap')}; the longest, {significant(report.largest_step)}{unit}, ends here."
+    remedy = 'Ask for clean = ["rest_in_gaps"] or clean = ["bridge_gaps"].'
+    return Finding("error", place_of(report.column, report.largest_step_row), message, report.gaps, remedy)
+
+
+def _jumps(scan: FileScan, time: TimeScan) -> Iterator[Finding]:
+    count, row = time.steps.jumps()
+    if not count or row is None:
+        return
+    unit = " s" if time.is_unit_known else ""
+    median = f"{significant(time.steps.median_s)}{unit}"
+    message = f"the clock seems to jump: {counted(count, 'time step')} off the median of {median}."
+    remedy = "Find out whether the logger's clock was set; charge is counted with the times in the file."
+    yield Finding("warning", place_of(time.column, scan.reader.place(row)[1]), message, count, remedy)
+
+
+def _repeated_rows(scan: FileScan, time: TimeScan) -> Iterator[Finding]:
+    repeated = scan.checks.repeated
+    if repeated.first_row is not None:
+        message = f"{counted(repeated.rows, 'row')} identical to the row before; they change no result."
+        yield Finding("note", f"row {scan.reader.place(repeated.first_row)[1]}", message, repeated.rows, "")
+    elif time.edges:
+        message = f"{counted(time.edges, 'row')} with the time of the row before, read as switching edges."
+        yield Finding("note", place_of(time.column), message, time.edges, "")

@@ -1,0 +1,43 @@
+"""The result document: what is stored, sent and shown of an assessment, and the one thing that pages and report read.
+
+Strict JSON: no NaN, no infinity; null where there is no number, with the state or the reason beside it. Its schema is
+``ResultDocument.model_json_schema()``.
+"""
+
+from typing import Final, Literal, Self
+
+from lifetime.results.records import Assessment
+from lifetime.results.strategy import StrategyView
+from lifetime.results.study import StudyView
+from lifetime.results.view import Message, View, messages
+
+SCHEMA_VERSION: Final = 2
+"""Raised whenever a key changes its meaning or goes away; ``upgrade`` reads the older ones."""
+
+
+class ResultDocument(View):
+    """An assessment as one document, strategies in the order of rank, those without a cost last."""
+
+    schema_version: Literal[2] = SCHEMA_VERSION
+    study: StudyView
+    strategies: tuple[StrategyView, ...]
+    warnings: tuple[Message, ...]
+    notes: tuple[Message, ...]
+
+    @classmethod
+    def of(cls, assessment: Assessment) -> Self:
+        """The document of a fresh assessment.
+
+        Args:
+            assessment: What ``assess`` returned, in detail.
+        """
+        return cls(
+            study=StudyView.of(assessment),
+            strategies=tuple(StrategyView.of(assessment, one) for one in assessment.strategies),
+            warnings=messages(assessment.notices, "warning"),
+            notes=messages(assessment.notices, "note"),
+        )
+
+    def to_json(self) -> str:
+        """The document as text, keys in a fixed order."""
+        return self.model_dump_json(indent=2)

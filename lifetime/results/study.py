@@ -1,0 +1,187 @@
+"""What a result rests on, as the document tells it: the study as given, service, prices, histories."""
+
+from typing import Final, Literal, Self
+
+from pydantic import JsonValue
+
+from lifetime.constants import ZERO_CELSIUS_K
+from lifetime.history.block import Interpolation
+from lifetime.history.model import History
+from lifetime.history.spec import HistoryInput
+from lifetime.results.parameters import ParameterSetView, parameter_set
+from lifetime.results.records import Assessment
+from lifetime.results.view import Numbers, View, rounded
+from lifetime.study.evaluation import EndOfLife
+from lifetime.study.load import LoadedStudy
+
+_DIGITS: Final = 7
+
+
+class Input(View):
+    """One input file and the hash of its content."""
+
+    name: str
+    sha256: str
+
+
+class ServiceView(View):
+    """How long and how hard the vehicle works; null where the study leaves it out."""
+
+    years: float
+    working_days_per_year: float | None
+    histories_cover: Literal["driving", "everything"]
+    distance_km_per_day: float | None
+    climate: str | None
+    ambient_C: Numbers
+    drive_repeats: int
+    charge_c_rate: float | None
+    charge_to_soc: float | None
+
+
+class CostTermsView(View):
+    """Prices that all strategies share; the discount rate is a real one [1/year]."""
+
+    currency: str
+    discount_rate: float
+    electricity_per_kWh: float
+    residual_value: bool
+
+
+class CountingView(View):
+    """How cycles are counted; 0 counts every cycle."""
+
+    smallest_battery_depth_of_discharge: float
+
+
+class HealthLimits(View):
+    """End-of-life criteria of one source; capacity means capacitance, resistance means ESR for a bank."""
+
+    capacity_fraction: float
+    resistance_ratio: float
+
+
+class EndOfLifeView(View):
+    """End-of-life criteria of both sources."""
+
+    battery: HealthLimits
+    ultracapacitor: HealthLimits
+
+    @classmethod
+    def of(cls, limits: EndOfLife) -> Self:
+        """The criteria as they are told.
+
+        Args:
+            limits: Of the study.
+        """
+        return cls(
+            battery=HealthLimits(capacity_fraction=limits.battery_capacity, resistance_ratio=limits.battery_resistance),
+            ultracapacitor=HealthLimits(
+                capacity_fraction=limits.ultracapacitor_capacitance, resistance_ratio=limits.ultracapacitor_esr
+            ),
+        )
+
+
+class HistoryView(View):
+    """One history as it was read; ``columns`` is what the study says about the file besides its name."""
+
+    name: str
+    file: str
+    sha256: str
+    columns: dict[str, JsonValue]
+    driven_by: Literal["current", "power", "speed"]
+    interpolation: Interpolation
+    has_temperature: bool
+    samples: int
+    duration_s: float
+
+    @classmethod
+    def of(cls, spec: HistoryInput, history: History) -> Self:
+        """The history as it is told.
+
+        Args:
+            spec: What the study says about it.
+            history: The checked series.
+        """
+        return cls(
+            name=history.label,
+            file=spec.file,
+            sha256=history.sha256,
+            columns=spec.model_dump(mode="json", exclude={"file"}, exclude_none=True),
+            driven_by=history.driven_by,
+            interpolation=history.interpolation,
+            has_temperature=history.has_temperature,
+            samples=history.samples,
+            duration_s=history.duration_s,
+        )
+
+
+class ParameterSets(View):
+    """The parameter sets that were used; null for a source that no strategy has."""
+
+    battery: ParameterSetView | None
+    ultracapacitor: ParameterSetView | None
+
+
+class StudyView(View):
+    """The question: ``id`` is the fingerprint of study, inputs and program version, ``given`` the study as given."""
+
+    id: str
+    title: str
+    program_version: str
+    service_years: float
+    currency: str
+    inputs: tuple[Input, ...]
+    given: dict[str, JsonValue]
+    service: ServiceView
+    cost: CostTermsView
+    counting: CountingView
+    end_of_life: EndOfLifeView
+    parameter_sets: ParameterSets
+    histories: tuple[HistoryView, ...]
+
+    @classmethod
+    def of(cls, assessment: Assessment) -> Self:
+        """The question as it is told.
+
+        Args:
+            assessment: What ``assess`` returned.
+        """
+        loaded = assessment.loaded
+        study = loaded.study
+        batteries = [one.battery for one in assessment.strategies]
+        banks = [one.ultracapacitor for one in assessment.strategies if one.ultracapacitor is not None]
+        return cls(
+            id=assessment.id,
+            title=assessment.title,
+            program_version=assessment.program_version,
+            service_years=assessment.service_years,
+            currency=assessment.currency,
+            inputs=tuple(Input(name=name, sha256=sha256) for name, sha256 in sorted(assessment.inputs.items())),
+            given=study.model_dump(mode="json", exclude_unset=True, exclude_none=True),
+            service=_service(loaded),
+            cost=CostTermsView.model_validate(study.cost.model_dump()),
+            counting=CountingView(
+                smallest_battery_depth_of_discharge=study.counting.smallest_battery_depth_of_discharge
+            ),
+            end_of_life=EndOfLifeView.of(study.end_of_life),
+            parameter_sets=ParameterSets(
+                battery=parameter_set(batteries, loaded.battery, study.battery),
+                ultracapacitor=parameter_set(banks, loaded.ultracapacitor, study.ultracapacitor),
+            ),
+            histories=tuple(HistoryView.of(spec, history) for spec, history in loaded.histories.items()),
+        )
+
+
+def _service(loaded: LoadedStudy) -> ServiceView:
+    service = loaded.study.service
+    return ServiceView(
+        years=service.years,
+        working_days_per_year=service.working_days_per_year,
+        histories_cover=service.histories_cover,
+        distance_km_per_day=service.distance_km_per_day,
+        climate=service.climate,
+        ambient_C=rounded(loaded.ambient_K - ZERO_CELSIUS_K, _DIGITS),
+        drive_repeats=service.day.drive_repeats,
+        charge_c_rate=service.day.charge_c_rate,
+        charge_to_soc=service.day.charge_to_soc,
+    )

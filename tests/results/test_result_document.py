@@ -1,0 +1,127 @@
+"""The result document: strict JSON that its published schema allows, whatever version stored it.
+
+The judge of the schema is ``jsonschema_rs``, an independent implementation of JSON Schema draft 2020-12.
+"""
+
+import json
+import math
+from pathlib import Path
+
+import jsonschema_rs
+import pytest
+from pydantic import ValidationError
+
+from lifetime.assess.run import assess
+from lifetime.errors import InputError
+from lifetime.packs.locate import profiles_folder
+from lifetime.packs.read import parse_profile
+from lifetime.results.document import SCHEMA_VERSION, ResultDocument
+from lifetime.results.row import source_rows
+from lifetime.results.upgrade import upgrade, upgrade_parameter_set, upgrade_study
+from lifetime.study.load import Folder, read_toml, resolve_study
+
+STORED = Path(__file__).parent / "version_1"
+DEMO = profiles_folder() / "demo"
+
+
+def stored(name):
+    row = json.loads((STORED / f"{name}.json").read_text(encoding="utf-8"))["assessments"][0]
+    return {"document": row["document"], "detail": row["detail"]}
+
+
+@pytest.fixture(scope="module")
+def schema():
+    return jsonschema_rs.validator_for(ResultDocument.model_json_schema(mode="serialization"))
+
+
+@pytest.fixture(scope="module")
+def fresh():
+    data = read_toml(DEMO / "yard_tractor.toml")
+    data["strategy"] = data["strategy"][:2]
+    data["service"]["day"]["drive_repeats"] = 1
+    return ResultDocument.of(assess(resolve_study(data, "study", Folder(DEMO))))
+
+
+def short_lived(capacity):
+    """The demo's battery alone with a capacity limit so near 1 that it is passed on the first day."""
+    data = read_toml(DEMO / "yard_tractor.toml")
+    data["strategy"] = data["strategy"][:1]
+    data["end_of_life"]["battery_capacity"] = capacity
+    return ResultDocument.of(assess(resolve_study(data, "study", Folder(DEMO))))
+
+
+def test_a_fresh_document_keeps_to_the_schema_and_survives_the_way_there_and_back(fresh, schema):
+    text = fresh.to_json()
+    data = json.loads(text, parse_constant=lambda word: pytest.fail(f"{word} is not JSON"))
+    schema.validate(data)
+    assert ResultDocument.model_validate_json(text) == fresh
+    assert upgrade(data) == fresh
+
+
+@pytest.mark.parametrize("name", ["demo", "histories"])
+def test_a_document_of_version_1_keeps_to_the_schema(schema, name):
+    schema.validate(json.loads(upgrade(stored(name)).to_json()))
+
+
+def test_the_schema_refuses_what_is_not_a_result(fresh, schema):
+    data = json.loads(fresh.to_json())
+    data["strategies"][0]["battery"]["life_state"] = "cannot_deliver"
+    assert not schema.is_valid(data)
+    assert not schema.is_valid({**json.loads(fresh.to_json()), "surprise": 1})
+
+
+def test_no_number_is_nan(fresh):
+    with pytest.raises(ValidationError, match="finite"):
+        ResultDocument.model_validate(
+            {**fresh.model_dump(), "study": {**fresh.study.model_dump(), "service_years": math.nan}}
+        )
+
+
+def test_every_strategy_with_a_demand_has_its_day_and_modes(fresh):
+    for one in fresh.strategies:
+        assert {row.source for row in one.day.modes} == set(one.sources)
+        # A day's modes follow one another, so each source's durations sum to the driving time (definition).
+        for part in one.sources:
+            driven = sum(row.duration_s for row in one.day.modes if row.source == part)
+            assert driven == pytest.approx(one.trip.driving_duration_s_per_day, rel=1e-9)
+        assert [use.role for use in one.histories] == ["demand"]
+
+
+def test_rows_hold_one_source_each_and_the_strategy_s_cost(fresh):
+    rows = source_rows(fresh)
+    assert [(row.strategy, row.source) for row in rows] == [
+        (one.name, part) for one in fresh.strategies for part in one.sources
+    ]
+    costs = {one.name: one.cost.net_present_cost for one in fresh.strategies}
+    assert all(row.strategy_net_present_cost_currency == costs[row.strategy] for row in rows)
+
+
+@pytest.mark.parametrize("capacity", [0.99995, 0.999999])
+def test_a_life_below_a_day_is_not_told_as_a_requirement_not_met(capacity):
+    (one,) = short_lived(capacity).strategies
+    assert one.battery.life_state == "reached"
+    assert 0.0 < one.battery.life_years < 1.0 / 365.0
+    assert one.cost.reason == "the life of the battery is below one day, too short for a cost"
+
+
+def test_a_newer_document_is_refused_with_what_to_do():
+    with pytest.raises(InputError, match=rf"schema version {SCHEMA_VERSION + 1}.*Open it with the program"):
+        upgrade({"schema_version": SCHEMA_VERSION + 1})
+
+
+def test_a_stored_study_of_today_stays_as_it_is():
+    data = read_toml(DEMO / "yard_tractor.toml")
+    today = upgrade_study(data)
+    assert upgrade_study(today) == today
+    assert today["service"] == data["service"]
+
+
+def test_old_grades_of_a_stored_set_are_read():
+    text = json.loads((STORED / "histories.json").read_text(encoding="utf-8"))["parameter_sets"][0]["document"]
+    assert 'grade = "from memory"' in text
+    today = upgrade_parameter_set(text)
+    parse_profile(today, "own_cell.toml")
+    assert upgrade_parameter_set(today) == today
+    # Only the grades are replaced: a remark that says so keeps its words.
+    assert "#   from memory   recalled, not confirmed" in today
+    assert today.count('grade = "unverified"') == text.count('grade = "from memory"')

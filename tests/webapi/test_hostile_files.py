@@ -1,0 +1,132 @@
+"""Files made to hold or to fill the service: each is refused within its bound, and the service goes on answering."""
+
+import io
+import struct
+import time
+
+import numpy as np
+import pyarrow as pa
+import pytest
+from pyarrow import parquet
+
+from webapi.errors import LimitError, ReadingError
+from webapi.services import histories
+from webapi.settings import ReadingLimits, UploadLimits
+from webapi.store import apart
+
+API = "/api/v1"
+ROWS = b"0,1\n1,2\n2,3\n"
+HOSTILE = {
+    "brackets": b"t_s,a[" + b" " * 2_000 + b"x\n" + ROWS,
+    "long brackets": b"t_s,a[" + b" " * 900_000 + b"x\n" + ROWS,
+    "digits in a cell": b"t_s,i_A\n0," + b"1" * 8_000 + b"x\n" + ROWS,
+    "many digits in a cell": b"t_s,i_A\n0," + b"1" * 120_000 + b"x\n" + ROWS,
+    "blanks in a line": b"t_s i_A\n0 1" + b" " * 900_000 + b"x\n" + ROWS.replace(b",", b" "),
+    "a duration of digits": b"t,i_A\n" + b"9" * 5_000 + b":00:00,1\n1:00:00,2\n",
+    "a long name": b"t_s," + b"n" * 5_000 + b"\n" + ROWS,
+    "a long field": b"t_s,note\n0," + b"n" * 50_000 + b"\n1,b\n",
+    "a thousand equal names": b",".join([b"a"] * 1_000) + b"\n" + b",".join([b"1"] * 1_000) + b"\n",
+}
+
+
+def forged(rows):
+    """A Parquet file of one row whose footer claims very many."""
+    target = io.BytesIO()
+    parquet.write_table(pa.table({"t_s": np.zeros(64), "i_A": np.zeros(64)}), target, compression="none")
+    data = bytearray(target.getvalue())
+    # Thrift's compact protocol writes 64 rows as the zigzag number 128: two bytes; as many bytes must replace them.
+    length = struct.unpack("<I", data[-8:-4])[0]
+    footer = data[-8 - length : -8]
+    assert footer.count(b"\x80\x01") > 0
+    return bytes(data[: -8 - length] + footer.replace(b"\x80\x01", rows) + data[-8:])
+
+
+@pytest.mark.parametrize("content", HOSTILE.values(), ids=HOSTILE)
+def test_a_hostile_file_is_answered_in_words(client, content):
+    """Taken or refused, never a 5xx; the patterns that took minutes are timed in tests/contracts/test_patterns.py."""
+    answer = client.post(f"{API}/histories?name=hostile.csv", data=content)
+    assert answer.status_code in {201, 413, 422}, answer.text
+    assert client.get(f"{API}/health/ready").status_code == 200
+    if answer.status_code == 201:
+        assert client.get(answer.headers["Location"] + "/preview").status_code == 200
+    else:
+        assert "hostile.csv" in answer.json["detail"]
+
+
+@pytest.mark.parametrize("rows", [b"\xfe\x7f", b"\x81\x01", b"\x00\x00"])
+def test_a_forged_parquet_file_is_refused(client, rows):
+    answer = client.post(f"{API}/histories?name=forged.parquet", data=forged(rows))
+    assert answer.status_code in {201, 413, 422}, answer.text
+
+
+def test_a_name_and_a_field_have_their_longest(client):
+    long_name = client.post(f"{API}/histories?name=a.csv", data=HOSTILE["a long name"])
+    long_field = client.post(f"{API}/histories?name=a.csv", data=HOSTILE["a long field"])
+    assert (long_name.status_code, long_field.status_code) == (413, 413)
+    assert "allowed are 500" in long_name.json["detail"]
+    assert "allowed are 10000" in long_field.json["detail"]
+
+
+@pytest.fixture
+def bad_reader(monkeypatch, tmp_path):
+    """Puts a module of ours in the place of the one that reads, within the process of its own."""
+
+    def _bad(code):
+        folder = tmp_path / "bad"
+        folder.mkdir()
+        (folder / "sitecustomize.py").write_text(
+            f"import webapi.store.intake as intake\ndef bad(*_):\n    {code}\nintake.take_in = bad\n"
+        )
+        monkeypatch.syspath_prepend(str(folder))
+
+    return _bad
+
+
+@pytest.mark.parametrize(
+    ("code", "expected", "words"),
+    [
+        ("while True: pass", LimitError, "longer than the 1 s"),
+        ("import time; time.sleep(60)", LimitError, "longer than the 1 s"),
+        ("bytearray(10**11)", LimitError, "bytes of memory"),
+        ("import os; os.abort()", ReadingError, "ended unexpectedly"),
+        ("import os, signal; os.kill(os.getpid(), signal.SIGKILL)", ReadingError, "ended unexpectedly"),
+        ("raise KeyError('x')", ReadingError, "ended unexpectedly"),
+        ("import sys; sys.exit(0)", ReadingError, "ended unexpectedly"),
+        ("raise OSError(28, 'No space left on device')", Exception, "No space left"),
+    ],
+)
+def test_what_kills_the_reader_ends_that_upload_alone(session, store, tmp_path, bad_reader, code, expected, words):
+    bad_reader(code)
+    path = tmp_path / "a.csv"
+    path.write_bytes(b"t_s,i_A\n" + ROWS)
+    begun = time.process_time()
+    with pytest.raises(expected, match=words):
+        limits = ReadingLimits(seconds=1.0 if "longer" in words else 20.0, memory_bytes=2_000_000_000)
+        histories.add_upload(session, store, path, "a.csv", UploadLimits(), limits)
+    assert time.process_time() - begun < 5.0, "the work was not done here"
+    assert list(store.workspace().iterdir()) == []
+    assert histories.listed(session).items == ()
+
+
+def test_the_reader_knows_no_secrets(session, store, tmp_path, bad_reader, monkeypatch):
+    monkeypatch.setenv("PACKWEAR_SECRET_KEY", "very secret")
+    bad_reader("import os, sys; sys.exit(0 if 'very secret' in os.environ.values() else os.abort())")
+    path = tmp_path / "a.csv"
+    path.write_bytes(b"t_s,i_A\n" + ROWS)
+    said = []
+    monkeypatch.setattr(apart.logging.getLogger("packwear"), "error", lambda *_, extra: said.append(extra["facts"]))
+    with pytest.raises(ReadingError):
+        histories.add_upload(session, store, path, "a.csv", UploadLimits(), ReadingLimits())
+    assert said[0]["words"].startswith("exit code -6")
+
+
+def test_read_apart_or_here_it_is_the_same(session, store, tmp_path, demo_csv):
+    path = tmp_path / "a.csv"
+    path.write_bytes(demo_csv)
+    folder = tmp_path / "folder"
+    folder.mkdir()
+    here = apart.take_in(path, folder / "here", "a.csv", UploadLimits())
+    there = apart.take_in_apart(path, folder / "there", "a.csv", UploadLimits(), ReadingLimits(), folder)
+    assert (folder / "here").read_bytes() == (folder / "there").read_bytes()
+    assert (there.format, there.rows, there.columns) == (here.format, here.rows, here.columns)
+    assert there.report.keys() == here.report.keys()

@@ -1,0 +1,72 @@
+"""How a job ends that could not be done: in words, and whether trying again can help."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from sqlalchemy.exc import InterfaceError, OperationalError
+
+from lifetime.errors import AssessmentError, Fault, InputError, StudyError
+from webapi.errors import StoreError
+
+_MOST_WORDS = 4_000
+_MOST_FAULTS = 500
+
+
+@dataclass(frozen=True, slots=True)
+class Failure:
+    """Why a job ended without a result.
+
+    Args:
+        message: What happened and what to do.
+        faults: What is wrong with the study, if that is it.
+        is_retryable: True where the fault lay with the machine, so that submitting again can help.
+        is_unforeseen: True where nobody thought of it; the log then has the whole of it.
+    """
+
+    message: str
+    faults: Sequence[Fault] = ()
+    is_retryable: bool = False
+    is_unforeseen: bool = False
+
+
+def failure_of(error: Exception) -> Failure:
+    """What an exception means for the job it ended.
+
+    Args:
+        error: Whatever was raised.
+    """
+    match error:
+        case StudyError():
+            faults = [Fault(storable(one.place), storable(one.message)) for one in error.faults[:_MOST_FAULTS]]
+            return Failure("The study cannot be assessed.", faults)
+        case InputError() | AssessmentError():
+            return Failure(storable(str(error)))
+        case StoreError():
+            return Failure(storable(str(error)), is_retryable=True)
+        case MemoryError():
+            return Failure(
+                "The machine has not enough memory for this study. Shorten its histories, leave out strategies, or "
+                "submit it again on a larger machine.",
+                is_retryable=True,
+            )
+        case OperationalError() | InterfaceError() | OSError():
+            return Failure(
+                f"The machine failed ({type(error).__name__}). Submit the study again; the server's log has the rest.",
+                is_retryable=True,
+            )
+        case _:
+            return Failure(
+                f"The assessment ended unexpectedly ({type(error).__name__}), and would again with this version of the "
+                "program. Look for values far from the usual in the study, and show the server's log, which has this "
+                "job's id, to whoever looks after the program.",
+                is_unforeseen=True,
+            )
+
+
+def storable(text: str) -> str:
+    """Text as any database takes it: without NUL and halves of characters, and not endless.
+
+    Args:
+        text: Any text.
+    """
+    return text.replace("\x00", "").encode("utf-8", "replace").decode("utf-8")[:_MOST_WORDS]

@@ -1,0 +1,158 @@
+"""Taking a stranger's file in within a process of its own, with limits of time and memory.
+
+What a file does to the libraries that read it then ends that process and nothing else. The process gets no secrets: its
+environment is made anew, and it knows neither database nor store, only the two files and the limits.
+"""
+
+import json
+import logging
+import os
+import signal
+import subprocess
+import sys
+import threading
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any, Final
+
+from lifetime.errors import HistoryError
+from webapi.errors import LimitError, ReadingError, StoreError
+from webapi.settings import ReadingLimits, UploadLimits
+from webapi.store.intake import Intake, take_in
+
+_AT_ONCE: Final = threading.BoundedSemaphore(2)
+"""Memory and time are limited for each process, so their number is limited too."""
+_PASSED_ON: Final = ("PATH", "LANG", "LC_ALL", "TZ", "TMPDIR", "LD_LIBRARY_PATH", "SYSTEMROOT")
+_LAST_WORDS: Final = 2_000
+
+
+def take_in_apart(
+    source: Path, target: Path, label: str, limits: UploadLimits, reading: ReadingLimits, folder: Path
+) -> Intake:
+    """Do what ``take_in`` does, in a process that may take so much time and memory.
+
+    Args:
+        source: The file uploaded.
+        target: Where the file for the store is written.
+        label: The file's name as the user gave it, for messages.
+        limits: What it may measure.
+        reading: What reading it may take.
+        folder: An empty folder of this upload alone, for what the process says.
+
+    Raises:
+        HistoryError: It cannot be read as a history.
+        LimitError: It is too large, or reading it takes too long or too much memory.
+        ReadingError: Reading it ended in a way that nobody foresaw.
+        StoreError: Too many files are being read, or there is no room.
+    """
+    order = {
+        "source": str(source.resolve()),
+        "target": str(target.resolve()),
+        "answer": str((folder / "answer.json").resolve()),
+        "label": label,
+        "limits": asdict(limits),
+        "reading": asdict(reading),
+    }
+    if not _AT_ONCE.acquire(timeout=reading.seconds):
+        raise StoreError("Too many files are being read at the moment. Upload again in a few minutes.")
+    try:
+        code, words = _run(order, folder / "words", reading.seconds)
+    finally:
+        _AT_ONCE.release()
+    if code is None or code == -getattr(signal, "SIGXCPU", 0):
+        raise LimitError(
+            f"{label}: reading the file takes longer than the {reading.seconds:g} s allowed. Shorten it, or leave out "
+            "columns that no study needs."
+        )
+    answer = _answer(folder / "answer.json") if code == 0 else {"error": "unforeseen"}
+    if "error" in answer:
+        raise _error(answer, label, f"exit code {code}: {words}", reading)
+    return Intake(**answer)
+
+
+def _run(order: dict[str, Any], words: Path, seconds: float) -> tuple[int | None, str]:
+    """Run the process: its exit code, None where it was stopped, and the end of what it said."""
+    environment = {name: os.environ[name] for name in _PASSED_ON if name in os.environ}
+    environment["PYTHONPATH"] = os.pathsep.join(one for one in sys.path if one)
+    # Numbers of this size need no pool of their own, and one that reserves memory ahead would hit the limit early.
+    environment |= {"ARROW_DEFAULT_MEMORY_POOL": "system", "OPENBLAS_NUM_THREADS": "1", "PYTHONUTF8": "1"}
+    with words.open("wb") as said:
+        process = subprocess.Popen(
+            [sys.executable, "-P", "-m", "webapi.store.apart"],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.DEVNULL,
+            stderr=said,
+            env=environment,
+        )
+        try:
+            process.communicate(json.dumps(order).encode(), timeout=2.0 * seconds)
+        except subprocess.TimeoutExpired:
+            process.kill()
+            process.communicate()
+            return None, ""
+    return process.returncode, words.read_bytes()[-_LAST_WORDS:].decode("utf-8", "replace")
+
+
+def _answer(path: Path) -> dict[str, Any]:
+    try:
+        found: dict[str, Any] = json.loads(path.read_bytes())
+    except (OSError, ValueError):
+        return {"error": "unforeseen"}
+    return found
+
+
+def _error(answer: dict[str, Any], label: str, words: str, reading: ReadingLimits) -> Exception:
+    facts = answer.get("facts", {})
+    match answer["error"]:
+        case "history":
+            return HistoryError(facts.pop("problem"), **facts)
+        case "limit":
+            return LimitError(facts["message"])
+        case "room":
+            return StoreError(facts["message"])
+        case "memory":
+            return LimitError(
+                f"{label}: reading the file takes more than the {reading.memory_bytes} bytes of memory allowed. "
+                "Shorten it, or leave out columns that no study needs."
+            )
+        case _:
+            logging.getLogger("packwear").error("reading failed", extra={"facts": {"words": words}})
+            return ReadingError(label)
+
+
+def main() -> None:
+    """Do what the order on standard input says, within its limits, and write the answer beside it."""
+    order = json.loads(sys.stdin.buffer.read())
+    os.umask(0o077)
+    _limit(ReadingLimits(**order["reading"]))
+    answer: dict[str, Any]
+    try:
+        taken = take_in(Path(order["source"]), Path(order["target"]), order["label"], UploadLimits(**order["limits"]))
+        answer = asdict(taken)
+    except HistoryError as error:
+        facts = {name: getattr(error, name) for name in ("problem", "file", "row", "column", "remedy")}
+        answer = {"error": "history", "facts": facts}
+    except LimitError as error:
+        answer = {"error": "limit", "facts": {"message": str(error)}}
+    except MemoryError:
+        answer = {"error": "memory"}
+    except OSError as error:
+        reason = error.strerror or str(error).splitlines()[0]
+        message = f"The history cannot be stored ({reason}). Nothing was kept; free some room, then upload again."
+        answer = {"error": "room", "facts": {"message": message}}
+    Path(order["answer"]).write_text(json.dumps(answer, default=lambda value: value.tolist()), encoding="utf-8")
+
+
+def _limit(reading: ReadingLimits) -> None:
+    try:
+        import resource  # noqa: PLC0415 - not on every system
+    except ImportError:
+        return  # the time limit of the process that waits still holds
+    seconds = max(1, round(reading.seconds))
+    resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds + 5))
+    resource.setrlimit(resource.RLIMIT_AS, (reading.memory_bytes, reading.memory_bytes))
+    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+
+
+if __name__ == "__main__":
+    main()
