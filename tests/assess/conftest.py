@@ -19,6 +19,7 @@ from lifetime.assess.setups import (
     YearlyDuty,
 )
 from lifetime.history.model import History
+from lifetime.notices import Notice
 from lifetime.packs.cell import Cell, OpenCircuitCurve, ProvenanceEntry
 from lifetime.packs.pack import Pack
 from lifetime.split.bank import Bank
@@ -58,7 +59,7 @@ class StraightModel:
         return clocks * np.array([1.0, 1.0, 0.0])
 
     def range_notices(self, stress):
-        return []
+        return [Notice("beyond_fitted_range", "It always is.")]
 
 
 def open_circuit_V(soc):

@@ -106,6 +106,57 @@ def test_energy_losses_grow_with_resistance(battery, history, model, yearly):
     assert result.open_charge_Ah == pytest.approx(10.0)
 
 
+def test_shares_are_those_at_the_earlier_of_life_and_service(battery, history, model, yearly):
+    """Time loses ``0.1 sqrt(t / 5)``, cycles ``0.1 t / 5``: half each at the end of life of 5 years, not at 10."""
+
+    class Root(model):
+        def clocks(self, stress):
+            clocks = np.array(super().clocks(stress))
+            clocks[..., 0] = 0.01 / 5 / 365.0
+            clocks[..., 1] = np.sum(stress.throughput_fec, axis=-1) / 0.1 * 0.1 / 5 / 365.0
+            return clocks
+
+        def capacity_loss_by_mechanism(self, clocks):
+            return np.stack([np.sqrt(clocks[..., 0]), clocks[..., 1], 0.0 * clocks[..., 2]], axis=-1)
+
+        def fade(self, clocks):
+            return replace(super().fade(clocks), capacity_fraction=1.0 - np.sqrt(clocks[..., 0]) - clocks[..., 1])
+
+    setup = battery(law=Root(), resistance_ohm=0.0)
+    day = history(np.concatenate([np.full(100, 360.0), np.full(100, -360.0)]))
+    traces = history_traces(setup, day, 1)
+    result = assess_source(setup, traces, yearly())
+    assert result.life_years == pytest.approx(5.0, rel=1e-9)
+    assert (result.calendar_share, result.cycle_share) == pytest.approx((0.5, 0.5), rel=1e-9)
+    # In a service of 1.25 years: 0.05 to 0.025.
+    shares = assess_source(setup, traces, yearly(service_years=1.25))
+    assert (shares.calendar_share, shares.cycle_share) == pytest.approx((2 / 3, 1 / 3), rel=1e-9)
+
+
+def test_a_power_below_the_voltage_bound_is_an_unmet_requirement(battery, history, yearly):
+    # 50 kW at 380 V and 0.1 ohm take 136.5 A, which leaves 366 V: below a bound of 370 V.
+    setup = battery(minimum_voltage_V=370.0)
+    power = assess_source(setup, history_traces(setup, history([5e4] * 10, "power_W"), 1), yearly())
+    assert power.life_state == "cannot_deliver"
+    # The same as a current is taken to have been measured.
+    current = assess_source(setup, history_traces(setup, history([136.5] * 10), 1), yearly())
+    assert current.life_state != "cannot_deliver"
+
+
+def test_the_models_range_is_judged_where_there_is_a_life(battery, history, idle, yearly):
+    setup, flat = battery(), battery(start_soc=0.1)
+    assert "beyond_fitted_range" in codes(assess_source(setup, history_traces(setup, idle, 1), yearly()))
+    unmet = assess_source(flat, history_traces(flat, history([360.0] * 200), 1), yearly())
+    assert "beyond_fitted_range" not in codes(unmet)
+
+
+def test_a_life_beyond_the_tested_loss_is_said(battery, cell, idle, model, yearly):
+    setup = replace(battery(law=model(per_second=LOSES_2_PERCENT)), cell=cell(tested_loss=0.1))
+    result = assess_source(setup, history_traces(setup, idle, 1), yearly())
+    (message,) = [one.message for one in result.notices if one.code == "extrapolated_in_loss"]
+    assert "passed after 5 of 10 years" in message
+
+
 def test_more_than_the_pack_holds_is_an_unmet_requirement(battery, history, yearly):
     setup = battery(start_soc=0.1)
     result = assess_source(setup, history_traces(setup, history([360.0] * 200), 1), yearly())

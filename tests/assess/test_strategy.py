@@ -88,6 +88,35 @@ def test_without_detail_there_is_no_day_and_nothing_to_compare(setup):
     assert assessed.outcome is assessed.demand is None
 
 
+def test_in_detail_every_limit_is_looked_for(study_setup, battery, history, model):
+    """Resistance doubles after 5 years of 10, capacity reaches 80 % after 20: only detail looks that far."""
+    year_s = 365.0 * 86_400.0
+    law = model(per_second=0.01 / 0.8 / year_s, resistance_per_second=0.2 / year_s, has_resistance=True)
+    demand = history(np.full(10, 100.0), "power_W")
+    setup = study_setup(battery(law=law, charging=Charging(50.0, 0.8)), histories={DEMAND: demand})
+    for in_detail, capacity in ((False, None), (True, pytest.approx(20.0, rel=1e-4))):
+        result = assess_strategy(setup, split_by(rule="battery_only"), in_detail=in_detail).result
+        years = {crossing.limit: crossing.years for crossing in result.battery.crossings}
+        assert years["resistance"] == pytest.approx(5.0, rel=1e-6)
+        assert years["capacity"] == capacity
+
+
+def test_the_converters_loss_is_the_batterys_too(setup):
+    # 20 kW behind 80 % are 25 kW at the terminals: 62.5 A at 400 V.
+    split = split_by(rule="battery_only", battery_loss={"efficiency": 0.8})
+    result = assess_strategy(setup, split, in_detail=False).result
+    assert result.battery.peak_current_A == pytest.approx(62.5)
+
+
+def test_modes_have_their_share_of_the_capacity_loss(setup):
+    """Under a model of time alone a mode has the share of the loss that its seconds have, at nearly one charge."""
+    split = {"rule": "power_limit", "discharge_limit_W": 15_000.0, "charge_limit_W": 0.0}
+    rows = assess_strategy(setup, split_by(**split), in_detail=True).result.day.rows
+    shares = sum(row.wear_share for row in rows if row.part == "battery")
+    # 360 s of driving in a day of 86,400 s.
+    assert shares == pytest.approx(360.0 / 86_400.0, rel=1e-2)
+
+
 def test_a_setpoint_pulls_the_bank(setup):
     setpoint = {"ultracapacitor_setpoint_V": 320.0, "ultracapacitor_setpoint_time_constant_s": 20.0}
     split = {"rule": "power_limit", "discharge_limit_W": 50_000.0, "charge_limit_W": 50_000.0}
@@ -150,3 +179,5 @@ def test_an_assessment_ranks_what_has_a_cost(tmp_path):
     found = assess(resolve_study(study, "study", Folder(tmp_path)), done.append)
     assert done == ["heavy", "A", "B"]
     assert [(one.name, one.rank) for one in found.strategies] == [("A", 1), ("B", 1), ("heavy", None)]
+    # What is not ranked need not compare: the heavy day is another trip.
+    assert found.notices == ()
