@@ -127,20 +127,20 @@ def test_shares_are_those_at_the_earlier_of_life_and_service(battery, history, m
     traces = history_traces(setup, day, 1)
     result = assess_source(setup, traces, yearly())
     assert result.life_years == pytest.approx(5.0, rel=1e-9)
-    assert (result.calendar_share, result.cycle_share) == pytest.approx((0.5, 0.5), rel=1e-9)
+    assert (result.calendar_share_fraction, result.cyclic_share_fraction) == pytest.approx((0.5, 0.5), rel=1e-9)
     # In a service of 1.25 years: 0.05 to 0.025.
     shares = assess_source(setup, traces, yearly(service_years=1.25))
-    assert (shares.calendar_share, shares.cycle_share) == pytest.approx((2 / 3, 1 / 3), rel=1e-9)
+    assert (shares.calendar_share_fraction, shares.cyclic_share_fraction) == pytest.approx((2 / 3, 1 / 3), rel=1e-9)
 
 
 def test_a_power_below_the_voltage_bound_is_an_unmet_requirement(battery, history, yearly):
     # 50 kW at 380 V and 0.1 ohm take 136.5 A, which leaves 366 V: below a bound of 370 V.
     setup = battery(minimum_voltage_V=370.0)
     power = assess_source(setup, history_traces(setup, history([5e4] * 10, "power_W"), 1), yearly())
-    assert power.life_state == "cannot_deliver"
+    assert power.life_state == "requirement_not_met"
     # The same as a current is taken to have been measured.
     current = assess_source(setup, history_traces(setup, history([136.5] * 10), 1), yearly())
-    assert current.life_state != "cannot_deliver"
+    assert current.life_state != "requirement_not_met"
 
 
 def test_the_models_range_is_judged_where_there_is_a_life(battery, history, idle, yearly):

@@ -112,7 +112,7 @@ def test_modes_have_their_share_of_the_capacity_loss(setup):
     """Under a model of time alone a mode has the share of the loss that its seconds have, at nearly one charge."""
     split = {"rule": "power_limit", "discharge_limit_W": 15_000.0, "charge_limit_W": 0.0}
     rows = assess_strategy(setup, split_by(**split), in_detail=True).result.day.rows
-    shares = sum(row.wear_share for row in rows if row.part == "battery")
+    shares = sum(row.capacity_loss_share_fraction for row in rows if row.part == "battery")
     # 360 s of driving in a day of 86,400 s.
     assert shares == pytest.approx(360.0 / 86_400.0, rel=1e-2)
 
