@@ -25,6 +25,7 @@ from lifetime.split.vehicle import Vehicle
 from lifetime.stress.day import Charging
 from lifetime.stress.source import Source, Thermal
 from lifetime.study.duty import Day, Service
+from lifetime.study.evaluation import Counting, EndOfLife
 from lifetime.study.load import LoadedStudy
 from lifetime.study.schema import Study
 from lifetime.study.sections import Battery, ThermalPath, Ultracapacitor
@@ -39,24 +40,27 @@ def resolve_setups(loaded: LoadedStudy) -> StudySetup:
     study = loaded.study
     bank = None
     if study.ultracapacitor is not None and loaded.ultracapacitor is not None:
-        bank = ultracapacitor_setup(study, study.ultracapacitor, loaded.ultracapacitor)
+        bank = ultracapacitor_setup(study.ultracapacitor, loaded.ultracapacitor, study.end_of_life, study.service)
     service = study.service
+    battery = battery_setup(study.battery, loaded.battery, study.end_of_life, service, study.counting)
     return StudySetup(
         loaded=loaded,
-        drivetrain=Drivetrain(battery_setup(study, loaded.battery), bank),
+        drivetrain=Drivetrain(battery, bank),
         operation=Operation(service.years, loaded.ambient_K, service.day.drive_repeats, service.runs_per_year),
         demands=Demands(loaded.histories, _vehicle(study)),
     )
 
 
-def battery_setup(study: Study, cell: Cell) -> SourceSetup:
-    """The battery of a study.
+def battery_setup(section: Battery, cell: Cell, limits: EndOfLife, service: Service, counting: Counting) -> SourceSetup:
+    """A battery as its section describes it.
 
     Args:
-        study: The study.
-        cell: Parameter set of the battery's cell.
+        section: The section.
+        cell: Parameter set of its cell.
+        limits: State of health at end of life.
+        service: How it is charged, and whether histories contain everything.
+        counting: How its cycles are counted.
     """
-    section, limits = study.battery, study.end_of_life
     pack = Pack(cell, section.series, section.parallel)
     purchase = section.price.purchase
     if purchase is None:
@@ -65,24 +69,26 @@ def battery_setup(study: Study, cell: Cell) -> SourceSetup:
         kind="battery",
         cell=cell,
         pack=pack,
-        source=_battery_source(section, pack, study.service.day),
+        source=_battery_source(section, pack, service.day),
         model=cell.law,
         limits=HealthLimits(limits.battery_capacity, limits.battery_resistance),
-        charging=_battery_charging(section, cell, study.service),
+        charging=_battery_charging(section, cell, service),
         price=SourcePrice(purchase, section.price.replacement_labour),
-        smallest_cycle_soc=study.counting.smallest_battery_depth_of_discharge,
+        smallest_cycle_soc=counting.smallest_battery_depth_of_discharge,
     )
 
 
-def ultracapacitor_setup(study: Study, section: Ultracapacitor, cell: Cell) -> UltracapacitorSetup:
-    """The ultracapacitor bank of a study; nothing charges it after the drive.
+def ultracapacitor_setup(
+    section: Ultracapacitor, cell: Cell, limits: EndOfLife, service: Service
+) -> UltracapacitorSetup:
+    """An ultracapacitor bank as its section describes it; nothing charges it after the drive.
 
     Args:
-        study: The study.
-        section: Its section of the bank.
-        cell: Parameter set of the bank's cell.
+        section: The section.
+        cell: Parameter set of its cell.
+        limits: State of health at end of life.
+        service: Whether histories contain everything.
     """
-    limits = study.end_of_life
     pack = Pack(cell, section.series, section.parallel)
     purchase = section.price.purchase
     if purchase is None:
@@ -95,7 +101,7 @@ def ultracapacitor_setup(study: Study, section: Ultracapacitor, cell: Cell) -> U
         source=_ultracapacitor_source(section, pack),
         model=_ultracapacitor_model(section, cell),
         limits=HealthLimits(limits.ultracapacitor_capacitance, limits.ultracapacitor_esr),
-        charging=Charging(None, 0.0, whole_log=study.service.histories_cover == "everything"),
+        charging=Charging(None, 0.0, whole_log=service.histories_cover == "everything"),
         price=SourcePrice(purchase, section.price.replacement_labour),
         bank=_bank(section, pack),
         start_voltage_V=section.start_voltage_V,
