@@ -271,7 +271,7 @@ class StrategyResult:
 
     Args:
         name: As the study names it.
-        rank: 1 is the cheapest; None where there is no result to rank.
+        rank: 1 has the lowest cost; None where there is no cost to rank.
         battery: The battery pack.
         ultracapacitor: The bank; None where the strategy has none.
         cost: Life-cycle cost, or why there is none.

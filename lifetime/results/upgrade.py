@@ -4,8 +4,7 @@ Version 1 of a result was a pair, ``{"document": ..., "detail": ...}``; every la
 """
 
 import re
-from collections.abc import Iterator, Mapping
-from functools import cache
+from collections.abc import Mapping
 from typing import Any, Final
 
 from lifetime.errors import InputError
@@ -53,9 +52,7 @@ def upgrade_study(raw: Mapping[str, Any]) -> dict[str, Any]:
     Args:
         raw: The study as plain data, checked or not.
     """
-    known = _known_words()
-    keys = {old: new for old, new in _STUDY_KEYS.items() if new in known}
-    return {key: _upgraded(value, keys, known) for key, value in raw.items()}
+    return {key: _upgraded(value) for key, value in raw.items()}
 
 
 def upgrade_parameter_set(text: str) -> str:
@@ -67,35 +64,14 @@ def upgrade_parameter_set(text: str) -> str:
     return _GRADE.sub(lambda found: f'{found[1]}"{GRADES[found[2]]}"', text)
 
 
-def _upgraded(value: Any, keys: Mapping[str, str], known: frozenset[str]) -> Any:
+def _upgraded(value: Any) -> Any:
     if isinstance(value, Mapping):
-        return {keys.get(key, key): _word(key, _upgraded(item, keys, known), known) for key, item in value.items()}
+        return {_STUDY_KEYS.get(key, key): _word(key, _upgraded(item)) for key, item in value.items()}
     if isinstance(value, list | tuple):
-        return [_upgraded(item, keys, known) for item in value]
+        return [_upgraded(item) for item in value]
     return value
 
 
-def _word(key: str, value: Any, known: frozenset[str]) -> Any:
-    """A value that was renamed; where today's schema still has the old word, it stays."""
-    new = _STUDY_WORDS.get(key, {}).get(value) if isinstance(value, str) else None
-    return value if new is None or f"{key}={new}" not in known else new
-
-
-@cache
-def _known_words() -> frozenset[str]:
-    """Every key of today's study, and every key with each fixed word that it may have."""
-    from lifetime.study.schema import Study  # noqa: PLC0415 - only old studies need it
-
-    return frozenset(_words(Study.model_json_schema()))
-
-
-def _words(schema: Any) -> Iterator[str]:
-    if isinstance(schema, Mapping):
-        for key, item in schema.get("properties", {}).items():
-            yield key
-            yield from (f"{key}={word}" for one in (item, *item.get("anyOf", ())) for word in one.get("enum", ()))
-        for item in schema.values():
-            yield from _words(item)
-    elif isinstance(schema, list):
-        for item in schema:
-            yield from _words(item)
+def _word(key: str, value: Any) -> Any:
+    """A value, by its new name where it was renamed."""
+    return _STUDY_WORDS.get(key, {}).get(value, value) if isinstance(value, str) else value

@@ -84,6 +84,27 @@ def test_the_library_knows_neither_web_nor_database(module, path):
     assert not {name.split(".")[0] for name in imports(path)} & forbidden
 
 
+NEVER = {
+    # What is shown is read from the result document alone, so that a stored result shows what a fresh one does.
+    "lifetime.report": ("lifetime.assess", "lifetime.sweep", "lifetime.study", "lifetime.results.records"),
+    # A document costs as much time as several candidates; a sweep reads the records.
+    "lifetime.sweep": ("lifetime.results.document", "lifetime.results.row", "lifetime.report"),
+    "lifetime.assess": ("lifetime.results.document", "lifetime.results.row"),
+}
+
+
+@pytest.mark.parametrize("room", NEVER)
+def test_what_a_room_never_imports(room):
+    found = {
+        (module, name)
+        for module, path in modules()
+        if module.startswith(room)
+        for name in imports(path)
+        if name.startswith(NEVER[room])
+    }
+    assert found == set()
+
+
 def test_the_top_level_holds_what_the_design_lists():
     allowed = {
         "README.md",

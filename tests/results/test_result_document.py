@@ -3,6 +3,7 @@
 The judge of the schema is ``jsonschema_rs``, an independent implementation of JSON Schema draft 2020-12.
 """
 
+import importlib
 import json
 import math
 from pathlib import Path
@@ -107,6 +108,54 @@ def test_a_life_below_a_day_is_not_told_as_a_requirement_not_met(capacity):
 def test_a_newer_document_is_refused_with_what_to_do():
     with pytest.raises(InputError, match=rf"schema version {SCHEMA_VERSION + 1}.*Open it with the program"):
         upgrade({"schema_version": SCHEMA_VERSION + 1})
+
+
+OLD_STUDY = {
+    "vehicle": {"rotating_mass_share": 0.1, "recuperation_share": 0.6},
+    "counting": {"smallest_battery_cycle_soc": 0.01},
+    "strategy": [
+        {
+            "demand": {"interpolation": "straight"},
+            "split": {"bank_target_voltage_V": 1.0, "bank_loss": {"fixed_W": 2.0}},
+        },
+        {"battery": {"interpolation": "held"}, "split": {"recovered_share": 0.5, "pull_time_constant_s": 3.0}},
+        {"split": {"bank_voltage_V": [1.0, 2.0], "battery_share": [[0.1, 0.2]], "bank_pull_time_constant_s": 4.0}},
+        {"name": "held", "split": {"rows": [{"battery_share": 1.0}]}},
+    ],
+}
+NEW_STUDY = {
+    "vehicle": {"rotating_mass_fraction": 0.1, "recuperation_fraction": 0.6},
+    "counting": {"smallest_battery_depth_of_discharge": 0.01},
+    "strategy": [
+        {
+            "demand": {"interpolation": "linear"},
+            "split": {"ultracapacitor_setpoint_V": 1.0, "ultracapacitor_loss": {"fixed_W": 2.0}},
+        },
+        {
+            "battery": {"interpolation": "zero_order_hold"},
+            "split": {"recovered_fraction": 0.5, "setpoint_time_constant_s": 3.0},
+        },
+        {
+            "split": {
+                "ultracapacitor_voltage_V": [1.0, 2.0],
+                "battery_fraction": [[0.1, 0.2]],
+                "ultracapacitor_setpoint_time_constant_s": 4.0,
+            }
+        },
+        {"name": "held", "split": {"rows": [{"battery_fraction": 1.0}]}},
+    ],
+}
+"""The same study before and after the renames, both written by hand."""
+
+
+def test_a_stored_study_gets_the_keys_and_words_that_today_s_schema_has(monkeypatch):
+    module = importlib.import_module("lifetime.results.upgrade")
+    words = frozenset(module._words({"a": {"properties": {"interpolation": {"enum": ["linear", "zero_order_hold"]}}}}))
+    monkeypatch.setattr(module, "_known_words", lambda: words | frozenset(module._STUDY_KEYS.values()))
+    assert upgrade_study(OLD_STUDY) == NEW_STUDY
+    assert upgrade_study(NEW_STUDY) == NEW_STUDY
+    monkeypatch.setattr(module, "_known_words", lambda: frozenset({"linear"}))
+    assert upgrade_study(OLD_STUDY) == OLD_STUDY
 
 
 def test_a_stored_study_of_today_stays_as_it_is():
