@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from lifetime.assess.least_rms import least_rms_day
 from lifetime.assess.setups import StudySetup
 from lifetime.assess.split_outcome import SplitOutcome, split_outcome
-from lifetime.assess.strategy import AssessedStrategy
+from lifetime.assess.strategy import StrategyWithSplit
 from lifetime.costing.life_cycle import LifeCycleCost, NoLifeCycleCost
 from lifetime.history.spec import HistoryInput
 from lifetime.results.records import ReferenceSplit, StrategyResult
@@ -30,7 +30,7 @@ class ReferenceSplits:
     least_rms: SplitOutcome
 
 
-def with_references(setup: StudySetup, strategies: Sequence[AssessedStrategy]) -> list[StrategyResult]:
+def with_references(setup: StudySetup, strategies: Sequence[StrategyWithSplit]) -> list[StrategyResult]:
     """Compare every strategy that splits a demand between two sources with the reference splits of that demand.
 
     The least-rms split may leave the bank as empty as any of the strategies does; else one could beat it by borrowing.

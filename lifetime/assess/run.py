@@ -8,7 +8,7 @@ from lifetime.assess.costing import priced_anew
 from lifetime.assess.fingerprint import fingerprint, input_hashes
 from lifetime.assess.reference_splits import with_references
 from lifetime.assess.resolution import resolve_setups
-from lifetime.assess.strategy import AssessedStrategy, assess_strategy
+from lifetime.assess.strategy import StrategyWithSplit, assess_strategy
 from lifetime.costing.ranking import comparability_notices, order, rank
 from lifetime.errors import AssessmentError
 from lifetime.results.records import Assessment, StrategyResult
@@ -43,7 +43,7 @@ def assess(
             strategies.append(
                 assess_strategy(setup, strategy, in_detail=in_detail)
                 if before is None
-                else AssessedStrategy(priced_anew(setup, before))
+                else StrategyWithSplit(priced_anew(setup, before))
             )
         if progress is not None:
             progress(strategy.name)

@@ -16,7 +16,7 @@ from lifetime.study.schema import Strategy
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class AssessedStrategy:
+class StrategyWithSplit:
     """A strategy's result, and the split it came from.
 
     Args:
@@ -31,7 +31,7 @@ class AssessedStrategy:
     outcome: SplitOutcome | None = None
 
 
-def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -> AssessedStrategy:
+def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -> StrategyWithSplit:
     """Assess one strategy.
 
     Args:
@@ -46,22 +46,22 @@ def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -
     if strategy.demand is None or strategy.split is None:
         traces = _history_traces(setup, strategy, drivetrain)
         life = drivetrain_life(setup, drivetrain, traces, first_limit_only=not in_detail)
-        return AssessedStrategy(_result(setup, strategy, drivetrain, traces, life))
+        return StrategyWithSplit(_result(setup, strategy, drivetrain, traces, life))
     demand = setup.demands.of(strategy.demand)
     split = power_split(setup, strategy.split, demand)
     outcome = split_outcome(setup, drivetrain, split, first_limit_only=not in_detail)
     result = _result(setup, strategy, drivetrain, outcome.traces, outcome.life)
     result = replace(result, notices=(*result.notices, *strategy.split.demand_notices(demand)))
     if not in_detail:
-        return AssessedStrategy(result)
+        return StrategyWithSplit(result)
     result = replace(
         result,
         notices=(*result.notices, *strategy.split.day_notices(outcome.passes)),
         day=split_day(setup.operation, outcome),
     )
     if drivetrain.ultracapacitor is None:
-        return AssessedStrategy(result)
-    return AssessedStrategy(result, strategy.demand, outcome)
+        return StrategyWithSplit(result)
+    return StrategyWithSplit(result, strategy.demand, outcome)
 
 
 def _history_traces(setup: StudySetup, strategy: Strategy, drivetrain: Drivetrain) -> DrivetrainTraces:

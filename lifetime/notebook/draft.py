@@ -137,10 +137,7 @@ class StudyDraft:
             named = ", ".join(sorted({spec.file for spec in loaded.histories}))
             raise StudyError(
                 self.name,
-                [
-                    Fault("histories", f'"{one}" is not named as a file in the study; it names: {named}.')
-                    for one in unused
-                ],
+                [Fault("histories", f'"{one}" is no file of this study, which names: {named}.') for one in unused],
             )
         return loaded
 

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     import pandas as pd
     from rich.console import Console
 
+    from lifetime.history.formats.number_format import Decimal
     from lifetime.history.inspection.file_report import FileReport
     from lifetime.history.model import History
 
@@ -67,7 +68,7 @@ def check(
     file: str | Path,
     *,
     header_row: int | None = None,
-    decimal: str | None = None,
+    decimal: "Decimal | None" = None,
     sheet: str | None = None,
     bus_database: str | Path | None = None,
 ) -> FileCheck:
@@ -98,8 +99,7 @@ def check(
 
     if decimal not in (None, ".", ","):
         raise InputError(f'decimal must be "." or ",", got "{decimal}".')
-    mark = None if decimal is None else "," if decimal == "," else "."
-    layout = Layout(header_row, mark, sheet, None if bus_database is None else Path(bus_database))
+    layout = Layout(header_row, decimal, sheet, None if bus_database is None else Path(bus_database))
     return FileCheck(describe_file(str(file), layout))
 
 
@@ -130,19 +130,15 @@ def read_history(
     """
     from lifetime.study.faults import schema_faults  # noqa: PLC0415 - slow imports
 
-    named = label if _is_frame(source) else str(source)
+    named = str(source) if isinstance(source, str | Path) else label
     try:
         spec = HistoryInput.model_validate({"file": named, **keys})
     except ValidationError as error:
-        raise StudyError(named, schema_faults(error)) from None
-    if _is_frame(source):
-        from lifetime.history.frames import open_frame  # noqa: PLC0415
+        raise StudyError(named, list(schema_faults(error))) from None
+    if isinstance(source, str | Path):
+        from lifetime.history.open import open_history  # noqa: PLC0415
 
-        return open_frame(spec, source, series=series, parallel=parallel)
-    from lifetime.history.open import open_history  # noqa: PLC0415
+        return open_history(spec, Path(), series=series, parallel=parallel)
+    from lifetime.history.frames import open_frame  # noqa: PLC0415
 
-    return open_history(spec, Path(), series=series, parallel=parallel)
-
-
-def _is_frame(source: Any) -> bool:
-    return not isinstance(source, str | Path)
+    return open_frame(spec, source, series=series, parallel=parallel)

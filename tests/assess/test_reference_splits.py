@@ -13,7 +13,7 @@ import pytest
 from lifetime.assess import reference_splits as module
 from lifetime.assess.least_rms import least_rms_day
 from lifetime.assess.reference_splits import comparison, reference_splits, with_references
-from lifetime.assess.strategy import AssessedStrategy
+from lifetime.assess.strategy import StrategyWithSplit
 from lifetime.costing.life_cycle import NoLifeCycleCost
 from lifetime.split.share import Demand
 
@@ -135,10 +135,10 @@ def test_each_demand_has_its_own_references(battery, ultracapacitor, study_setup
         for name, volts in zip("abc", (290.0, 270.0, 310.0), strict=True)
     }
     strategies = [
-        AssessedStrategy("A", "one", splits["a"]),
-        AssessedStrategy("alone"),
-        AssessedStrategy("B", "one", splits["b"]),
-        AssessedStrategy("C", "other", splits["c"]),
+        StrategyWithSplit("A", "one", splits["a"]),
+        StrategyWithSplit("alone"),
+        StrategyWithSplit("B", "one", splits["b"]),
+        StrategyWithSplit("C", "other", splits["c"]),
     ]
     assert with_references(setup, strategies) == [
         ("A", ("a", "demand one")),
