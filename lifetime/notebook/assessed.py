@@ -5,7 +5,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from lifetime.assess.run import assess as run
+from lifetime.assessment.run import assess as run
 from lifetime.errors import InputError
 from lifetime.notebook.draft import StudyDraft, load_study
 from lifetime.notebook.figures import Figures

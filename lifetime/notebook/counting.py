@@ -39,8 +39,8 @@ def count_cycles(values: FloatArray, *, repeating: bool = False, smallest_range:
         2    0.3  0.45    0.5      2    3
         >>> pw.count_cycles([0.5, 0.8, 0.3, 0.6], repeating=True).round(3)
            range  mean  count  start  end
-        0    0.5  0.55    1.0      1    2
-        1    0.1  0.55    1.0      3    0
+        0    0.1  0.55    1.0      3    0
+        1    0.5  0.55    1.0      1    2
     """
     import pandas as pd  # noqa: PLC0415 - slow import
 

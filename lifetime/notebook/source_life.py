@@ -17,7 +17,7 @@ from lifetime.text import significant
 if TYPE_CHECKING:
     import pandas as pd
 
-    from lifetime.assess.setups import SourceSetup
+    from lifetime.assessment.setups import SourceSetup
     from lifetime.packs.cell import Cell
     from lifetime.study.duty import Service
 
@@ -124,8 +124,8 @@ def source_life(
         >>> list(life.trajectory().columns[:2])
         ['years', 'capacity_fraction']
     """
-    from lifetime.assess.setups import Operation  # noqa: PLC0415 - slow imports
-    from lifetime.assess.single_source import assess_single_source  # noqa: PLC0415
+    from lifetime.assessment.setups import Operation  # noqa: PLC0415 - slow imports
+    from lifetime.assessment.single_source import assess_single_source  # noqa: PLC0415
     from lifetime.packs.climate import load_climate  # noqa: PLC0415
     from lifetime.study.duty import Service  # noqa: PLC0415
     from lifetime.study.faults import schema_faults  # noqa: PLC0415
@@ -177,7 +177,7 @@ def _cell(name: str | Path) -> "tuple[Cell, Literal['battery', 'ultracapacitor']
 
 
 def _battery(pack: dict[str, Any], cell: "Cell", service: "Service") -> "SourceSetup":
-    from lifetime.assess.resolution import battery_setup  # noqa: PLC0415 - slow imports
+    from lifetime.assessment.resolution import battery_setup  # noqa: PLC0415 - slow imports
     from lifetime.study.evaluation import Counting, EndOfLife  # noqa: PLC0415
     from lifetime.study.sections import Battery  # noqa: PLC0415
 
@@ -192,7 +192,7 @@ def _bank(
     window_V: tuple[float, float] | None,
     rest_V: float | None,
 ) -> "SourceSetup":
-    from lifetime.assess.resolution import ultracapacitor_setup  # noqa: PLC0415 - slow imports
+    from lifetime.assessment.resolution import ultracapacitor_setup  # noqa: PLC0415 - slow imports
     from lifetime.study.evaluation import EndOfLife  # noqa: PLC0415
     from lifetime.study.sections import Ultracapacitor  # noqa: PLC0415
 

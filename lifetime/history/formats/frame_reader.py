@@ -42,7 +42,9 @@ class FrameReader(ArrowReader):
             raise HistoryError("the frame has no columns.", file=label, remedy="Give one row a sample.")
         named = frame.set_axis([str(name) for name in frame.columns], axis="columns")
         try:
-            table = pa.Table.from_pandas(named, preserve_index=False).replace_schema_metadata(None).combine_chunks()
+            table = (
+                pa.Table.from_pandas(named.copy(), preserve_index=False).replace_schema_metadata(None).combine_chunks()
+            )
         except (pa.ArrowException, TypeError, ValueError) as error:
             reason = str(error).splitlines()[0].rstrip(".")
             raise HistoryError(
