@@ -68,7 +68,7 @@ def _assess_and_print(path: Path, *, as_json: bool, report: Path | None) -> "tup
 
 
 def _with_progress(loaded: "LoadedStudy") -> "Assessment":
-    from lifetime.assess.run import assess as run  # noqa: PLC0415
+    from lifetime.assessment.run import assess as run  # noqa: PLC0415
 
     advance: Callable[[int], None]
     with progress("Assessing", len(loaded.study.strategy)) as advance:

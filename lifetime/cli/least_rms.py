@@ -8,7 +8,7 @@ from lifetime.cli.options import AsJson, StudyFile
 from lifetime.cli.terminal import console, exit_codes, print_json
 
 if TYPE_CHECKING:
-    from lifetime.assess.bounds import Bound
+    from lifetime.assessment.bounds import Bound
 
 _END_OF_DAY = (
     "The bank ends the day as full as it begins. In an assessment the least-rms split may end it as empty as the "
@@ -22,7 +22,7 @@ def least_rms(study: StudyFile, as_json: AsJson = False) -> None:
     For each demand of the study: rms and peak, with the battery alone and with the least-rms split.
     """
     with exit_codes():
-        from lifetime.assess.bounds import bounds  # noqa: PLC0415
+        from lifetime.assessment.bounds import bounds  # noqa: PLC0415
         from lifetime.study.load import load_study  # noqa: PLC0415
 
         found = bounds(load_study(study), with_losses=find_spec("cvxpy") is not None)

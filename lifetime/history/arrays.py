@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from lifetime.checks import FloatArray
 from lifetime.errors import NumberError
@@ -18,9 +19,11 @@ from lifetime.history.mapping.channels import Channel
 from lifetime.history.mapping.derived_quantities import Derivation
 from lifetime.history.model import History
 from lifetime.notices import Notice
-from lifetime.units import QUANTITIES, Unit
+from lifetime.units import QUANTITIES, Unit, named_unit
 
-_UNITS: Final = {"time": "s", "current": "A", "power": "W", "voltage": "V", "temperature": "K"}
+_EXAMPLES: Final = {"time": "s", "current": "A", "power": "kW", "voltage": "V", "temperature": "C", "speed": "km_h"}
+_SYMBOLS: Final = {"C": "°C", "F": "°F", "m_s": "m/s", "km_h": "km/h"}
+"""Units whose symbol cannot be part of a name in Python."""
 _FIRST_DATA_ROW: Final = 2
 
 
@@ -82,33 +85,41 @@ class ArrayReader(OneFile):
 
 
 def history_from_arrays(
-    arrays: Mapping[str, FloatArray], *, interpolation: Interpolation, label: str, ambient_K: float | None
+    arrays: Mapping[str, ArrayLike], *, interpolation: Interpolation, label: str, ambient_K: float | None
 ) -> History:
-    """Make a history from arrays by quantity, in SI.
+    """Make a history from arrays that are named by quantity and unit.
 
     Args:
-        arrays: Time, exactly one of current and power, and what else there is, by quantity.
+        arrays: By names such as ``time_s``, ``current_mA`` or ``temperature_C``: a time, exactly one of current and
+            power, and what else there is; shape (n,) each.
         interpolation: How values run between samples.
         label: What to call it in messages.
         ambient_K: Air temperature during the measurement [K].
 
     Raises:
-        NumberError: Array lengths differ, or not exactly one of current and power is given.
+        NumberError: A name has no known quantity or unit, lengths differ, or there is no time, or not exactly one of
+            current and power.
         HistoryError: As for a file.
     """
-    if ("current" in arrays) == ("power" in arrays):
-        raise NumberError("A history needs exactly one of current_A and power_W.")
-    names = tuple(quantity for quantity in QUANTITIES if quantity in arrays)
+    units = {name: _unit_of(name) for name in arrays}
+    by_quantity = {unit.quantity: name for name, unit in units.items()}
+    if len(by_quantity) < len(arrays):
+        raise NumberError(f"Each quantity of a history is given once, got {', '.join(arrays)}.")
+    if "time" not in by_quantity or ("current" in by_quantity) == ("power" in by_quantity):
+        raise NumberError(
+            "A history needs a time and exactly one of current and power, for example time_s and current_A, "
+            f"got {', '.join(arrays)}."
+        )
+    names = tuple(by_quantity[quantity] for quantity in QUANTITIES if quantity in by_quantity)
     # Copies, so that later writes to the caller's arrays do no harm.
     values = tuple(np.array(arrays[name], dtype=np.float64) for name in names)
     sizes = {array.shape for array in values}
     if len(sizes) != 1 or values[0].ndim != 1:
         raise NumberError(f"The arrays of a history must be one-dimensional and equally long, got {sorted(sizes)}.")
-    columns = tuple(f"{name}_{_UNITS[name]}" for name in names)
-    reader = ArrayReader(label, columns, values)
+    reader = ArrayReader(label, names, values)
     channels = tuple(
-        Channel(name, name, column, position, Unit(_UNITS[name], name), "caller")
-        for position, (name, column) in enumerate(zip(names, columns, strict=True))
+        Channel(units[name].quantity, units[name].quantity, name, position, units[name], "caller")
+        for position, name in enumerate(names)
     )
     return build_history(
         SampleStream(reader, channels, Derivation(), frozenset()),
@@ -116,3 +127,13 @@ def history_from_arrays(
         ambient_K=ambient_K,
         sha256=lambda: reader.sha256,
     )
+
+
+def _unit_of(name: str) -> Unit:
+    """The unit that an array's name ends in."""
+    quantity, _, symbol = name.partition("_")
+    unit = named_unit(_SYMBOLS.get(symbol, symbol))
+    if quantity not in QUANTITIES or unit is None or unit.quantity != quantity:
+        known = ", ".join(f"{one}_{unit}" for one, unit in _EXAMPLES.items())
+        raise NumberError(f'"{name}" is not an array of a history. Name quantity and unit, as in {known}.')
+    return unit

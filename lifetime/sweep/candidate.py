@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 
-from lifetime.assess.run import assess
+from lifetime.assessment.run import assess
 from lifetime.costing.break_even import break_even_price
 from lifetime.costing.life_cycle import Source
 from lifetime.errors import PackwearError

@@ -13,7 +13,7 @@ import pandas as pd
 import pytest
 import rainflow
 
-from lifetime.assess.run import assess
+from lifetime.assessment.run import assess
 from lifetime.history.block import BLOCK_SAMPLES, Block
 from lifetime.history.model import History
 from lifetime.stress.drive import DriveTracer, trace_drive

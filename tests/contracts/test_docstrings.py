@@ -13,9 +13,9 @@ WITH_UNIT = re.compile(rf".*_({UNITS})$|resistance_ratio$|years$")
 """Names of numbers that end in a unit, or in what is counted as one: 1 and per cent look alike."""
 
 NOT_YET = (
-    "lifetime/assess/days.py",
-    "lifetime/assess/remarks.py",
-    "lifetime/assess/source_life.py",
+    "lifetime/assessment/days.py",
+    "lifetime/assessment/remarks.py",
+    "lifetime/assessment/source_life.py",
     "lifetime/history/drift.py",
     "lifetime/results/records.py",
     "lifetime/split/bank.py",

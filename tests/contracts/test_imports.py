@@ -25,9 +25,10 @@ ROOMS = [
     ["lifetime.split", "lifetime.projection"],
     ["lifetime.study"],
     ["lifetime.results"],
-    ["lifetime.assess"],
+    ["lifetime.assessment"],
     ["lifetime.sweep"],
     ["lifetime.report"],
+    ["lifetime.notebook"],
     ["lifetime.cli"],
     ["webapi.settings", "webapi.errors", "webapi.types", "webapi.private"],
     ["webapi.database"],
@@ -86,10 +87,10 @@ def test_the_library_knows_neither_web_nor_database(module, path):
 
 NEVER = {
     # What is shown is read from the result document alone, so that a stored result shows what a fresh one does.
-    "lifetime.report": ("lifetime.assess", "lifetime.sweep", "lifetime.study", "lifetime.results.records"),
+    "lifetime.report": ("lifetime.assessment", "lifetime.sweep", "lifetime.study", "lifetime.results.records"),
     # A document costs as much time as several candidates; a sweep reads the records.
     "lifetime.sweep": ("lifetime.results.document", "lifetime.results.row", "lifetime.report"),
-    "lifetime.assess": ("lifetime.results.document", "lifetime.results.row"),
+    "lifetime.assessment": ("lifetime.results.document", "lifetime.results.row"),
 }
 
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from lifetime.assess.run import assess
+from lifetime.assessment.run import assess
 from lifetime.packs.locate import profiles_folder
 from lifetime.study.load import Folder, load_study, resolve_study
 
@@ -153,7 +153,7 @@ def test_measured_voltage_tells_the_same_as_counted_charge(folder):
 
 def test_halving_the_steps_moves_life_by_less_than_a_thousandth(monkeypatch):
     """The demo, whose battery feeds back through depth, rate and heat, at four step widths."""
-    from lifetime.assess import source_life
+    from lifetime.assessment import source_life
     from lifetime.packs.locate import profiles_folder
     from lifetime.projection.years import project
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from lifetime.assess.run import assess
+from lifetime.assessment.run import assess
 from lifetime.split.share import read_demand
 from lifetime.split.vehicle import Vehicle
 from lifetime.study.load import resolve_study

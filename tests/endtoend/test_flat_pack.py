@@ -4,7 +4,7 @@ import shutil
 
 import pytest
 
-from lifetime.assess.run import assess
+from lifetime.assessment.run import assess
 from lifetime.errors import AssessmentError
 from lifetime.packs.locate import profiles_folder
 from lifetime.report.words import reference_sentence

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from lifetime.assess.run import assess
+from lifetime.assessment.run import assess
 from lifetime.history.open import open_history
 from lifetime.history.spec import HistoryInput
 from lifetime.stress.intervals import intervals

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from lifetime.assess.run import assess
+from lifetime.assessment.run import assess
 from lifetime.errors import AssessmentError, StudyError
 from lifetime.report.html import report_html
 from lifetime.results.document import ResultDocument

@@ -2,7 +2,7 @@
 
 import pytest
 
-from lifetime.assess.run import assess
+from lifetime.assessment.run import assess
 from lifetime.errors import StudyError
 from lifetime.study.load import load_study
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from lifetime.assess.run import assess
+from lifetime.assessment.run import assess
 from lifetime.study.load import Folder, resolve_study
 
 MINUTES = 20

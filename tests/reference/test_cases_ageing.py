@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from lifetime.assess.run import assess
+from lifetime.assessment.run import assess
 from lifetime.history.model import History
 from lifetime.packs.load import load_cell
 from lifetime.projection.duty import Duty, WornDay

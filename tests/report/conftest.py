@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from lifetime.assess.run import assess
+from lifetime.assessment.run import assess
 from lifetime.packs.locate import profiles_folder
 from lifetime.report.html import report_html
 from lifetime.results.document import ResultDocument

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import pytest
 
-from lifetime.assess.run import assess
+from lifetime.assessment.run import assess
 from lifetime.packs.locate import profiles_folder
 from lifetime.report.html import MOST_BYTES, report_html, study_toml, write_report
 from lifetime.study.load import load_study

@@ -11,7 +11,7 @@ import jsonschema_rs
 import pytest
 from pydantic import ValidationError
 
-from lifetime.assess.run import assess
+from lifetime.assessment.run import assess
 from lifetime.errors import InputError
 from lifetime.packs.locate import profiles_folder
 from lifetime.packs.read import parse_profile

@@ -6,7 +6,7 @@ import tomllib
 import pytest
 import sqlalchemy as sa
 
-from lifetime.assess.run import assess
+from lifetime.assessment.run import assess
 from lifetime.errors import InputError
 from lifetime.split import rules
 from lifetime.study.load import Folder, load_study, resolve_study

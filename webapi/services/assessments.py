@@ -8,7 +8,7 @@ from typing import Any, Final
 from sqlalchemy import Select, false, select
 from sqlalchemy.orm import Session, undefer
 
-from lifetime.assess.run import assess
+from lifetime.assessment.run import assess
 from lifetime.results.document import ResultDocument
 from lifetime.results.row import SourceRow
 from lifetime.results.upgrade import upgrade

@@ -17,7 +17,7 @@ from sqlalchemy import or_, select, update
 from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session, sessionmaker
 
-from lifetime.assess.run import assess
+from lifetime.assessment.run import assess
 from lifetime.errors import Fault
 from lifetime.results.records import Assessment
 from lifetime.study.load import LoadedStudy

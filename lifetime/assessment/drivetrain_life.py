@@ -1,0 +1,47 @@
+"""What a traced day means for a whole drivetrain: the life of each source and the cost of both."""
+
+from dataclasses import dataclass
+
+from lifetime.assessment.costing import cost_of_lives
+from lifetime.assessment.setups import Drivetrain, StudySetup
+from lifetime.assessment.source_result import assess_source
+from lifetime.assessment.traces import DrivetrainTraces
+from lifetime.costing.life_cycle import LifeCycleCost, NoLifeCycleCost
+from lifetime.results.records import SourceResult
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class DrivetrainLife:
+    """Lives and cost of a drivetrain's sources.
+
+    Args:
+        battery: What became of the battery.
+        ultracapacitor: What became of the ultracapacitor bank; None without one.
+        cost: Life-cycle cost, or why there is none.
+    """
+
+    battery: SourceResult
+    ultracapacitor: SourceResult | None
+    cost: LifeCycleCost | NoLifeCycleCost
+
+
+def drivetrain_life(
+    setup: StudySetup, drivetrain: Drivetrain, traces: DrivetrainTraces, *, first_limit_only: bool = False
+) -> DrivetrainLife:
+    """Assess both sources on their traced days.
+
+    Args:
+        setup: The study.
+        drivetrain: Its sources, or the battery alone.
+        traces: Their traced days.
+        first_limit_only: Stop, after service, as soon as one limit of a source is reached.
+    """
+    # A log that contains everything gives its own length; both sources are worked as often as the battery.
+    yearly = setup.operation.yearly(traces.battery.new.length_s)
+    battery = assess_source(drivetrain.battery, traces.battery, yearly, first_limit_only=first_limit_only)
+    bank = None
+    if drivetrain.ultracapacitor is not None and traces.ultracapacitor is not None:
+        bank = assess_source(
+            drivetrain.ultracapacitor, traces.ultracapacitor, yearly, first_limit_only=first_limit_only
+        )
+    return DrivetrainLife(battery, bank, cost_of_lives(setup, battery, bank))

@@ -1,0 +1,47 @@
+"""A day's demand split between battery and ultracapacitor bank, and what the split leaves to the battery."""
+
+from collections.abc import Callable
+
+import numpy as np
+
+from lifetime.assessment.setups import StudySetup
+from lifetime.split.bank import Bank
+from lifetime.split.day import share_day
+from lifetime.split.rule import BatteryCircuit, Rule
+from lifetime.split.share import Demand, SharedPass
+
+PowerSplit = Callable[[Bank | None], list[SharedPass]]
+"""Splits a day's demand between the battery and a bank of any health; None for a battery alone."""
+
+
+def power_split(setup: StudySetup, rule: Rule, demand: Demand) -> PowerSplit:
+    """How a rule splits a demand.
+
+    Args:
+        setup: The study.
+        rule: The strategy's rule.
+        demand: One pass of its demand.
+    """
+    battery, repeats = setup.drivetrain.battery.source, setup.operation.drive_repeats
+    resolved, start_V = rule.resolved(setup.loaded.functions), setup.drivetrain.start_voltage_V
+    circuit = BatteryCircuit(battery.open_circuit_V, battery.resistance_ohm, battery.capacity_As, battery.start_soc)
+    return lambda bank: share_day(demand, resolved, bank, start_V, repeats, circuit)
+
+
+def battery_rms_W(passes: list[SharedPass]) -> float:
+    """Quadratic mean of the battery's power over a day [W].
+
+    Args:
+        passes: The day's passes.
+    """
+    energy = sum(float(np.sum(drive.battery_W**2 * drive.length_s)) for drive in passes)
+    return float(np.sqrt(energy / sum(float(np.sum(drive.length_s)) for drive in passes)))
+
+
+def battery_peak_W(passes: list[SharedPass]) -> float:
+    """Largest magnitude of the battery's power over a day [W].
+
+    Args:
+        passes: The day's passes.
+    """
+    return max(float(np.max(np.abs(drive.battery_W), initial=0.0)) for drive in passes)

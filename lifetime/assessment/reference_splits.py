@@ -1,0 +1,126 @@
+"""Each strategy against two reference splits of the same demand: the battery alone, and the least-rms split."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from lifetime.assessment.least_rms import least_rms_day
+from lifetime.assessment.setups import StudySetup
+from lifetime.assessment.split_outcome import SplitOutcome, split_outcome
+from lifetime.assessment.strategy import StrategyWithSplit
+from lifetime.costing.life_cycle import LifeCycleCost, NoLifeCycleCost
+from lifetime.history.spec import HistoryInput
+from lifetime.results.records import ReferenceSplit, StrategyResult
+from lifetime.split.bank import Bank
+from lifetime.split.best.achieved import achieved_share
+from lifetime.split.day import share_day
+from lifetime.split.rules.battery_only import BatteryOnly
+from lifetime.split.share import Demand, SharedPass
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ReferenceSplits:
+    """What a demand comes to without the ultracapacitor bank, and with the most it can do.
+
+    Args:
+        battery_alone: The battery carries the whole demand.
+        least_rms: The split that leaves the battery the least rms power.
+    """
+
+    battery_alone: SplitOutcome
+    least_rms: SplitOutcome
+
+
+def with_references(setup: StudySetup, strategies: Sequence[StrategyWithSplit]) -> list[StrategyResult]:
+    """Compare every strategy that splits a demand between two sources with the reference splits of that demand.
+
+    The least-rms split may leave the bank as empty as any of the strategies does; else one could beat it by borrowing.
+
+    Args:
+        setup: The study.
+        strategies: Its strategies, assessed.
+    """
+    end_voltages_V: dict[HistoryInput, list[float]] = {}
+    for strategy in strategies:
+        if strategy.demand is not None and strategy.outcome is not None:
+            end_voltages_V.setdefault(strategy.demand, []).append(strategy.outcome.end_voltage_V)
+    references = {
+        spec: reference_splits(setup, setup.demands.of(spec), min(ends)) for spec, ends in end_voltages_V.items()
+    }
+    return [
+        strategy.result
+        if strategy.demand is None or strategy.outcome is None
+        else replace(strategy.result, reference_split=comparison(strategy.outcome, references[strategy.demand]))
+        for strategy in strategies
+    ]
+
+
+def reference_splits(setup: StudySetup, demand: Demand, lowest_end_V: float) -> ReferenceSplits:
+    """Assess the reference splits of a demand.
+
+    Args:
+        setup: A study with an ultracapacitor bank.
+        demand: One pass of the demand.
+        lowest_end_V: Lowest capacitor voltage at which any strategy ends the day [V].
+    """
+    start_V, repeats = setup.drivetrain.start_voltage_V, setup.operation.drive_repeats
+
+    def alone(bank: Bank | None) -> list[SharedPass]:
+        return share_day(demand, BatteryOnly(), bank, start_V, repeats)
+
+    def least_rms(bank: Bank | None) -> list[SharedPass]:
+        assert bank is not None  # noqa: S101 - the drivetrain has one
+        return least_rms_day(demand, bank, (start_V, min(start_V, lowest_end_V)), repeats)
+
+    return ReferenceSplits(
+        battery_alone=split_outcome(setup, setup.drivetrain.battery_alone(), alone),
+        least_rms=split_outcome(setup, setup.drivetrain, least_rms),
+    )
+
+
+def comparison(outcome: SplitOutcome, references: ReferenceSplits) -> ReferenceSplit:
+    """Compare a strategy with the reference splits.
+
+    Args:
+        outcome: The strategy's split.
+        references: Of the same demand, with the same bank.
+    """
+    alone, best = references.battery_alone, references.least_rms
+    ordered = (alone, outcome, best)
+    costs = [_net_present(split.life.cost) for split in ordered]
+    return ReferenceSplit(
+        battery_rms_W=outcome.battery_rms_W,
+        battery_peak_W=outcome.battery_peak_W,
+        alone_rms_W=alone.battery_rms_W,
+        alone_peak_W=alone.battery_peak_W,
+        reference_rms_W=best.battery_rms_W,
+        reference_peak_W=best.battery_peak_W,
+        alone_net_present_cost=costs[0],
+        alone_no_cost_reason=_no_cost_reason(alone.life.cost),
+        reference_life_years=best.life.battery.life_years,
+        reference_net_present_cost=costs[2],
+        reference_no_cost_reason=_no_cost_reason(best.life.cost),
+        reached_capacity_loss_fraction=_achieved([_capacity_loss(split) for split in ordered]),
+        reached_cost_saving_fraction=_achieved(costs),
+    )
+
+
+def _capacity_loss(split: SplitOutcome) -> float | None:
+    """The battery's capacity loss at service end; None where it is scrap before."""
+    left = split.life.battery.capacity_fraction_at_service_end
+    return None if left is None else 1.0 - left
+
+
+def _net_present(cost: LifeCycleCost | NoLifeCycleCost) -> float | None:
+    return None if isinstance(cost, NoLifeCycleCost) else cost.net_present_cost
+
+
+def _no_cost_reason(cost: LifeCycleCost | NoLifeCycleCost) -> str | None:
+    return cost.reason if isinstance(cost, NoLifeCycleCost) else None
+
+
+def _achieved(figures: list[float | None]) -> float | None:
+    """Share of the achievable reduction from the battery alone to the least-rms split."""
+    alone, strategy, best = figures
+    if alone is None or strategy is None or best is None:
+        return None
+    return achieved_share(alone, strategy, best)

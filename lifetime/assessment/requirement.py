@@ -1,0 +1,65 @@
+"""Whether a new source meets the requirement of its day, and which bounds may end its life."""
+
+from dataclasses import dataclass
+
+from lifetime.assessment.notices.requirement import bound_not_used, not_met_at_any_current, not_met_within_bounds
+from lifetime.assessment.setups import SourceSetup
+from lifetime.assessment.traces import DayTraces
+from lifetime.notices import Notice
+from lifetime.projection.duty import Duty
+from lifetime.projection.limits import Crossing, DutyMargin
+from lifetime.projection.years import Trajectory
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Requirement:
+    """The day that a source must get through, against its bounds.
+
+    Args:
+        margin: Distance to the bounds that may end its life.
+        is_met: Whether the new source meets it.
+        ends_life: Whether an aged source may fail to meet it.
+        notices: What there is to say about it.
+    """
+
+    margin: DutyMargin
+    is_met: bool
+    ends_life: bool
+    notices: tuple[Notice, ...] = ()
+
+    def crossing(self, setup: SourceSetup, trajectory: Trajectory) -> Crossing | None:
+        """When the requirement is no longer met; None where it cannot end the life.
+
+        Args:
+            setup: The source.
+            trajectory: Its health by month.
+        """
+        if not self.is_met:
+            smallest, bound = self.margin.smallest(1.0, 1.0)
+            return Crossing("requirement", 0.0, bound if smallest <= 0.0 else "power")
+        return self.margin.crossing(setup.model, trajectory) if self.ends_life else None
+
+
+def requirement_of(setup: SourceSetup, traces: DayTraces, duty: Duty) -> Requirement:
+    """Judge the day of a new source.
+
+    Args:
+        setup: The source.
+        traces: Its traced days.
+        duty: The year made of them.
+    """
+    margin, ends_life = DutyMargin(setup.source, duty), not traces.within_bounds
+    outside = {bound for bound, value in margin.by_bound(1.0, 1.0).items() if value <= 0.0}
+    shortage = traces.new.drive.shortage
+    if shortage > 0.0 and not outside:
+        # Voltage bounds wider than half the open-circuit voltage do not catch a power that no current can deliver.
+        notice = not_met_at_any_current(setup.kind, shortage)
+        return Requirement(margin, is_met=False, ends_life=ends_life, notices=(notice,))
+    if not outside or not ends_life:
+        return Requirement(margin, is_met=True, ends_life=ends_life)
+    if traces.power_driven or any("charge" in bound for bound in outside):
+        notice = not_met_within_bounds(setup.kind, outside)
+        return Requirement(margin, is_met=False, ends_life=ends_life, notices=(notice,))
+    # A measured current shows that the source delivered; then it is our resistance or curve that does not fit.
+    kept = DutyMargin(setup.source, duty, skip=frozenset(outside))
+    return Requirement(kept, is_met=True, ends_life=ends_life, notices=(bound_not_used(setup.kind, outside),))

@@ -1,0 +1,196 @@
+"""From the sections of a study to its setups: each source, the drivetrain and its operation, made once."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from lifetime.ageing.contract import AgeingLaw
+from lifetime.ageing.ultracapacitor import UltracapacitorLaw
+from lifetime.assessment.demands import Demands
+from lifetime.assessment.setups import (
+    Drivetrain,
+    HealthLimits,
+    Operation,
+    SourcePrice,
+    SourceSetup,
+    StudySetup,
+    UltracapacitorSetup,
+)
+from lifetime.checks import FloatArray
+from lifetime.constants import SECONDS_PER_HOUR
+from lifetime.packs.cell import Cell
+from lifetime.packs.pack import Pack
+from lifetime.split.bank import Bank
+from lifetime.split.vehicle import Vehicle
+from lifetime.stress.day import Charging
+from lifetime.stress.source import Source, Thermal
+from lifetime.study.duty import Day, Service
+from lifetime.study.evaluation import Counting, EndOfLife
+from lifetime.study.load import LoadedStudy
+from lifetime.study.schema import Study
+from lifetime.study.sections import Battery, ThermalPath, Ultracapacitor
+
+
+def resolve_setups(loaded: LoadedStudy) -> StudySetup:
+    """Set up everything that the strategies of a study have in common.
+
+    Args:
+        loaded: The study with everything it names.
+    """
+    study = loaded.study
+    bank = None
+    if study.ultracapacitor is not None and loaded.ultracapacitor is not None:
+        bank = ultracapacitor_setup(study.ultracapacitor, loaded.ultracapacitor, study.end_of_life, study.service)
+    service = study.service
+    battery = battery_setup(study.battery, loaded.battery, study.end_of_life, service, study.counting)
+    return StudySetup(
+        loaded=loaded,
+        drivetrain=Drivetrain(battery, bank),
+        operation=Operation(service.years, loaded.ambient_K, service.day.drive_repeats, service.runs_per_year),
+        demands=Demands(loaded.histories, _vehicle(study)),
+    )
+
+
+def battery_setup(section: Battery, cell: Cell, limits: EndOfLife, service: Service, counting: Counting) -> SourceSetup:
+    """A battery as its section describes it.
+
+    Args:
+        section: The section.
+        cell: Parameter set of its cell.
+        limits: State of health at end of life.
+        service: How it is charged, and whether histories contain everything.
+        counting: How its cycles are counted.
+    """
+    pack = Pack(cell, section.series, section.parallel)
+    purchase = section.price.purchase
+    if purchase is None:
+        purchase = (section.price.purchase_per_kWh or 0.0) * (pack.pack_energy_Wh / 1000.0)
+    return SourceSetup(
+        kind="battery",
+        cell=cell,
+        pack=pack,
+        source=_battery_source(section, pack, service.day),
+        model=cell.law,
+        limits=HealthLimits(limits.battery_capacity, limits.battery_resistance),
+        charging=_battery_charging(section, cell, service),
+        price=SourcePrice(purchase, section.price.replacement_labour),
+        smallest_cycle_soc=counting.smallest_battery_depth_of_discharge,
+    )
+
+
+def ultracapacitor_setup(
+    section: Ultracapacitor, cell: Cell, limits: EndOfLife, service: Service
+) -> UltracapacitorSetup:
+    """An ultracapacitor bank as its section describes it; nothing charges it after the drive.
+
+    Args:
+        section: The section.
+        cell: Parameter set of its cell.
+        limits: State of health at end of life.
+        service: Whether histories contain everything.
+    """
+    pack = Pack(cell, section.series, section.parallel)
+    purchase = section.price.purchase
+    if purchase is None:
+        farads = (cell.capacitance_F or 0.0) * section.series * section.parallel
+        purchase = (section.price.purchase_per_farad_cell or 0.0) * farads
+    return UltracapacitorSetup(
+        kind="ultracapacitor",
+        cell=cell,
+        pack=pack,
+        source=_ultracapacitor_source(section, pack),
+        model=_ultracapacitor_model(section, cell),
+        limits=HealthLimits(limits.ultracapacitor_capacitance, limits.ultracapacitor_esr),
+        charging=Charging(None, 0.0, whole_log=service.histories_cover == "everything"),
+        price=SourcePrice(purchase, section.price.replacement_labour),
+        bank=_bank(section, pack),
+        start_voltage_V=section.start_voltage_V,
+    )
+
+
+def _vehicle(study: Study) -> Vehicle | None:
+    """The vehicle that turns a speed into a power, or None."""
+    return None if study.vehicle is None else Vehicle(**study.vehicle.model_dump())
+
+
+def _battery_source(section: Battery, pack: Pack, day: Day) -> Source:
+    def open_circuit(soc: FloatArray) -> FloatArray:
+        return section.series * pack.cell.open_circuit(soc)
+
+    return Source(
+        kind="battery",
+        capacity_As=pack.pack_capacity_Ah * SECONDS_PER_HOUR,
+        resistance_ohm=section.resistance_ohm or pack.pack_resistance_ohm,
+        start_soc=section.start_soc,
+        rest_soc=day.charge_to_soc,
+        open_circuit_V=open_circuit,
+        minimum_voltage_V=section.minimum_voltage_V or pack.pack_minimum_voltage_V,
+        maximum_voltage_V=section.maximum_voltage_V or pack.pack_maximum_voltage_V,
+        minimum_soc=section.minimum_soc,
+        maximum_soc=section.maximum_soc,
+        thermal=_thermal(section.thermal),
+        hot_spot_K=section.thermal.hot_spot_K if section.thermal else 0.0,
+        parallel=section.parallel,
+        series=section.series,
+    )
+
+
+def _battery_charging(section: Battery, cell: Cell, service: Service) -> Charging:
+    """How the battery is charged after the drive; the C-rate is that of the rated capacity."""
+    day = service.day
+    if service.histories_cover == "everything":
+        return Charging(None, section.start_soc, whole_log=True)
+    if day.charge_c_rate is None or day.charge_to_soc is None:
+        return Charging(None, section.start_soc)
+    return Charging(day.charge_c_rate * cell.rated_capacity_Ah * section.parallel, day.charge_to_soc)
+
+
+def _ultracapacitor_source(section: Ultracapacitor, pack: Pack) -> Source:
+    """The bank as the trace sees it; its state of charge is V / V_rated."""
+    rated = pack.pack_maximum_voltage_V
+
+    def open_circuit(soc: FloatArray) -> FloatArray:
+        return np.asarray(soc * rated)
+
+    highest = section.maximum_voltage_V or rated
+    return Source(
+        kind="ultracapacitor",
+        capacity_As=pack.pack_capacity_Ah * SECONDS_PER_HOUR,
+        resistance_ohm=pack.pack_resistance_ohm,
+        start_soc=section.start_voltage_V / rated,
+        rest_soc=section.rest_voltage_V / rated,
+        open_circuit_V=open_circuit,
+        minimum_voltage_V=section.minimum_voltage_V,
+        maximum_voltage_V=highest,
+        minimum_soc=section.minimum_voltage_V / rated,
+        maximum_soc=highest / rated,
+        thermal=_thermal(section.thermal),
+        hot_spot_K=section.thermal.hot_spot_K if section.thermal else 0.0,
+        parallel=section.parallel,
+        series=section.series,
+    )
+
+
+def _bank(section: Ultracapacitor, pack: Pack) -> Bank:
+    """The bank as a power split sees it; without a stated current limit the cells' peak current is the limit."""
+    limit = section.maximum_current_A or pack.pack_maximum_current_A
+    return Bank(
+        capacitance_F=pack.pack_capacitance_F or 0.0,
+        resistance_ohm=pack.pack_resistance_ohm,
+        minimum_voltage_V=section.minimum_voltage_V,
+        maximum_voltage_V=section.maximum_voltage_V or pack.pack_maximum_voltage_V,
+        maximum_current_A=limit if limit is not None else float("inf"),
+    )
+
+
+def _ultracapacitor_model(section: Ultracapacitor, cell: Cell) -> AgeingLaw:
+    """The cell's ageing model, with the fade shape the study asks for."""
+    if section.fade_shape is not None and isinstance(cell.law, UltracapacitorLaw):
+        return replace(cell.law, shape=section.fade_shape)
+    return cell.law
+
+
+def _thermal(section: ThermalPath | None) -> Thermal | None:
+    if section is None:
+        return None
+    return Thermal(section.resistance_K_per_W, section.heat_capacity_J_per_K)

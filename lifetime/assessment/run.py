@@ -1,0 +1,78 @@
+"""Assess a study: every strategy by itself, then all of them together."""
+
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import replace
+
+from lifetime.assessment.costing import priced_anew
+from lifetime.assessment.fingerprint import fingerprint, input_hashes
+from lifetime.assessment.reference_splits import with_references
+from lifetime.assessment.resolution import resolve_setups
+from lifetime.assessment.strategy import StrategyWithSplit, assess_strategy
+from lifetime.costing.ranking import comparability_notices, order, rank
+from lifetime.errors import AssessmentError
+from lifetime.results.records import Assessment, StrategyResult
+from lifetime.study.load import LoadedStudy
+from lifetime.version import program_version
+
+
+def assess(
+    loaded: LoadedStudy,
+    progress: Callable[[str], None] | None = None,
+    *,
+    in_detail: bool = True,
+    known: Mapping[str, StrategyResult] | None = None,
+) -> Assessment:
+    """Assess every strategy of a study and rank them.
+
+    Args:
+        loaded: The study with everything it names.
+        progress: Called with each strategy's name as it is finished.
+        in_detail: Also compare with the reference splits, and lay the ageing over the day; a sweep does without.
+        known: Results by strategy of a study that differs only in what these do not feel (prices, other strategies):
+            they are only priced anew. Of use without detail only.
+
+    Raises:
+        AssessmentError: A day does not fit into 24 h, or an iteration does not settle.
+    """
+    setup = resolve_setups(loaded)
+    strategies = []
+    for strategy in loaded.study.strategy:
+        before = None if known is None else known.get(strategy.name)
+        with _named(strategy.name):
+            strategies.append(
+                assess_strategy(setup, strategy, in_detail=in_detail)
+                if before is None
+                else StrategyWithSplit(priced_anew(setup, before))
+            )
+        if progress is not None:
+            progress(strategy.name)
+    return _assessment(loaded, with_references(setup, strategies))
+
+
+@contextmanager
+def _named(strategy: str) -> Iterator[None]:
+    """Say of which strategy an error is."""
+    try:
+        yield
+    except AssessmentError as error:
+        raise type(error)(f'Strategy "{strategy}": {error}') from error
+
+
+def _assessment(loaded: LoadedStudy, results: list[StrategyResult]) -> Assessment:
+    """Rank the strategies, and say whether they did the same work."""
+    study = loaded.study
+    costs = [None if result.life_cycle_cost is None else result.life_cycle_cost.net_present_cost for result in results]
+    ranked = [replace(result, rank=place) for result, place in zip(results, rank(costs), strict=True)]
+    return Assessment(
+        id=fingerprint(loaded),
+        title=study.title,
+        program_version=program_version(),
+        currency=study.cost.currency,
+        service_years=study.service.years,
+        strategies=tuple(ranked[place] for place in order(costs)),
+        inputs=input_hashes(loaded),
+        loaded=loaded,
+        # A strategy without a cost is not ranked, so its trip need not compare.
+        notices=tuple(comparability_notices([result.trip for result in results if result.life_cycle_cost is not None])),
+    )

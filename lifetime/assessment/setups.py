@@ -1,0 +1,160 @@
+"""What a study sets up once for all its strategies: the sources, the drivetrain they make, and how it is operated."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from lifetime.ageing.contract import AgeingLaw
+from lifetime.assessment.demands import Demands
+from lifetime.checks import FloatArray
+from lifetime.packs.cell import Cell
+from lifetime.packs.pack import Pack
+from lifetime.packs.profile import Kind
+from lifetime.split.bank import Bank
+from lifetime.stress.day import Charging
+from lifetime.stress.source import Source
+from lifetime.study.load import LoadedStudy
+
+
+@dataclass(frozen=True, slots=True)
+class HealthLimits:
+    """State of health at which a source's life ends.
+
+    Args:
+        capacity_fraction: Capacity or capacitance over initial [0..1].
+        resistance_ratio: Resistance or ESR over initial [1], > 1.
+    """
+
+    capacity_fraction: float
+    resistance_ratio: float
+
+
+@dataclass(frozen=True, slots=True)
+class SourcePrice:
+    """What a source costs.
+
+    Args:
+        purchase: Of the whole pack or bank [currency], >= 0.
+        replacement_labour: Of each replacement [currency], >= 0.
+    """
+
+    purchase: float
+    replacement_labour: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SourceSetup:
+    """A battery pack or an ultracapacitor bank as the study describes it.
+
+    Args:
+        kind: Which of the two.
+        cell: Parameter set of its cell.
+        pack: Its cells in series and parallel.
+        source: Electrical and thermal quantities, as the trace sees them.
+        model: Ageing model.
+        limits: State of health at end of life.
+        charging: How it is charged after the drive.
+        price: What it costs.
+        smallest_cycle_soc: Cycles of this depth of discharge or less are not counted [0..1].
+    """
+
+    kind: Kind
+    cell: Cell
+    pack: Pack
+    source: Source
+    model: AgeingLaw
+    limits: HealthLimits
+    charging: Charging
+    price: SourcePrice
+    smallest_cycle_soc: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class UltracapacitorSetup(SourceSetup):
+    """An ultracapacitor bank, also as a power split sees it.
+
+    Args:
+        bank: Capacitance, resistance, voltage window and current limit, without a setpoint.
+        start_voltage_V: Capacitor voltage when the working day begins [V], > 0.
+    """
+
+    bank: Bank
+    start_voltage_V: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Drivetrain:
+    """The sources that share the power.
+
+    Args:
+        battery: The battery.
+        ultracapacitor: The ultracapacitor bank, or None for a battery alone.
+    """
+
+    battery: SourceSetup
+    ultracapacitor: UltracapacitorSetup | None = None
+
+    @property
+    def start_voltage_V(self) -> float:
+        """Capacitor voltage when the working day begins [V]; 0 without a bank."""
+        return 0.0 if self.ultracapacitor is None else self.ultracapacitor.start_voltage_V
+
+    def battery_alone(self) -> "Drivetrain":
+        """The same battery without the ultracapacitor bank."""
+        return replace(self, ultracapacitor=None)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class YearlyDuty:
+    """How often a traced day is worked, for how long and in what climate.
+
+    Args:
+        service_years: Service life [years], > 0.
+        runs_per_year: How often a year holds the traced day [1/year], >= 0.
+        ambient_K: Monthly mean ambient temperature [K], shape (12,).
+    """
+
+    service_years: float
+    runs_per_year: float
+    ambient_K: FloatArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Operation:
+    """How the vehicle is operated, whatever the strategy.
+
+    Args:
+        service_years: Service life [years], > 0.
+        ambient_K: Monthly mean ambient temperature [K], shape (12,).
+        drive_repeats: Passes of a demand or history on a working day, >= 1.
+        runs_per_year: From the length of a traced day [s] to how often a year holds it [1/year].
+    """
+
+    service_years: float
+    ambient_K: FloatArray
+    drive_repeats: int
+    runs_per_year: Callable[[float], float]
+
+    def yearly(self, day_length_s: float) -> YearlyDuty:
+        """The yearly duty of a traced day.
+
+        Args:
+            day_length_s: Length of the day, or of a log that contains everything [s], > 0.
+        """
+        return YearlyDuty(self.service_years, self.runs_per_year(day_length_s), self.ambient_K)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StudySetup:
+    """A study, set up to be assessed.
+
+    Args:
+        loaded: The study with everything it names.
+        drivetrain: Battery and, where the study has one, ultracapacitor bank.
+        operation: How the vehicle is operated.
+        demands: The demands that strategies split, read once each.
+    """
+
+    loaded: LoadedStudy
+    drivetrain: Drivetrain
+    operation: Operation
+    demands: Demands

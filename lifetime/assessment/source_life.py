@@ -1,0 +1,127 @@
+"""Life of one source: run its yearly duty until a limit of its health or its requirement ends it."""
+
+from dataclasses import dataclass
+
+from lifetime.ageing.contract import AgeingLaw
+from lifetime.assessment.requirement import Requirement
+from lifetime.assessment.setups import HealthLimits, SourceSetup, YearlyDuty
+from lifetime.assessment.traces import DayTraces
+from lifetime.checks import FloatArray
+from lifetime.constants import LIFE_SEARCH_YEARS
+from lifetime.projection.duty import Duty
+from lifetime.projection.limits import Crossing, health_crossings
+from lifetime.projection.years import Trajectory, project
+from lifetime.results.records import LifeState, SmallCycles
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ProjectedLife:
+    """Health over the years, and what ends the life.
+
+    Args:
+        trajectory: Health by month.
+        crossings: When each limit comes.
+        requirement_is_met: Whether the new source meets its requirement.
+    """
+
+    trajectory: Trajectory
+    crossings: tuple[Crossing, ...]
+    requirement_is_met: bool
+
+    @property
+    def end(self) -> Crossing | None:
+        """The first limit reached, or None."""
+        reached = (crossing for crossing in self.crossings if crossing.years is not None)
+        return min(reached, key=lambda crossing: crossing.years or 0.0, default=None)
+
+    @property
+    def years(self) -> float | None:
+        """Time to the first limit [years]; None beyond the search."""
+        return None if self.end is None else self.end.years
+
+    @property
+    def state(self) -> LifeState:
+        """How the search ended."""
+        if not self.requirement_is_met:
+            return "requirement_not_met"
+        return "beyond_search_limit" if self.end is None else "reached"
+
+
+def projected_life(
+    setup: SourceSetup, duty: Duty, requirement: Requirement, yearly: YearlyDuty, *, first_limit_only: bool
+) -> ProjectedLife:
+    """Run a source's duty for years.
+
+    Args:
+        setup: The source.
+        duty: Its duty.
+        requirement: Its day against its bounds.
+        yearly: How often and how long the duty is worked.
+        first_limit_only: Stop, after service, as soon as one limit is reached; the others stay unknown.
+    """
+    years = LIFE_SEARCH_YEARS if requirement.is_met else 0.0
+    trajectory = _trajectory(setup, duty, yearly, years, first_limit_only=first_limit_only)
+    crossings = _health_crossings(setup, trajectory)
+    unmet = requirement.crossing(setup, trajectory)
+    if unmet is not None:
+        crossings.append(unmet)
+    return ProjectedLife(trajectory, tuple(crossings), requirement.is_met)
+
+
+def small_cycles(
+    setup: SourceSetup, traces: DayTraces, yearly: YearlyDuty, life: ProjectedLife, *, first_limit_only: bool
+) -> SmallCycles:
+    """Run once more with every cycle, to say what the smallest-cycle threshold left out.
+
+    Args:
+        setup: The source.
+        traces: Its traced days with every cycle.
+        yearly: How often and how long they are worked.
+        life: Its life without the small cycles.
+        first_limit_only: As it was projected.
+    """
+    threshold_soc = setup.smallest_cycle_soc
+    counted = traces.without_small_cycles(threshold_soc * setup.source.capacity_As)
+    duty = Duty(setup.source, traces.days, yearly.ambient_K, yearly.runs_per_year)
+    full = _trajectory(setup, duty, yearly, LIFE_SEARCH_YEARS, first_limit_only=first_limit_only)
+    lives = [crossing.years for crossing in _health_crossings(setup, full) if crossing.years is not None]
+    removed = float(traces.new.cycles.count.sum() - counted.new.cycles.count.sum())
+    loss_of_all, loss_of_counted = (
+        1.0 - float(setup.model.fade(run.clocks_at(yearly.service_years)).capacity_fraction)
+        for run in (full, life.trajectory)
+    )
+    return SmallCycles(
+        threshold_soc=threshold_soc,
+        removed_cycles_per_year=removed * yearly.runs_per_year,
+        removed_loss_fraction=loss_of_all - loss_of_counted,
+        life_years_with_all=min(lives) if lives else None,
+    )
+
+
+def _trajectory(
+    setup: SourceSetup, duty: Duty, yearly: YearlyDuty, years: float, *, first_limit_only: bool
+) -> Trajectory:
+    model: AgeingLaw = setup.model
+    limits: HealthLimits = setup.limits
+
+    def rates(capacity_fraction: float, resistance_ratio: float) -> FloatArray:
+        return model.clocks(duty.stress(capacity_fraction, resistance_ratio))
+
+    def enough(so_far: float, capacity_fraction: float, resistance_ratio: float) -> bool:
+        reached = (
+            capacity_fraction <= limits.capacity_fraction,
+            resistance_ratio >= limits.resistance_ratio or (not model.has_resistance and not first_limit_only),
+        )
+        return so_far >= yearly.service_years and (any(reached) if first_limit_only else all(reached))
+
+    return project(model, rates, years=years, enough=enough)
+
+
+def _health_crossings(setup: SourceSetup, trajectory: Trajectory) -> list[Crossing]:
+    return health_crossings(
+        setup.model,
+        trajectory,
+        capacity_limit=setup.limits.capacity_fraction,
+        resistance_limit=setup.limits.resistance_ratio,
+        kind=setup.kind,
+    )

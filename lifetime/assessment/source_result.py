@@ -1,0 +1,132 @@
+"""One source under one strategy: its life, what it is loaded with, and what there is to say about both."""
+
+import numpy as np
+
+from lifetime.ageing.contract import AgeingLaw
+from lifetime.assessment.notices.day import day_notices
+from lifetime.assessment.notices.life import life_notices, loss_notices
+from lifetime.assessment.notices.parameters import grade_notices, not_modelled
+from lifetime.assessment.requirement import requirement_of
+from lifetime.assessment.setups import SourceSetup, YearlyDuty
+from lifetime.assessment.source_life import ProjectedLife, projected_life, small_cycles
+from lifetime.assessment.traces import DayTraces
+from lifetime.constants import JOULES_PER_KWH, SECONDS_PER_HOUR
+from lifetime.notices import Notice
+from lifetime.projection.duty import Duty
+from lifetime.projection.years import LOWEST_CAPACITY, Trajectory
+from lifetime.results.records import HealthTrajectory, SmallCycles, SourceResult
+from lifetime.stress.day import Day
+
+
+def assess_source(
+    setup: SourceSetup, traces: DayTraces, yearly: YearlyDuty, *, first_limit_only: bool = False
+) -> SourceResult:
+    """Assess one source under one strategy.
+
+    Args:
+        setup: The source.
+        traces: Its traced days.
+        yearly: How often and how long they are worked.
+        first_limit_only: Stop, after service, as soon as one limit is reached; the others stay unknown.
+    """
+    counted = traces.without_small_cycles(setup.smallest_cycle_soc * setup.source.capacity_As)
+    duty = Duty(setup.source, counted.days, yearly.ambient_K, yearly.runs_per_year)
+    requirement = requirement_of(setup, traces, duty)
+    life = projected_life(setup, duty, requirement, yearly, first_limit_only=first_limit_only)
+    left_out = None
+    if setup.smallest_cycle_soc > 0.0 and requirement.is_met:
+        left_out = small_cycles(setup, traces, yearly, life, first_limit_only=first_limit_only)
+    notices = [
+        *traces.notices,
+        *requirement.notices,
+        *(setup.model.range_notices(duty.stress(1.0, 1.0)) if requirement.is_met else ()),
+        *day_notices(traces.new, setup.source, power_driven=traces.power_driven),
+        *life_notices(setup.model, life.trajectory, life.years, yearly.service_years),
+        *loss_notices(setup.cell, life.trajectory, life.years),
+        *grade_notices(setup.cell),
+    ]
+    return _result(setup, counted.new, yearly, life, left_out, notices)
+
+
+def _result(
+    setup: SourceSetup,
+    day: Day,
+    yearly: YearlyDuty,
+    life: ProjectedLife,
+    left_out: SmallCycles | None,
+    notices: list[Notice],
+) -> SourceResult:
+    source, model, cell, trajectory = setup.source, setup.model, setup.cell, life.trajectory
+    drive, end = day.drive, life.end
+    per_year, service = yearly.runs_per_year, yearly.service_years
+    shares = _shares(model, trajectory, min(service, life.years or service))
+    health = model.fade(trajectory.clocks_at(service))
+    alive = trajectory.years[-1] >= service - 1e-9 and float(health.capacity_fraction) > LOWEST_CAPACITY
+    searched = min(service, float(trajectory.years[-1]))
+    return SourceResult(
+        kind=setup.kind,
+        cell=cell.id,
+        grade=cell.lowest_grade,
+        life_years=life.years,
+        life_state=life.state,
+        end_of_life_criterion=None if end is None else end.limit,
+        crossings=life.crossings,
+        capacity_fraction_at_service_end=float(health.capacity_fraction) if alive else None,
+        resistance_ratio_at_service_end=float(health.resistance_ratio) if alive else None,
+        calendar_share_fraction=shares[0],
+        cyclic_share_fraction=shares[1],
+        equivalent_full_cycles_per_year=0.5 * day.throughput_As / source.capacity_As * per_year,
+        throughput_Ah_per_year=day.throughput_As / SECONDS_PER_HOUR * per_year,
+        rms_current_A=float(np.sqrt(drive.squared_A2s / drive.duration_s)),
+        peak_current_A=drive.peak_A,
+        energy_losses_kWh_per_year=_energy_losses_kWh_per_year(setup, day, yearly, trajectory),
+        lowest_soc=source.start_soc - drive.highest_As / source.capacity_As,
+        highest_soc=source.start_soc - drive.lowest_As / source.capacity_As,
+        open_charge_Ah=day.open_charge_As / SECONDS_PER_HOUR,
+        trajectory=_trajectory(model, trajectory),
+        cycles=day.cycles,
+        bins=day.bins,
+        loss_by_mechanism=model.capacity_loss_by_mechanism(trajectory.clocks_at(searched)),
+        small_cycles=left_out,
+        modelled=tuple(sorted(model.sees)),
+        not_modelled=not_modelled(model),
+        notices=tuple(notices),
+        provenance=cell.provenance,
+        caveats=cell.caveats,
+        references=cell.references,
+        cell_sha256=cell.sha256,
+        source=source,
+        runs_per_year=per_year,
+        morning_rise_K=day.starting_rise_K,
+    )
+
+
+def _energy_losses_kWh_per_year(setup: SourceSetup, day: Day, yearly: YearlyDuty, trajectory: Trajectory) -> float:
+    """Heat in the resistance, mean over the service."""
+    within = trajectory.years <= yearly.service_years + 1e-9
+    mean_resistance = float(np.mean(trajectory.resistance_ratio[within]))
+    heat_J = setup.source.resistance_ohm * day.squared_A2s * yearly.runs_per_year
+    return heat_J * mean_resistance / JOULES_PER_KWH
+
+
+def _shares(model: AgeingLaw, trajectory: Trajectory, years: float) -> tuple[float | None, float | None]:
+    """Calendar and cyclic share of the capacity loss at a time."""
+    losses = model.capacity_loss_by_mechanism(trajectory.clocks_at(years))
+    total = float(losses.sum())
+    if total <= 0.0:
+        return None, None
+    pairs = zip(losses, model.mechanisms, strict=True)
+    calendar = float(sum(loss for loss, mechanism in pairs if mechanism.part == "calendar"))
+    return calendar / total, 1.0 - calendar / total
+
+
+def _trajectory(model: AgeingLaw, trajectory: Trajectory) -> HealthTrajectory:
+    losses = model.capacity_loss_by_mechanism(trajectory.clocks)
+    calendar = np.array([mechanism.part == "calendar" for mechanism in model.mechanisms])
+    return HealthTrajectory(
+        years=trajectory.years,
+        capacity_fraction=trajectory.capacity_fraction,
+        resistance_ratio=trajectory.resistance_ratio,
+        calendar_loss_fraction=losses[:, calendar].sum(axis=1),
+        cyclic_loss_fraction=losses[:, ~calendar].sum(axis=1),
+    )

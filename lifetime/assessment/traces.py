@@ -1,0 +1,174 @@
+"""The traced day of each source: at the beginning of life, and again at end of life where the currents depend on it."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+from lifetime.assessment.notices.traces import load_at_end_of_life, trace_failed
+from lifetime.assessment.power_split import PowerSplit, battery_rms_W
+from lifetime.assessment.setups import Drivetrain, SourceSetup, UltracapacitorSetup
+from lifetime.errors import AssessmentError
+from lifetime.history.model import History
+from lifetime.notices import Notice
+from lifetime.projection.duty import Wear, WornDay
+from lifetime.split.bank import Bank
+from lifetime.split.share import SharedPass, bank_runs, battery_runs
+from lifetime.stress.day import Day, build_day
+from lifetime.stress.drive import DriveTracer, trace_drive
+from lifetime.stress.intervals import intervals
+
+_DayAtHealth = Callable[[float, float], Day]
+"""Traces a source's day at a capacity fraction and a resistance ratio."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class DayTraces:
+    """One source's working day, traced at one or more states of health.
+
+    Args:
+        new: Traced at the beginning of life.
+        worn: Traced at limits of its health; empty where the charge does not depend on health.
+        notices: What happened on the way.
+        power_driven: True where the source must deliver a power, so that even a new one may not meet the requirement.
+        within_bounds: True for a bank behind a split, which keeps it within its bounds at any health.
+    """
+
+    new: Day
+    worn: tuple[WornDay, ...] = ()
+    notices: tuple[Notice, ...] = ()
+    power_driven: bool = False
+    within_bounds: bool = False
+
+    @property
+    def days(self) -> tuple[WornDay, ...]:
+        """All traces, that at the beginning of life first."""
+        return (WornDay(self.new, "none"), *self.worn)
+
+    def without_small_cycles(self, range_As: float) -> "DayTraces":
+        """The same traces without the cycles that move no more than a charge.
+
+        Args:
+            range_As: Largest charge between a cycle's ends that is left out [As], >= 0.
+        """
+        new, *worn = (day.without_small_cycles(range_As) for day in self.days)
+        return replace(self, new=new.day, worn=tuple(worn))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class DrivetrainTraces:
+    """The traced days of a drivetrain's sources.
+
+    Args:
+        battery: Of the battery.
+        ultracapacitor: Of the ultracapacitor bank; None for a battery alone.
+    """
+
+    battery: DayTraces
+    ultracapacitor: DayTraces | None = None
+
+
+def history_traces(setup: SourceSetup, history: History, repeats: int) -> DayTraces:
+    """Trace a measured or simulated history of one source.
+
+    Args:
+        setup: The source.
+        history: Its current or power.
+        repeats: Passes of the history on a working day, >= 1.
+
+    Raises:
+        AssessmentError: The day does not fit into 24 h.
+    """
+    source = setup.source
+    power_driven = history.driven_by == "power"
+    from_voltage = history.has_voltage and not source.is_battery
+
+    def day(capacity_fraction: float, resistance_ratio: float) -> Day:
+        tracer = DriveTracer(
+            source,
+            power_driven=power_driven,
+            capacity_fraction=capacity_fraction,
+            resistance_ratio=resistance_ratio,
+            charge_from_voltage=from_voltage,
+        )
+        drive = trace_drive(tracer, intervals(history, repeats))
+        return build_day(drive, source, setup.charging, ambient_at_test_K=history.ambient_K)
+
+    return _traces(day, setup, power_driven=power_driven and not history.has_voltage)
+
+
+def demand_traces(drivetrain: Drivetrain, split: PowerSplit, passes: list[SharedPass]) -> DrivetrainTraces:
+    """Trace both parts of a demand that was split.
+
+    Args:
+        drivetrain: The sources.
+        split: Splits the demand for a bank of any health.
+        passes: The day as split for a new bank.
+
+    Raises:
+        AssessmentError: The day does not fit into 24 h.
+    """
+    battery = _battery_traces(drivetrain.battery, passes)
+    if drivetrain.ultracapacitor is None:
+        return DrivetrainTraces(battery)
+    return DrivetrainTraces(battery, _ultracapacitor_traces(drivetrain.ultracapacitor, split, passes))
+
+
+def _battery_traces(setup: SourceSetup, passes: list[SharedPass]) -> DayTraces:
+    def day(capacity_fraction: float, resistance_ratio: float) -> Day:
+        tracer = DriveTracer(
+            setup.source, power_driven=True, capacity_fraction=capacity_fraction, resistance_ratio=resistance_ratio
+        )
+        return build_day(trace_drive(tracer, battery_runs(passes)), setup.source, setup.charging)
+
+    return _traces(day, setup, power_driven=True)
+
+
+def _ultracapacitor_traces(setup: UltracapacitorSetup, split: PowerSplit, passes: list[SharedPass]) -> DayTraces:
+    """Trace the bank's part; at end of life the demand is split anew, because less energy fits into the window."""
+    bank: Bank = setup.bank
+    worn_passes = split(bank.worn(setup.limits.capacity_fraction, setup.limits.resistance_ratio))
+
+    def day(capacity_fraction: float, resistance_ratio: float) -> Day:
+        tracer = DriveTracer(
+            setup.source, power_driven=False, capacity_fraction=capacity_fraction, resistance_ratio=resistance_ratio
+        )
+        runs = bank_runs(passes if capacity_fraction == 1.0 else worn_passes)
+        return build_day(trace_drive(tracer, runs), setup.source, setup.charging)
+
+    traces = _traces(day, setup, power_driven=True)
+    load = load_at_end_of_life(battery_rms_W(passes), battery_rms_W(worn_passes))
+    return replace(traces, notices=(*traces.notices, *load), within_bounds=True)
+
+
+class _WornHealth(NamedTuple):
+    """A state of health at which a power-driven day is traced a second time."""
+
+    wear: Wear
+    capacity_fraction: float
+    resistance_ratio: float
+
+
+def _end_of_life_healths(setup: SourceSetup) -> list[_WornHealth]:
+    """Capacity and resistance of a battery each at its limit; those of an ultracapacitor age together."""
+    limits = setup.limits
+    if not setup.source.is_battery:
+        return [_WornHealth("both", limits.capacity_fraction, limits.resistance_ratio)]
+    healths = [_WornHealth("capacity", limits.capacity_fraction, 1.0)]
+    if setup.model.has_resistance:
+        healths.append(_WornHealth("resistance", 1.0, limits.resistance_ratio))
+    return healths
+
+
+def _traces(day: _DayAtHealth, setup: SourceSetup, *, power_driven: bool) -> DayTraces:
+    new = day(1.0, 1.0)
+    if not power_driven or new.drive.shortage > 0.0:
+        return DayTraces(new, power_driven=power_driven)
+    worn, notices = [], []
+    for wear, capacity_fraction, resistance_ratio in _end_of_life_healths(setup):
+        try:
+            worn_day = day(capacity_fraction, resistance_ratio)
+        except AssessmentError as error:
+            notices.append(trace_failed(setup.kind, error))
+        else:
+            worn.append(WornDay(worn_day, wear, capacity_fraction, resistance_ratio))
+    return DayTraces(new, tuple(worn), tuple(notices), power_driven)

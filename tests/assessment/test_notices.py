@@ -1,0 +1,173 @@
+"""Each notice against the limit from which it is given, and the figures it has to name, reckoned by hand."""
+
+from dataclasses import replace
+from typing import get_args
+
+import numpy as np
+import pytest
+
+from lifetime.assessment.notices.day import day_notices
+from lifetime.assessment.notices.histories import history_notices
+from lifetime.assessment.notices.life import life_notices, loss_notices
+from lifetime.assessment.notices.parameters import grade_notices, not_modelled
+from lifetime.assessment.notices.requirement import bound_not_used, not_met_at_any_current, not_met_within_bounds
+from lifetime.assessment.notices.traces import load_at_end_of_life
+from lifetime.history.spec import HistoryInput
+from lifetime.packs.profile import Grade
+from lifetime.projection.years import Trajectory
+from lifetime.stress.day import Charging
+from lifetime.stress.source import Thermal
+
+
+def said(notices):
+    return {notice.code: notice.message for notice in notices}
+
+
+def straight(years, loss_per_year):
+    """A trajectory that loses the same every month."""
+    time = np.arange(years * 12 + 1) / 12.0
+    return Trajectory(time, np.zeros((time.size, 1)), 1.0 - loss_per_year * time, np.ones(time.size))
+
+
+class TestDay:
+    # 1 % of 360,000 As are 3600 As: 100 A for 36 s.
+    @pytest.mark.parametrize(("seconds", "is_said"), [(35, False), (37, True)])
+    def test_an_open_charge_balance_is_said_above_a_hundredth(self, battery, day_of, seconds, is_said):
+        setup = battery()
+        messages = said(day_notices(day_of(setup, [100.0] * seconds), setup.source, power_driven=False))
+        assert ("day_does_not_close" in messages) == is_said
+
+    def test_it_names_the_charge_and_the_side(self, battery, day_of):
+        setup = battery()
+        below = said(day_notices(day_of(setup, [100.0] * 360), setup.source, power_driven=False))["day_does_not_close"]
+        assert "battery not closed: each working day ends 10 Ah (10.0 % of capacity) below its start" in below
+        above = said(day_notices(day_of(setup, [-100.0] * 360), setup.source, power_driven=False))["day_does_not_close"]
+        assert "10 Ah (10.0 % of capacity) above its start" in above
+
+    def test_what_charging_brings_back_is_closed(self, battery, day_of):
+        setup = battery(charging=Charging(50.0, 0.8))
+        assert "day_does_not_close" not in said(
+            day_notices(day_of(setup, [100.0] * 360), setup.source, power_driven=False)
+        )
+
+    def test_a_bank_that_only_serves_a_demand_need_not_close(self, ultracapacitor, day_of):
+        setup = ultracapacitor()
+        day = day_of(setup, [20.0] * 100)
+        assert "day_does_not_close" not in said(day_notices(day, setup.source, power_driven=True))
+        assert "day_does_not_close" in said(day_notices(day, setup.source, power_driven=False))
+
+    def test_a_whole_log_is_called_a_log(self, battery, day_of):
+        setup = battery(charging=Charging(None, 0.8, whole_log=True))
+        messages = said(day_notices(day_of(setup, [100.0] * 36 + [100.0] * 4), setup.source, power_driven=False))
+        assert "the log ends 1.11 Ah" in messages["day_does_not_close"]
+        assert "short_drive" not in messages
+
+    @pytest.mark.parametrize(("seconds", "is_said"), [(59, True), (60, False)])
+    def test_a_drive_under_a_minute_is_said(self, battery, day_of, seconds, is_said):
+        setup = battery()
+        messages = said(day_notices(day_of(setup, [0.0] * seconds), setup.source, power_driven=False))
+        assert ("short_drive" in messages) == is_said
+        if is_said:
+            assert "driven for 59 s" in messages["short_drive"]
+
+    def test_where_the_temperature_is_from(self, battery, day_of):
+        plain, warmed = battery(), battery(thermal=Thermal(0.01, 1e5))
+        day = day_of(plain, [0.0] * 60)
+        assert "no_thermal_model" in said(day_notices(day, plain.source, power_driven=False))
+        assert said(day_notices(day_of(warmed, [0.0] * 60), warmed.source, power_driven=False)) == {}
+        measured = replace(day, drive=replace(day.drive, end_measured_K=298.15))
+        assert set(said(day_notices(measured, plain.source, power_driven=False))) == {"measured_temperature"}
+
+
+class TestLife:
+    @pytest.mark.parametrize(
+        ("life_years", "expected"),
+        [
+            (None, set()),
+            (0.0, set()),  # an unmet requirement is said elsewhere
+            (0.9 / 365, {"life_below_a_day"}),
+            (1.1 / 365, set()),
+            (9.9, set()),
+            (10.1, {"extrapolated_in_time"}),
+        ],
+    )
+    def test_lives_too_short_and_too_long(self, model, life_years, expected):
+        notices = life_notices(model(has_resistance=True), straight(20, 0.01), life_years, 10.0)
+        assert set(said(notices)) == expected
+
+    def test_no_resistance(self, model):
+        (notice,) = life_notices(model(), straight(20, 0.01), 5.0, 10.0)
+        assert (notice.code, notice.severity) == ("no_resistance_law", "note")
+
+    def test_scrap_before_service_ends(self, model):
+        law = model(has_resistance=True)
+        assert "after 7.0 years" in said(life_notices(law, straight(7, 0.1), 2.0, 10.0))["scrap_before_service_end"]
+        assert said(life_notices(law, straight(10, 0.05), 2.0, 10.0)) == {}
+        # A source that was never projected has no scrap date.
+        assert said(life_notices(law, straight(0, 0.0), 0.0, 10.0)) == {}
+
+    # 2 % a year: 10 % after 5 years.
+    @pytest.mark.parametrize(("life_years", "is_said"), [(4.9, False), (8.0, True), (None, True)])
+    def test_beyond_the_tested_loss(self, cell, life_years, is_said):
+        found = said(loss_notices(cell(tested_loss=0.1), straight(10, 0.02), life_years))
+        assert bool(found) == is_said
+        if is_said:
+            message = found["extrapolated_in_loss"]
+            assert f"reached 10 % capacity loss, which is passed after 5 of {life_years or 10.0:.3g} years" in message
+
+    def test_without_a_tested_loss_nothing_is_said(self, cell):
+        assert loss_notices(cell(), straight(10, 0.05), 8.0) == []
+
+
+class TestParameters:
+    def test_every_grade_but_the_best_is_said(self, cell):
+        best, *others = get_args(Grade)
+        assert grade_notices(cell(best)) == []
+        for grade in others:
+            (notice,) = grade_notices(cell(grade))
+            assert (notice.code, notice.severity) == ("parameter_grade", "note")
+            assert f'Of the 1 numbers of invented, 1 have the grade "{grade}"' in notice.message
+
+    def test_only_the_weakest_numbers_are_counted(self, cell):
+        best, weaker = get_args(Grade)[0], get_args(Grade)[2]
+        one = cell(weaker)
+        mixed = replace(one, provenance=(*one.provenance, replace(one.provenance[0], grade=best), *one.provenance))
+        assert "Of the 3 numbers of invented, 2 have" in grade_notices(mixed)[0].message
+
+    def test_what_a_model_does_not_respond_to(self, model):
+        assert not_modelled(model(sees=frozenset({"soc", "temperature"}))) == (
+            "current amplitude (C-rate)",
+            "charging rate",
+            "cycle depth",
+            "mean state of charge of cycles",
+            "temperature while cycling",
+        )
+
+
+def test_requirements_name_the_source_and_the_bounds():
+    bounds = {"lowest voltage", "lowest state of charge"}
+    unmet = not_met_within_bounds("battery", bounds)
+    assert unmet.code == "cannot_deliver_when_new"
+    assert "new battery exceeds its bound of lowest state of charge, lowest voltage" in unmet.message
+    assert "by 25 %" in not_met_at_any_current("ultracapacitor", 0.25).message
+    unused = bound_not_used("battery", bounds)
+    assert unused.code == "voltage_bound_exceeded_when_new"
+    assert "lowest state of charge, lowest voltage" in unused.message
+
+
+@pytest.mark.parametrize(("worn_W", "is_said"), [(100.0, False), (101.0, False), (101.1, True), (90.0, False)])
+def test_a_worn_bank_is_said_where_it_loads_the_battery_a_hundredth_more(worn_W, is_said):
+    assert bool(load_at_end_of_life(100.0, worn_W)) == is_said
+
+
+def test_each_history_says_how_its_values_run(history):
+    held, straight_line = history([1.0, 2.0]), history([1.0, 2.0], interpolation="linear")
+    specs = [HistoryInput(file=name, time="t", current="i") for name in ("a.csv", "b.csv")]
+    inputs = {"battery": specs[0], "ultracapacitor": specs[1]}
+    notices = history_notices(inputs, dict(zip(specs, (held, straight_line), strict=True)))
+    messages = [notice.message for notice in notices if notice.code == "interpolation"]
+    assert messages[0].startswith("battery: zero-order hold between the 3 samples of arrays;")
+    assert messages[1].startswith("ultracapacitor: linear between the 3 samples of arrays;")
+    assert all("discharge_is = positive" in message for message in messages)
+    # What reading and cleaning said comes along.
+    assert len(notices) == 2 + len(held.notices) + len(straight_line.notices)
