@@ -284,7 +284,7 @@ def test_repeats_are_the_same_history_written_out(source, thermal, trace, curren
     time = 10.0 * np.arange(len(current))
     pack = source(capacity_As=ODD_AS, thermal=thermal(0.05, 2e3))
     # The last row of a held pass is only its end; written out it would hold for no time at all, so it is set to 0.
-    current = [*current[:-1], 0.0] if how == "held" else current
+    current = [*current[:-1], 0.0] if how == "zero_order_hold" else current
     again = trace(pack, time, current_A=current, repeats=repeats, interpolation=how)
     written = trace(
         pack,
@@ -335,7 +335,7 @@ def test_splitting_a_straight_interval_keeps_charge_and_cycles(source, trace, cu
 def test_time_and_charge_are_all_there(source, trace, current, how):
     drive = trace(source(), 10.0 * np.arange(len(current)), current_A=current, interpolation=how)
     values = np.array(current)
-    charge = 10.0 * values[:-1].sum() if how == "held" else np.trapezoid(values, dx=10.0)
+    charge = 10.0 * values[:-1].sum() if how == "zero_order_hold" else np.trapezoid(values, dx=10.0)
     assert drive.drawn_As == pytest.approx(charge, abs=1e-6)
     assert drive.time_at_state.time_s.sum() == pytest.approx(10.0 * (values.size - 1))
     assert drive.lowest_As <= min(0.0, drive.drawn_As) + 1e-9
