@@ -126,36 +126,52 @@ def source_life(
     """
     from lifetime.assessment.setups import Operation  # noqa: PLC0415 - slow imports
     from lifetime.assessment.single_source import assess_single_source  # noqa: PLC0415
-    from lifetime.packs.climate import load_climate  # noqa: PLC0415
-    from lifetime.study.duty import Service  # noqa: PLC0415
-    from lifetime.study.faults import schema_faults  # noqa: PLC0415
 
-    parameters, kind = _cell(cell)
-    given = climate if climate is not None else ambient_C
-    pack: dict[str, Any] = {"cell": str(cell), "series": series, "parallel": parallel, "thermal": thermal}
-    charging = {"charge_c_rate": charge_c_rate, "charge_to_soc": None if charge_c_rate is None else start_soc}
-    day = {"drive_repeats": drive_repeats} | (charging if kind == "battery" else {})
-    try:
-        ambient = list(ambient_C) if isinstance(ambient_C, Sequence) else ambient_C
-        service = Service.model_validate(
-            {
-                "years": service_years,
-                "working_days_per_year": days_per_year,
-                "climate": climate,
-                "ambient_C": ambient,
-                "day": day,
-            }
-        )
-        if kind == "battery":
-            setup = _battery(pack | {"start_soc": start_soc}, parameters, service)
-        else:
-            setup = _bank(pack, parameters, service, voltage_window_V, rest_voltage_V)
-    except ValidationError as error:
-        raise StudyError("source_life", list(schema_faults(error))) from None
-    assert given is not None  # noqa: S101 - the schema asks for exactly one
-    ambient_K = load_climate(given, Path())
+    pack = {"cell": str(cell), "series": series, "parallel": parallel, "thermal": thermal, "start_soc": start_soc}
+    days = {"years": service_years, "working_days_per_year": days_per_year, "climate": climate}
+    day = {"drive_repeats": drive_repeats, "charge_c_rate": charge_c_rate}
+    setup, service = _described(pack, days | {"ambient_C": ambient_C}, day, (voltage_window_V, rest_voltage_V))
+    ambient_K = _ambient_K(service)
     operation = Operation(service_years, ambient_K, drive_repeats, service.runs_per_year)
     return SourceLife(assess_single_source(setup, history, operation), ambient_K)
+
+
+def _described(
+    pack: dict[str, Any],
+    days: dict[str, Any],
+    day: dict[str, Any],
+    voltages_V: tuple[tuple[float, float] | None, float | None],
+) -> "tuple[SourceSetup, Service]":
+    """The source and its service, checked by the schema of a study."""
+    from lifetime.study.faults import schema_faults  # noqa: PLC0415 - slow import
+
+    start_soc, c_rate = pack.pop("start_soc"), day.pop("charge_c_rate")
+    cell, kind = _cell(pack["cell"])
+    if kind == "battery" and c_rate is not None:
+        day |= {"charge_c_rate": c_rate, "charge_to_soc": start_soc}
+    try:
+        service = _service(days, day)
+        if kind == "battery":
+            return _battery(pack | {"start_soc": start_soc}, cell, service), service
+        return _bank(pack, cell, service, *voltages_V), service
+    except ValidationError as error:
+        raise StudyError("source_life", list(schema_faults(error))) from None
+
+
+def _ambient_K(service: "Service") -> FloatArray:
+    from lifetime.packs.climate import load_climate  # noqa: PLC0415 - slow import
+
+    given = service.ambient_C if service.climate is None else service.climate
+    assert given is not None  # noqa: S101 - the schema asks for exactly one of the two
+    return load_climate(given, Path())
+
+
+def _service(days: dict[str, Any], day: dict[str, Any]) -> "Service":
+    from lifetime.study.duty import Service  # noqa: PLC0415 - slow import
+
+    ambient = days["ambient_C"]
+    listed = list(ambient) if isinstance(ambient, Sequence) else ambient
+    return Service.model_validate(days | {"ambient_C": listed, "day": day})
 
 
 def _cell(name: str | Path) -> "tuple[Cell, Literal['battery', 'ultracapacitor']]":
