@@ -7,7 +7,7 @@ from sqlalchemy.engine import make_url
 
 from lifetime.errors import InputError
 from webapi.errors import DatabaseStateError
-from webapi.private import make_file, place
+from webapi.file_rights import make_file, place
 from webapi.settings import Settings
 
 

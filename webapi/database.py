@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session, sessionmaker
 from sqlalchemy.pool import ConnectionPoolEntry, QueuePool
 
 from webapi.errors import DatabaseStateError
-from webapi.private import make_file, make_folder
+from webapi.file_rights import make_file, make_folder
 from webapi.settings import Settings
 from webapi.types import utc_now
 

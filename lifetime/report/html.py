@@ -10,7 +10,7 @@ from markupsafe import Markup, escape
 from lifetime.report.figures.ranking_data import cost_bars, life_bars
 from lifetime.report.figures.ranking_svg import cost_svg, life_svg
 from lifetime.report.gathered_warnings import gathered_warnings
-from lifetime.report.page.premises import assumption_rows, pack_facts, service_facts
+from lifetime.report.page.assumptions import assumption_rows, pack_facts, service_facts
 from lifetime.report.page.ranking import answer, ranking_rows
 from lifetime.report.page.sets import not_modelled_facts, set_texts
 from lifetime.report.page.strategies import StrategySection, day_picture, source_pictures, strategy_section

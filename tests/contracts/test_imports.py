@@ -30,7 +30,7 @@ ROOMS = [
     ["lifetime.report"],
     ["lifetime.notebook"],
     ["lifetime.cli"],
-    ["webapi.settings", "webapi.errors", "webapi.types", "webapi.private"],
+    ["webapi.settings", "webapi.errors", "webapi.types", "webapi.file_rights"],
     ["webapi.database"],
     ["webapi.models"],
     ["webapi.store"],

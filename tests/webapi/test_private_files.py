@@ -13,8 +13,8 @@ from webapi import migrate
 from webapi.backup import back_up
 from webapi.database import make_engine
 from webapi.errors import StoreError
+from webapi.file_rights import is_own, remove_abandoned
 from webapi.logs import JsonFormatter
-from webapi.private import is_own, remove_abandoned
 from webapi.settings import data_folder
 from webapi.store import open_store
 from webapi.store.files import HistoryStore

@@ -7,7 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from lifetime.report.gathered_warnings import gathered_warnings
 from lifetime.report.html import report_html
-from lifetime.report.page.premises import assumption_rows, pack_facts, service_facts
+from lifetime.report.page.assumptions import assumption_rows, pack_facts, service_facts
 from lifetime.report.page.ranking import answer, ranking_rows
 from lifetime.report.page.sets import not_modelled_facts, set_texts
 from lifetime.report.page.strategies import day_picture, strategy_section

@@ -23,7 +23,7 @@ from webapi.pages.form_blocks import (
     without,
 )
 from webapi.pages.form_faults import in_words
-from webapi.pages.recordings import PREVIEW_ROWS, preview_text, size_words
+from webapi.pages.histories import PREVIEW_ROWS, preview_text, size_words
 from webapi.pages.study_fields import FieldMaker, FormSection, anchor
 from webapi.pages.study_form import ALREADY_SPLIT, history_section, roles_of, rules, strategy_section, study_section
 from webapi.pages.traces import number_names

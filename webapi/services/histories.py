@@ -11,13 +11,13 @@ from sqlalchemy.orm import Session
 from webapi import models
 from webapi.database import write
 from webapi.errors import LimitError, NotFoundError
-from webapi.services.inserting import insert_once
+from webapi.services.insert_once import insert_once
 from webapi.services.keys import is_key
 from webapi.services.paging import Page, SortKey, as_instant, page
 from webapi.settings import ReadingLimits, UploadLimits
 from webapi.store import HistoryStore
-from webapi.store.apart import take_in_apart
 from webapi.store.intake import take_in
+from webapi.store.isolated_import import take_in_apart
 
 _SORTS: Final = {"created_at": SortKey(models.History.created_at, models.History.id, as_instant)}
 _LONGEST_NAME: Final = 255

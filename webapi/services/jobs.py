@@ -29,7 +29,7 @@ from webapi.errors import NotFoundError
 from webapi.models import Job
 from webapi.services import recording, studies
 from webapi.services.failures import failure_of, storable
-from webapi.services.inserting import insert_once
+from webapi.services.insert_once import insert_once
 from webapi.services.keys import is_key
 from webapi.store import HistoryStore
 from webapi.types import utc_now

@@ -19,8 +19,8 @@ from webapi import models
 from webapi.database import write
 from webapi.services import studies
 from webapi.services.assessments import COLUMN_OF
-from webapi.services.inserting import insert_once
-from webapi.services.keeping import keep_history
+from webapi.services.insert_once import insert_once
+from webapi.services.local_histories import keep_history
 from webapi.services.shelf import FOLDER_OF
 from webapi.store import HistoryStore
 from webapi.types import utc_now

@@ -14,7 +14,7 @@ from lifetime.study.load import LoadedStudy, resolve_study
 from lifetime.study.schema import Study as StudySchema
 from webapi import models
 from webapi.errors import NotFoundError
-from webapi.services.inserting import insert_once
+from webapi.services.insert_once import insert_once
 from webapi.services.keys import is_key
 from webapi.services.paging import Page, SortKey, as_instant, page
 from webapi.services.shelf import StoreShelf

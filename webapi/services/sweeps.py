@@ -10,7 +10,7 @@ from lifetime.sweep.plan import Plan
 from lifetime.version import program_version
 from webapi import models
 from webapi.database import write
-from webapi.services.inserting import insert_once
+from webapi.services.insert_once import insert_once
 from webapi.services.keys import is_key
 from webapi.types import plain
 

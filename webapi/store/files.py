@@ -10,7 +10,7 @@ from typing import Any, Final
 
 from lifetime.history.formats.parquet_reader import ParquetReader
 from webapi.errors import StoreError
-from webapi.private import is_own, make_folder, place, remove_abandoned
+from webapi.file_rights import is_own, make_folder, place, remove_abandoned
 from webapi.settings import data_folder
 from webapi.store.header import METADATA_KEY, Header
 from webapi.store.reader import StoredReader

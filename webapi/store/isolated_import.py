@@ -78,7 +78,7 @@ def _run(order: dict[str, Any], words: Path, seconds: float) -> tuple[int | None
     environment |= {"ARROW_DEFAULT_MEMORY_POOL": "system", "OPENBLAS_NUM_THREADS": "1", "PYTHONUTF8": "1"}
     with words.open("wb") as said:
         process = subprocess.Popen(
-            [sys.executable, "-P", "-m", "webapi.store.apart"],
+            [sys.executable, "-P", "-m", "webapi.store.isolated_import"],
             stdin=subprocess.PIPE,
             stdout=subprocess.DEVNULL,
             stderr=said,

@@ -18,9 +18,9 @@ from webapi.pages.base import blueprint, moment, wait_or_go
 from webapi.pages.form_blocks import renumbered, with_history
 from webapi.pages.form_faults import form_faults
 from webapi.pages.form_page import act, shown_form
-from webapi.pages.recordings import keep_upload
+from webapi.pages.histories import keep_upload
+from webapi.pages.jobs import words_of
 from webapi.pages.study_form import fill_form, read_form
-from webapi.pages.waiting import words_of
 from webapi.services import assessments, jobs, studies
 
 
