@@ -150,7 +150,7 @@ def _answer_errors(app: APIFlask) -> None:
     @app.errorhandler(Exception)
     def unexpected(error: Exception) -> Response:
         LOGGER.error("unexpected", exc_info=error)
-        return problems.problem(500, "The service made a mistake. The log has it under this request's id.")
+        return problems.problem(500, "Internal error. The server's log has it under this request id.")
 
 
 def _add_pages(app: APIFlask) -> None:

@@ -22,8 +22,8 @@ class SweepRequest:
 
     Args:
         study: The study file.
-        vary: Axes named beside it.
-        out: Folder for the results, or None for one beside the study.
+        vary: Axes named on the command line.
+        out: Folder for the results, or None for one next to the study.
         method: grid, latin or sobol.
         samples: How many to draw.
         seed: Of the random numbers that a sample is drawn with.

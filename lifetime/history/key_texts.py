@@ -181,12 +181,12 @@ ABOUT: Final[dict[str, Any]] = {
     ),
     "header_row": about(
         "Row of the column names",
-        "Counted from 1, 0 for none; where it is not found correctly.",
+        "Counted from 1, 0 for none; where it is detected wrongly.",
         unit="1",
         example=3,
         file_only=True,
     ),
-    "decimal": about("Decimal mark", "Where it is not found correctly.", example=",", file_only=True),
+    "decimal": about("Decimal mark", "Where it is detected wrongly.", example=",", file_only=True),
     "sheet": about("Sheet", "Of a workbook; the first one unless given.", example="Data", file_only=True),
     "bus_database": about(
         "Bus database",

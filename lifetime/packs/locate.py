@@ -27,7 +27,7 @@ def profiles_folder() -> Path:
         if (folder / "batteries").is_dir():
             return folder
     raise ProfileError(
-        "The shipped parameter sets are missing: expected a folder profiles/batteries beside the package. "
+        "The shipped parameter sets are missing: expected a folder profiles/batteries next to the package. "
         "Install the program again."
     )
 

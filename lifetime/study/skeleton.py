@@ -6,7 +6,7 @@ from lifetime.packs.locate import shipped_ids
 
 _TEXT: Final = """\
 # A study to edit: every "?" is something that only you know, and packwear refuses the study until it is filled in.
-# The history below holds what was offered from names, units and first rows of the file; check it, change it.
+# The history below is what the names, units and first rows of the file suggest; check it, change it.
 title = "?"
 
 [service]

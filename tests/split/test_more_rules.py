@@ -265,7 +265,7 @@ class TestParallelCircuit:
 
     def test_too_much_is_refused(self):
         bank = Bank(50.0, 0.05, 1.0, 200.0, np.inf)
-        with pytest.raises(AssessmentError, match="cannot deliver"):
+        with pytest.raises(AssessmentError, match="do not reach"):
             share_passively(np.ones(1), np.array([1e6]), self.BATTERY, bank, 100.0, 0.5)
 
 

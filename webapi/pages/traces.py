@@ -108,7 +108,7 @@ def _bounds(store: HistoryStore, row: History, along: str) -> tuple[float, float
         if finite.size:
             low, high = min(low, float(finite.min())), max(high, float(finite.max()))
     if not low < high:
-        raise QueryError("x", "holds no two different numbers to draw along.")
+        raise QueryError("x", "has no two different numbers to draw over.")
     return low, high
 
 

@@ -51,7 +51,7 @@ def failure_of(error: Exception) -> Failure:
             )
         case OperationalError() | InterfaceError() | OSError():
             return Failure(
-                f"The machine failed ({type(error).__name__}). Submit the study again; the server's log has the rest.",
+                f"The server could not read or write ({type(error).__name__}). Submit the study again; its log has the details.",
                 is_retryable=True,
             )
         case _:

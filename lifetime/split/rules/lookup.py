@@ -28,7 +28,7 @@ class Lookup(SteppedRule, title="Lookup table"):
 
     summary: ClassVar[str] = (
         "The battery takes the fraction that a map over demand and ultracapacitor voltage gives, linear between its "
-        "points: any controller can be tried."
+        "points: any controller of demand and voltage can be approximated."
     )
 
     rule: Literal["lookup"] = "lookup"

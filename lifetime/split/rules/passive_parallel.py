@@ -107,7 +107,7 @@ def share_passively(
             inside = (source / r_b + voltage / r_c) ** 2 - 4.0 * conductance * demand
             if inside < 0.0:
                 raise AssessmentError(
-                    f"Battery and ultracapacitor in parallel cannot deliver {demand:g} W at {voltage:.1f} V. Lower the "
+                    f"Battery and ultracapacitor in parallel do not reach {demand:g} W at {voltage:.1f} V. Lower the "
                     "demand, or use more cells."
                 )
             terminal = ((source / r_b + voltage / r_c) + inside**0.5) / (2.0 * conductance)

@@ -28,7 +28,7 @@ class PowerLimit(RegulatedRule, title="Power limit"):
 
     summary: ClassVar[str] = (
         "The battery delivers and absorbs power up to its limits; the ultracapacitor takes what is beyond them. With a "
-        "hysteresis it comes in late and goes out early."
+        "hysteresis it engages late and disengages early."
     )
 
     rule: Literal["power_limit"] = "power_limit"
