@@ -33,7 +33,12 @@ BANNED = {
     r"values (run|are) (straight|held)": "linear, zero-order hold",
 }
 BANNED_KEYS = re.compile(r"(^|_)(bank|wear|payments|course|gain|share|heat)(_|$)|blind_to|end_of_life_by|net_present$")
-KEYS_KEPT = {"calendar_share_fraction", "cyclic_share_fraction", "capacity_loss_share_fraction"}
+KEYS_KEPT = {
+    "heat_capacity_J_per_K",
+    "calendar_share_fraction",
+    "cyclic_share_fraction",
+    "capacity_loss_share_fraction",
+}
 
 
 def sentences_of(path):

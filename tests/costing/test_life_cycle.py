@@ -131,11 +131,11 @@ def test_cash_flows_are_dated_in_order_and_of_known_items():
     assert pickle.loads(pickle.dumps(result)) == result  # noqa: S301 - our own bytes; results travel between processes
 
 
-def test_each_payment_is_for_its_source():
+def test_each_cash_flow_is_for_its_source():
     """By definition: all kinds that begin with a source are for it, and the energy lost is for both."""
     terms = CostTerms(service_years=10, discount_rate=0.06, electricity_per_kWh=0.2)
-    result = cost(SourceCost(9000, 4, 1500), terms, SourceCost(5000, 7, 800), energy_lost=900)
-    assert {(one.kind.split()[0], one.source) for one in result.payments} == {
+    result = cost(SourceCost(9000, 4, 1500), terms, SourceCost(5000, 7, 800), energy_losses=900)
+    assert {(flow.item.split()[0], flow.source) for flow in result.cash_flows} == {
         ("battery", "battery"),
         ("ultracapacitor", "ultracapacitor"),
         ("energy", "both"),
@@ -145,7 +145,7 @@ def test_each_payment_is_for_its_source():
 def test_a_metre_a_year_is_a_distance():
     terms = CostTerms(service_years=12, discount_rate=0.05, distance_km_per_year=0.001)
     result = cost(SourceCost(1000, 8), terms)
-    assert result.per_km == pytest.approx(1000.0 * result.per_year)
+    assert result.cost_per_km == pytest.approx(1000.0 * result.equivalent_annual_cost)
 
 
 @pytest.mark.parametrize("distance", [None, 0.0, 5e-324])

@@ -101,7 +101,7 @@ def test_a_rule_is_taken_as_it_is():
 
 
 def test_bounds_and_unknown_keys_are_held():
-    with pytest.raises(ValidationError, match="greater than 0"):
+    with pytest.raises(ValidationError, match="greater than or equal to 0.000001"):
         LowPass(time_constant_s=0.0)
     with pytest.raises(ValidationError, match="Extra inputs"):
         LowPass(time_constant_s=1.0, time_constant_ms=1.0)

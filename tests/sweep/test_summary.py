@@ -6,13 +6,14 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from lifetime.sweep.axes import Axis
-from lifetime.sweep.summary import HORIZON_YEARS, summarise, summarise_rows
+from lifetime.constants import LIFE_SEARCH_YEARS
+from lifetime.sweep.axis import Axis
+from lifetime.sweep.summary import summarise, summarise_rows
 
 # The columns of a sweep's file, named once.
-COST = "net_present"
-HAS_BANK = "has_bank"
-BREAK_EVEN_BANK = "break_even_bank_price"
+COST = "net_present_cost"
+HAS_BANK = "has_ultracapacitor"
+BREAK_EVEN_BANK = "break_even_ultracapacitor_price"
 BREAK_EVEN_BATTERY = "break_even_battery_price"
 
 
@@ -112,7 +113,7 @@ class TestFront:
         # As dear and as heavy, and longer-lived than any that ends; one that ends after the horizon would beat it.
         rows = [row(0, 10.0, life=49.0), row(1, 10.0, life=None)]
         assert [one["candidate"] for one in summary(rows).front] == [1]
-        rows = [row(0, 10.0, life=HORIZON_YEARS + 1.0), row(1, 10.0, life=None)]
+        rows = [row(0, 10.0, life=LIFE_SEARCH_YEARS + 1.0), row(1, 10.0, life=None)]
         assert [one["candidate"] for one in summary(rows).front] == [0]
 
     def test_an_unknown_mass_counts_as_none(self):
@@ -135,10 +136,10 @@ class TestCountsAndBest:
             row(3, None, None, bank=math.nan, problem="another reason"),
         ]
         found = summary(rows)
-        assert (found.candidates, found.rows, found.undelivered) == (4, 3, 1)
+        assert (found.candidates, found.rows, found.without_cost) == (4, 3, 1)
         assert found.problems == (2, "does not fit into 24 h")
         assert (found.best["candidate"], found.best[COST], found.best["strategy"]) == (0, 8.0, "alone")
-        assert found.best_with_bank[COST] == 10.0
+        assert found.best_with_ultracapacitor[COST] == 10.0
         assert (found.best["problem"], found.best[BREAK_EVEN_BANK]) == (None, None)
 
     def test_plain_numbers_come_out(self):
@@ -153,12 +154,12 @@ class TestCountsAndBest:
         }
 
     def test_without_a_bank_there_is_no_best_with_one(self):
-        assert summary([row(0, 10.0, "alone", bank=0.0)]).best_with_bank is None
+        assert summary([row(0, 10.0, "alone", bank=0.0)]).best_with_ultracapacitor is None
 
     def test_nothing_with_a_cost(self):
         found = summary([row(0, None), row(1, None, problem="why")])
-        assert (found.candidates, found.rows, found.undelivered, found.problems) == (2, 0, 1, (1, "why"))
-        assert (found.best, found.best_with_bank) == (None, None)
+        assert (found.candidates, found.rows, found.without_cost, found.problems) == (2, 0, 1, (1, "why"))
+        assert (found.best, found.best_with_ultracapacitor) == (None, None)
         assert (found.neighbours, found.front, found.sensitivity, found.break_even) == ((), (), (), ())
 
     def test_no_problem_has_no_reason(self):

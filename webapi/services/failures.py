@@ -51,7 +51,8 @@ def failure_of(error: Exception) -> Failure:
             )
         case OperationalError() | InterfaceError() | OSError():
             return Failure(
-                f"The server could not read or write ({type(error).__name__}). Submit the study again; its log has the details.",
+                f"The server could not read or write ({type(error).__name__}). Submit the study again; the details "
+                "are in its log.",
                 is_retryable=True,
             )
         case _:
