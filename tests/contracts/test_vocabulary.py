@@ -2,6 +2,7 @@
 
 import ast
 import re
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -62,7 +63,12 @@ def sentences_of(path):
             yield node.lineno, node.value
 
 
+@cache
 def read_by_people():
+    return tuple(_read_by_people())
+
+
+def _read_by_people():
     for package in ("lifetime", "webapi"):
         for path in sorted((ROOT / package).rglob("*.py")):
             if path.name in {"version_1.py", "upgrade.py"}:  # what older versions wrote
