@@ -31,6 +31,7 @@ from webapi.services import histories
 
 _BUTTON: Final = re.compile(r"(offers|copy|drop|forget)-(\d{1,3})")
 _STORED_SHOWN: Final = 100
+_OTHERS_SHOWN: Final = 12
 
 
 def act(values: Values, action: str) -> dict[str, str]:
@@ -174,7 +175,22 @@ def _input(values: Values, number: int) -> dict[str, Any] | None:
             for one in row.columns
             if one["could_be"]
         ],
+        "others": _other_fits(row.columns),
     }
+
+
+def _other_fits(columns: Sequence[Mapping[str, Any]]) -> list[dict[str, str]]:
+    """The columns that fit a role and are not suggested for it, the first twelve without an objection first."""
+    fits = [(one, fit) for one in columns for fit in one.get("fits", ()) if fit["role"] != one["could_be"]]
+    fits.sort(key=lambda pair: pair[1]["objection"] is not None)
+    return [
+        {
+            "role": fit["role"],
+            "column": printable(one["name"]),
+            "evidence": printable(fit["evidence"] + (f", but {fit['objection']}" if fit["objection"] else "")),
+        }
+        for one, fit in fits[:_OTHERS_SHOWN]
+    ]
 
 
 def _sign(report: dict[str, Any] | None) -> str:

@@ -4,6 +4,8 @@ import json
 from typing import Literal
 
 from lifetime.history.mapping.column_suggestions import ColumnSuggestion
+from lifetime.history.mapping.three_phase import WindingSet
+from lifetime.units import header_unit
 
 _ROLES = ("time", "date", "current", "power", "speed", "voltage", "temperature")
 
@@ -46,6 +48,38 @@ def suggested_keys(
             keys["rest_modes"] = list(mode.resting)
     elif "current" in by_role or "power" in by_role:
         keys["discharge_is"] = sign or "?"
+    return keys
+
+
+def winding_keys(
+    file: str, suggestions: tuple[ColumnSuggestion, ...], phases: WindingSet, columns: tuple[str, ...]
+) -> dict[str, str | list[str]] | None:
+    """Keys of a history of one winding set, whose power is the sum over its phases; None without time or voltages.
+
+    Args:
+        file: The file's name.
+        suggestions: The suggested columns.
+        phases: The winding set.
+        columns: All column names.
+    """
+    time = next((suggestion for suggestion in suggestions if suggestion.role == "time"), None)
+    if time is None or phases.voltages is None:
+        return None
+    keys: dict[str, str | list[str]] = {"file": file, **_time_keys(time)}
+    for quantity, triple in (("current", phases.currents), ("voltage", phases.voltages)):
+        keys[f"phase_{quantity}s"] = [columns[at] for at in triple]
+        if any(header_unit(columns[at]) is None for at in triple):
+            keys[f"{quantity}_unit"] = "?"
+    keys["discharge_is"] = "?"
+    return keys
+
+
+def _time_keys(time: ColumnSuggestion) -> dict[str, str | list[str]]:
+    keys: dict[str, str | list[str]] = {"time": time.column}
+    if time.patterns:
+        keys["time_format"] = time.patterns[0] if len(time.patterns) == 1 else "?"
+    elif time.unit is None:
+        keys["time_unit"] = "?"
     return keys
 
 
