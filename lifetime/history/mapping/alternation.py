@@ -39,8 +39,8 @@ class AlternationCheck:
         self._sum = self._squared = 0.0
         self._changes = 0
         self._sign = 0.0
-        self._first_s: float | None = None
-        self._last_s = 0.0
+        self._first_change_s: float | None = None
+        self._last_change_s = 0.0
 
     def add(self, time_s: FloatArray, values: FloatArray) -> None:
         """Add a stretch; rows with a missing value are left out.
@@ -53,26 +53,30 @@ class AlternationCheck:
         time_s, values = time_s[fine], values[fine]
         if values.size == 0:
             return
-        if self._first_s is None:
-            self._first_s = float(time_s[0])
-        self._last_s = float(time_s[-1])
         self._count += int(values.size)
         with np.errstate(over="ignore", invalid="ignore"):  # absurd magnitudes are named by their own finding
             self._sum += float(values.sum())
             self._squared += float(np.sum(values**2))
         threshold = np.sqrt(self._squared / self._count) / 3.0
-        signs = np.sign(values[np.abs(values) > threshold])
-        if signs.size:
-            self._changes += int(np.count_nonzero(np.diff(signs, prepend=self._sign or signs[0])))
-            self._sign = float(signs[-1])
+        clear = np.abs(values) > threshold
+        signs = np.sign(values[clear])
+        if signs.size == 0:
+            return
+        changes_s = time_s[clear][np.diff(signs, prepend=self._sign or signs[0]) != 0.0]
+        self._sign = float(signs[-1])
+        if changes_s.size:
+            self._changes += int(changes_s.size)
+            self._last_change_s = float(changes_s[-1])
+            if self._first_change_s is None:
+                self._first_change_s = float(changes_s[0])
 
     def alternation(self) -> Alternation | None:
         """The alternation, or None where the quantity may be direct."""
-        duration_s = 0.0 if self._first_s is None else self._last_s - self._first_s
+        duration_s = 0.0 if self._first_change_s is None else self._last_change_s - self._first_change_s
         if not np.isfinite(self._squared) or self._squared <= 0.0 or duration_s <= 0.0:
             return None
         rms = float(np.sqrt(self._squared / self._count))
-        periods = 0.5 * self._changes
+        periods = 0.5 * (self._changes - 1)
         frequency_Hz = periods / duration_s
         if abs(self._sum / self._count) > _ZERO_MEAN * rms or periods < _FEWEST_PERIODS:
             return None

@@ -114,3 +114,13 @@ def test_a_gear_lever_of_a_measured_drive_is_no_mode():
     if not path.exists():
         pytest.skip("the shared measured data are not here")
     assert "mode" not in {one.role for one in describe_file(path).suggestions}
+
+
+@pytest.mark.parametrize("with_mode", [True, False])
+def test_a_study_that_leaves_the_mode_out_is_warned(write, with_mode):
+    path = write(unsigned_log())
+    keys = {"file": path.name, "time": "t [s]", "current": "I [A]", "voltage": "U [V]"}
+    if with_mode:
+        keys |= {"mode": "Md", "charge_modes": ["C"], "discharge_modes": ["D"], "rest_modes": ["R"]}
+    history = open_history(HistoryInput(**keys), path.parent)
+    assert ("unsigned_current" in {notice.code for notice in history.notices}) != with_mode
