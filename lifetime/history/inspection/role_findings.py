@@ -74,7 +74,10 @@ def _winding_set(scan: FileScan, phases: WindingSet, what: str) -> Finding:
     )
     keys = winding_keys(scan.reader.label, tuple(scan.by_role.values()), phases, columns)
     if keys is None:
-        remedy = "Give the three phase voltages too, against one common point; their products sum to the power."
+        remedy = (
+            "Give the time and the three phase voltages too, each against one common point and not between two phases; "
+            "the products of current and voltage sum to the power."
+        )
     else:
         remedy = f"Its power is the demand on the source that feeds it: {inline_table(keys)}"
     return Finding("warning", "file", message, None, remedy)

@@ -31,14 +31,8 @@ def suggested_keys(
         by_role.pop("speed", None)
     keys: dict[str, str | list[str]] = {"file": file}
     for role in _ROLES:
-        if role not in by_role:
-            continue
-        column = by_role[role]
-        keys[role] = column.column
-        if column.patterns:
-            keys[f"{role}_format"] = column.patterns[0] if len(column.patterns) == 1 else "?"
-        elif column.unit is None:
-            keys[f"{role}_unit"] = "?"
+        if role in by_role:
+            keys |= _column_keys(by_role[role])
     if by_mode:
         mode = by_role["mode"]
         keys["mode"] = mode.column
@@ -65,7 +59,7 @@ def winding_keys(
     time = next((suggestion for suggestion in suggestions if suggestion.role == "time"), None)
     if time is None or phases.voltages is None:
         return None
-    keys: dict[str, str | list[str]] = {"file": file, **_time_keys(time)}
+    keys: dict[str, str | list[str]] = {"file": file, **_column_keys(time)}
     for quantity, triple in (("current", phases.currents), ("voltage", phases.voltages)):
         keys[f"phase_{quantity}s"] = [columns[at] for at in triple]
         if any(header_unit(columns[at]) is None for at in triple):
@@ -74,12 +68,13 @@ def winding_keys(
     return keys
 
 
-def _time_keys(time: ColumnSuggestion) -> dict[str, str | list[str]]:
-    keys: dict[str, str | list[str]] = {"time": time.column}
-    if time.patterns:
-        keys["time_format"] = time.patterns[0] if len(time.patterns) == 1 else "?"
-    elif time.unit is None:
-        keys["time_unit"] = "?"
+def _column_keys(column: ColumnSuggestion) -> dict[str, str | list[str]]:
+    """The keys of one column: its name, and its pattern or unit where those have to be stated."""
+    keys: dict[str, str | list[str]] = {column.role: column.column}
+    if column.patterns:
+        keys[f"{column.role}_format"] = column.patterns[0] if len(column.patterns) == 1 else "?"
+    elif column.unit is None:
+        keys[f"{column.role}_unit"] = "?"
     return keys
 
 

@@ -50,6 +50,8 @@ def winding_sets(
         fitting = max(of_voltages, key=lambda other: _likeness(triple, other, names), default=None)
         if fitting is not None:
             of_voltages.remove(fitting)
+            if are_between_phases([names[at] for at in fitting]):
+                fitting = None  # they too sum to zero, but their products with the currents are not the power
         sets.append(WindingSet(triple, fitting))
     return tuple(sets)
 
@@ -112,6 +114,20 @@ def differ_in_one_place(names: Sequence[str]) -> bool:
         return False
     differing = [at for at in range(shortest) if len({name[at] for name in names}) > 1]
     return differing[-1] - differing[0] < 2
+
+
+def are_between_phases(names: Sequence[str]) -> bool:
+    """Tell whether three voltages are named as between two phases, as "u_ab", "u_bc" and "u_ca" are.
+
+    Args:
+        names: Their names.
+    """
+    if not differ_in_one_place(names):
+        return False
+    differing = [at for at in range(len(names[0])) if len({name[at] for name in names}) > 1]
+    pieces = [name[differing[0] : differing[-1] + 1].lower() for name in names]
+    letters = "".join(pieces)
+    return len(pieces[0]) == 2 and len(set(letters)) == 3 and all(letters.count(one) == 2 for one in letters)
 
 
 def _likeness(triple: Triple, other: Triple, names: Sequence[str]) -> tuple[float, int]:

@@ -14,6 +14,9 @@ TIME = np.arange(2000) / 2000.0  # one second at 2 kHz
 ANGLE = 2.0 * np.pi * 50.0 * TIME
 
 
+LINES = ("uv", "vw", "wu")
+
+
 def phases(amplitude, lag=0.0, noise=0.0):
     generator = np.random.default_rng(1)
     shifts = [lag + number * 2.0 * np.pi / 3.0 for number in range(3)]
@@ -83,6 +86,18 @@ def test_voltages_with_the_switching_of_the_inverter_in_common_are_found_by_thei
     currents, voltages = {at: columns[at] for at in range(3)}, {at: columns[at] for at in range(3, 6)}
     names = ["i_u", "i_v", "i_w", "u_u", "u_v", "u_w"]
     assert winding_sets(currents, voltages, names)[0].voltages == (3, 4, 5)
+
+
+def test_voltages_between_two_phases_are_not_suggested(write):
+    """They sum to zero as well; with the phase currents their products would give 3/2 of the power (by hand: cos 30
+    degrees times the root of 3), or another multiple at another power factor."""
+    phase = phases(AMPLITUDE_V)
+    between = {f"u_{names} [V]": phase["uvw".index(names[0])] - phase["uvw".index(names[1])] for names in LINES}
+    currents = dict(zip([f"i_{name} [A]" for name in "uvw"], phases(AMPLITUDE_A), strict=True))
+    report = describe_file(write(text({"t [s]": TIME, **currents, **between})))
+    assert {one.role for one in report.suggestions} == {"time"}
+    assert report.study_entry is None
+    assert any("not between two phases" in finding.remedy for finding in report.findings)
 
 
 def test_three_currents_of_three_packs_are_no_winding_set():

@@ -132,7 +132,7 @@ def test_a_study_from_upload_to_ranking(client, read, send, work, demo_csv, demo
     page = read(answer)
     values = page.values()
     # Offered with evidence, and nothing chosen yet.
-    assert "its name says so" in page.text
+    assert "its name fits" in page.text
     assert values["input[1].time"] == ""
     assert values["input[1].discharge_is"] == ""
     values = read(send("/studies/new", values, do="offers-1")).values()
