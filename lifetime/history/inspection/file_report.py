@@ -101,7 +101,9 @@ def describe_reader(reader: Reader, label: str, progress: Callable[[int], None] 
     sign = scan.sign()
     suggestions = tuple(scan.by_role.values())
     stated_sign = None if sign is None or scan.is_unsigned else sign.sign
-    keys = suggested_keys(label, suggestions, stated_sign, by_mode=scan.is_sign_by_mode)
+    keys = suggested_keys(
+        label, suggestions, stated_sign, by_mode=scan.is_sign_by_mode, undecided=tuple(found.undecided)
+    )
     if keys is None and len(found.sets) == 1:
         keys = winding_keys(label, suggestions, found.sets[0], reader.columns)
     return FileReport(

@@ -1,17 +1,24 @@
 """The suggested study entry: suggested columns as a study file states them; applied only by a person."""
 
 import json
-from typing import Literal
+from collections.abc import Collection
+from typing import Final, Literal
 
 from lifetime.history.mapping.column_suggestions import ColumnSuggestion
 from lifetime.history.mapping.three_phase import WindingSet
 from lifetime.units import header_unit
 
 _ROLES = ("time", "date", "current", "power", "speed", "voltage", "temperature")
+_DRIVES: Final = frozenset({"current", "power", "speed"})
 
 
 def suggested_keys(
-    file: str, suggestions: tuple[ColumnSuggestion, ...], sign: Literal["positive", "negative"] | None, *, by_mode: bool
+    file: str,
+    suggestions: tuple[ColumnSuggestion, ...],
+    sign: Literal["positive", "negative"] | None,
+    *,
+    by_mode: bool,
+    undecided: Collection[str] = (),
 ) -> dict[str, str | list[str]] | None:
     """Keys of a history for the suggested columns; None where time, or current, power and speed are missing.
 
@@ -22,9 +29,11 @@ def suggested_keys(
         suggestions: The suggested columns.
         sign: Sign of discharge as far as it shows, or None.
         by_mode: True where a mode column gives the sign.
+        undecided: Roles that several columns fit equally well.
     """
     by_role = {suggestion.role: suggestion for suggestion in suggestions}
-    if "time" not in by_role or not ({"current", "power", "speed"} & by_role.keys()):
+    open_drive = None if _DRIVES & by_role.keys() else next((role for role in undecided if role in _DRIVES), None)
+    if "time" not in by_role or not (open_drive or _DRIVES & by_role.keys()):
         return None
     if "current" in by_role:
         by_role.pop("power", None)
@@ -33,6 +42,8 @@ def suggested_keys(
     for role in _ROLES:
         if role in by_role:
             keys |= _column_keys(by_role[role])
+        elif role == open_drive:
+            keys[role] = "?"
     if by_mode:
         mode = by_role["mode"]
         keys["mode"] = mode.column
@@ -40,7 +51,7 @@ def suggested_keys(
         keys["discharge_modes"] = list(mode.discharging) or ["?"]
         if mode.resting:
             keys["rest_modes"] = list(mode.resting)
-    elif "current" in by_role or "power" in by_role:
+    elif {"current", "power"} & keys.keys():
         keys["discharge_is"] = sign or "?"
     return keys
 

@@ -5,7 +5,10 @@ from pathlib import Path
 
 import pytest
 
+from lifetime.errors import HistoryError
 from lifetime.history.inspection.file_report import describe_file
+from lifetime.history.open import open_history
+from lifetime.history.spec import HistoryInput
 
 DATA = Path(__file__).parents[4] / "shared/data"
 
@@ -79,14 +82,16 @@ def test_the_amplitude_of_a_sweep_is_not_the_packs_current(write):
     assert "current" not in roles(report)
 
 
-def test_of_columns_that_fit_equally_well_none_is_suggested_and_all_are_listed(write):
+def test_of_columns_that_fit_equally_well_none_is_suggested_and_all_are_listed(write, tmp_path):
     columns = {f"P_{number} [kW]": lambda row, number=number: number * amps(row) for number in range(1, 29)}
     report = describe_file(write(table({"t [s]": seconds, **columns})))
     assert "power" not in roles(report)
     assert [one.column for one in report.candidates if one.role == "power"] == list(columns)
     finding = next(finding for finding in report.findings if "equally well" in finding.message)
     assert (finding.severity, finding.number) == ("warning", 28)
-    assert report.study_entry is None
+    assert 'power = "?"' in report.study_entry
+    with pytest.raises(HistoryError, match="no such column for power"):
+        open_history(HistoryInput(**{**report.study_keys, "file": "log.csv", "discharge_is": "positive"}), tmp_path)
 
 
 def test_power_that_is_voltage_times_current_comes_first(write):
