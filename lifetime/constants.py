@@ -11,6 +11,7 @@ ZERO_CELSIUS_K: Final = 273.15
 SECONDS_PER_HOUR: Final = 3600.0
 SECONDS_PER_DAY: Final = 86400.0
 JOULES_PER_KWH: Final = 3.6e6
+METRES_PER_KM: Final = 1000.0
 
 DAYS_PER_YEAR: Final = 365.0
 """A year of service [d]. The published calendar laws and their check values count 365 days to a year."""

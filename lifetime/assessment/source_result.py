@@ -5,6 +5,7 @@ import numpy as np
 from lifetime.ageing.contract import AgeingLaw
 from lifetime.assessment.notices.day import day_notices
 from lifetime.assessment.notices.life import life_notices, loss_notices
+from lifetime.assessment.notices.magnitudes import current_notices
 from lifetime.assessment.notices.parameters import grade_notices, not_modelled
 from lifetime.assessment.requirement import requirement_of
 from lifetime.assessment.setups import SourceSetup, YearlyDuty
@@ -41,6 +42,7 @@ def assess_source(
         *requirement.notices,
         *(setup.model.range_notices(duty.stress(1.0, 1.0)) if requirement.is_met else ()),
         *day_notices(traces.new, setup.source, power_driven=traces.power_driven),
+        *current_notices(traces.new, setup.source, power_driven=traces.power_driven),
         *life_notices(setup.model, life.trajectory, life.years, yearly.service_years),
         *loss_notices(setup.cell, life.trajectory, life.years),
         *grade_notices(setup.cell),

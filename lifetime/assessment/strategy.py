@@ -2,16 +2,21 @@
 
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from lifetime.assessment.day_split import split_day
 from lifetime.assessment.drivetrain_life import DrivetrainLife, drivetrain_life
 from lifetime.assessment.notices.histories import history_notices
+from lifetime.assessment.notices.magnitudes import distance_notices
 from lifetime.assessment.power_split import power_split
 from lifetime.assessment.setups import Drivetrain, StudySetup
 from lifetime.assessment.split_outcome import SplitOutcome, split_outcome
 from lifetime.assessment.traces import DrivetrainTraces, history_traces
 from lifetime.assessment.trip import trip_figures
+from lifetime.constants import METRES_PER_KM
 from lifetime.history.spec import HistoryInput
 from lifetime.results.records import StrategyResult
+from lifetime.split.share import Demand
 from lifetime.study.schema import Strategy
 
 
@@ -51,7 +56,8 @@ def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -
     split = power_split(setup, strategy.split, demand)
     outcome = split_outcome(setup, drivetrain, split, first_limit_only=not in_detail)
     result = _result(setup, strategy, drivetrain, outcome.traces, outcome.life)
-    result = replace(result, notices=(*result.notices, *strategy.split.demand_notices(demand)))
+    distance = distance_notices(driven_km_per_day(setup, demand), setup.loaded.study.service.distance_km_per_day)
+    result = replace(result, notices=(*result.notices, *strategy.split.demand_notices(demand), *distance))
     if not in_detail:
         return StrategyWithSplit(result)
     result = replace(
@@ -62,6 +68,22 @@ def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -
     if drivetrain.ultracapacitor is None:
         return StrategyWithSplit(result)
     return StrategyWithSplit(result, strategy.demand, outcome)
+
+
+def driven_km_per_day(setup: StudySetup, demand: Demand) -> float | None:
+    """Distance of a working day by the demand's own speed [km], or None without a speed.
+
+    Args:
+        setup: The study.
+        demand: One pass of the demand.
+    """
+    if demand.speed_m_s is None:
+        return None
+    operation, service = setup.operation, setup.loaded.study.service
+    distance_m = float(np.sum(np.abs(demand.speed_m_s) * demand.length_s)) * operation.drive_repeats
+    # A working day holds one run of a drive; a log of weeks holds many days on which the distance is driven.
+    whole_day_s = float(demand.length_s.sum()) * operation.drive_repeats
+    return distance_m * operation.runs_per_year(whole_day_s) / service.distance_days_per_year / METRES_PER_KM
 
 
 def _history_traces(setup: StudySetup, strategy: Strategy, drivetrain: Drivetrain) -> DrivetrainTraces:

@@ -116,7 +116,9 @@ def _write_study(found: "FileReport", request: CheckRequest) -> None:
     if request.header_row is not None:
         table = table.removesuffix(" }") + f", header_row = {request.header_row} }}"
     target.write_text(
-        skeleton(table, is_demand="current" not in keys, by_speed=not {"current", "power"} & keys.keys()),
+        skeleton(
+            table, is_demand="current" not in keys, by_speed=not {"current", "power", "phase_currents"} & keys.keys()
+        ),
         encoding="utf-8",
         newline="\n",
     )

@@ -36,6 +36,7 @@ def history_notices(survey: Survey, record: CleaningRecord, *, stated_sign: bool
     notices += _several_files(survey)
     notices += _sign_agrees(survey)
     notices += _drive(survey)
+    notices += _current_shape(survey)
     if survey.edges:
         text = f"{label}: {survey.edges} steps take no time; they are read as switching edges."
         notices.append(Notice("switching_edges", text, "note"))
@@ -68,6 +69,28 @@ def _sign(survey: Survey, record: CleaningRecord, *, stated: bool) -> Notice:
 def _step(label: str, step: CleaningStep) -> Notice:
     words, severity = _STEP_WORDS[step.name]
     return Notice(step.name, f"{label}: {words.format(count=step.count, row=step.first_row)}.", severity)
+
+
+def _current_shape(survey: Survey) -> list[Notice]:
+    """Warn of a current that is no source's: one that alternates, or one whose direction is missing."""
+    label, column = survey.stream.reader.label, survey.stream.drive.column
+    alternation = survey.alternation.alternation()
+    notices = []
+    if alternation is not None:
+        text = (
+            f'{label}: the current in "{column}" alternates around zero at {alternation.frequency_Hz:.3g} Hz with '
+            f"{alternation.rms:.3g} A rms. It is no direct current of a battery or an ultracapacitor, and its ageing "
+            "means nothing. Name the direct current; for a machine's phases name phase_currents with phase_voltages."
+        )
+        notices.append(Notice("alternating_current", text))
+    if survey.direction.is_unsigned:
+        text = (
+            f'{label}: the current in "{column}" never changes sign while the voltage rises and falls under it. Its '
+            "direction is missing, so that charge is counted as discharge. Name the column that tells them apart as "
+            "mode, with charge_modes and discharge_modes, or export a signed current."
+        )
+        notices.append(Notice("unsigned_current", text))
+    return notices
 
 
 def _several_files(survey: Survey) -> list[Notice]:

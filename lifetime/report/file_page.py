@@ -8,7 +8,7 @@ from markupsafe import Markup
 from lifetime.history.formats.layout import AS_FOUND, Layout
 from lifetime.history.inspection.file_report import FileReport
 from lifetime.report.figures.trace_svg import traces_svg
-from lifetime.report.file_report import finding_text, summary, time_sentence
+from lifetime.report.file_report import also_fitting, finding_text, summary, time_sentence
 from lifetime.report.file_trace import traces
 from lifetime.report.html import page_environment
 from lifetime.text import printable
@@ -56,6 +56,7 @@ def file_page(report: FileReport, layout: Layout = AS_FOUND) -> str:
                 }
                 for suggestion in report.suggestions
             ],
+            also=also_fitting(report),
             findings=[{"severity": one.severity, "text": printable(finding_text(one))} for one in report.findings],
             entry=report.study_entry,
         )

@@ -15,6 +15,7 @@ from lifetime.text import printable
 
 _SEVERITY_STYLE = {"error": "bold", "warning": "bold", "note": ""}
 _OTHERS_NAMED: Final = 12
+_CANDIDATES_NAMED: Final = 12
 
 
 def file_document(report: FileReport) -> str:
@@ -31,6 +32,11 @@ def print_file_report(report: FileReport, console: Console) -> None:
     console.print()
     if report.suggestions:
         console.print(_columns(report))
+    also = also_fitting(report)
+    if also:
+        console.print(Text("Other columns that fit a role:"))
+        for one in also:
+            console.print(Text(f"  {one}"))
     others = _others(report)
     if others:
         console.print(Text(others))
@@ -88,6 +94,22 @@ def time_sentence(report: FileReport) -> str:
     )
 
 
+def also_fitting(report: FileReport) -> list[str]:
+    """Columns that fit a role and are not suggested, with the evidence, one line each.
+
+    Args:
+        report: What was found.
+    """
+    suggested = {(suggestion.role, suggestion.position) for suggestion in report.suggestions}
+    others = [one for one in report.candidates if (one.role, one.position) not in suggested]
+    lines = []
+    for one in others[:_CANDIDATES_NAMED]:
+        objection = f", but {one.objection}" if one.objection else ""
+        lines.append(printable(f'{one.role}: "{one.column}", {one.evidence}{objection}'))
+    more = len(others) - _CANDIDATES_NAMED
+    return [*lines, f"and {more} more"] if more > 0 else lines
+
+
 def _columns(report: FileReport) -> Table:
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
     table.add_column("suggested role")
@@ -125,8 +147,8 @@ def _missing(report: FileReport, suggestion: ColumnSuggestion) -> str:
 
 
 def _others(report: FileReport) -> str:
-    """The columns without a suggested role, in one line."""
-    suggested = {suggestion.position for suggestion in report.suggestions}
+    """The columns that fit no role, in one line."""
+    suggested = {one.position for one in report.suggestions} | {one.position for one in report.candidates}
     names = [printable(column.name) for at, column in enumerate(report.columns) if at not in suggested and column.name]
     if not names:
         return ""

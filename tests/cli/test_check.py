@@ -1,6 +1,7 @@
 """The command ``check`` through the real program."""
 
 import json
+import math
 import subprocess
 import sys
 import tomllib
@@ -127,3 +128,25 @@ def test_time_that_runs_backwards_is_not_given_a_length(run, tmp_path):
     done = run("check", "b.csv").stdout
     assert 'Time in "t [s]" runs backwards' in done
     assert "-8 s" not in done
+
+
+def test_a_study_of_a_winding_set_needs_no_vehicle(run, tmp_path):
+    names = [f"{quantity}_{phase}" for quantity in ("i", "u") for phase in "uvw"]
+    lines = ["t [s]," + ",".join(f"{name} [{'A' if name[0] == 'i' else 'V'}]" for name in names)]
+    for k in range(400):  # 50 Hz at 1 kHz
+        waves = [math.sin(0.1 * math.pi * k - number * 2.0 * math.pi / 3.0) for number in range(3)]
+        lines.append(f"{k / 1000.0}," + ",".join(f"{scale * wave:.4f}" for scale in (100.0, 200.0) for wave in waves))
+    (tmp_path / "machine.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    assert run("check", "machine.csv", "--write", "study.toml").returncode == 0
+    study = tomllib.loads((tmp_path / "study.toml").read_text(encoding="utf-8"))
+    demand = study["strategy"][0]["demand"]
+    assert demand["phase_currents"] == ["i_u [A]", "i_v [A]", "i_w [A]"]
+    assert demand["phase_voltages"] == ["u_u [V]", "u_v [V]", "u_w [V]"]
+    assert "vehicle" not in study
+
+
+def test_other_columns_that_fit_are_listed_with_the_evidence(run, tmp_path):
+    rows = "".join(f"{k},{k % 7},{60 + k % 5}\n" for k in range(40))
+    (tmp_path / "log.csv").write_text("t [s],I_bat [A],Motor Temp [°C]\n" + rows, encoding="utf-8")
+    shown = " ".join(run("check", "log.csv").stdout.split())
+    assert 'temperature: "Motor Temp [°C]", its unit is °C and its name fits, but its name mentions another' in shown

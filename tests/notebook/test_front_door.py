@@ -56,7 +56,8 @@ def test_importing_the_library_imports_nothing_slow():
 @pytest.mark.parametrize("first", ["lifetime.assessment.run", "lifetime.sweep.plan"])
 def test_a_room_imported_before_does_not_hide_a_name(first):
     assert (
-        python(f"import {first}, lifetime; print(callable(lifetime.assess), callable(lifetime.check))") == "True True"
+        python(f"import {first}, lifetime; print(callable(lifetime.assessment), callable(lifetime.check))")
+        == "True True"
     )
 
 

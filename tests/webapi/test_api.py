@@ -66,6 +66,8 @@ class TestTheMainWay:
     def test_a_history_offers_roles_and_shows_rows(self, client, uploaded):
         row = client.get(f"{API}/histories/{uploaded}").json
         assert [(one["name"], one["could_be"]) for one in row["columns"]] == [("t_s", "time"), ("p_dc_W", "power")]
+        fits = [[(fit["role"], fit["objection"]) for fit in one["fits"]] for one in row["columns"]]
+        assert fits == [[], [("power", None)]]
         assert row["rows"] == 18001
         assert client.get(f"{API}/histories/{uploaded}/preview").json["rows"][0] == ["0.0", "3500.0"]
 

@@ -60,6 +60,14 @@ class TableQuery(FilterQuery):
     limit: Annotated[int, Field(ge=1, le=10_000)] = 1_000
 
 
+class Fit(BaseModel):
+    """A role that a column fits by its name, unit or numbers, and what speaks for and against it."""
+
+    role: str
+    evidence: str
+    objection: str | None
+
+
 class Column(BaseModel):
     """One column of an uploaded history, and what it could be; offered, never applied."""
 
@@ -68,6 +76,7 @@ class Column(BaseModel):
     kind: Literal["numbers", "text"]
     could_be: str | None
     evidence: str | None
+    fits: list[Fit] = []
 
 
 class HistoryOut(BaseModel):

@@ -31,6 +31,8 @@ from webapi.services import histories
 
 _BUTTON: Final = re.compile(r"(offers|copy|drop|forget)-(\d{1,3})")
 _STORED_SHOWN: Final = 100
+_OTHERS_SHOWN: Final = 12
+_LISTS: Final = ("charge_modes", "discharge_modes", "rest_modes", "phase_currents", "phase_voltages")
 
 
 def act(values: Values, action: str) -> dict[str, str]:
@@ -174,7 +176,22 @@ def _input(values: Values, number: int) -> dict[str, Any] | None:
             for one in row.columns
             if one["could_be"]
         ],
+        "others": _other_fits(row.columns),
     }
+
+
+def _other_fits(columns: Sequence[Mapping[str, Any]]) -> list[dict[str, str]]:
+    """The columns that fit a role and are not suggested for it, the first twelve without an objection first."""
+    fits = [(one, fit) for one in columns for fit in one.get("fits", ()) if fit["role"] != one["could_be"]]
+    fits.sort(key=lambda pair: pair[1]["objection"] is not None)
+    return [
+        {
+            "role": fit["role"],
+            "column": printable(one["name"]),
+            "evidence": printable(fit["evidence"] + (f", but {fit['objection']}" if fit["objection"] else "")),
+        }
+        for one, fit in fits[:_OTHERS_SHOWN]
+    ]
 
 
 def _sign(report: dict[str, Any] | None) -> str:
@@ -197,4 +214,16 @@ def _offers(values: Values, number: int) -> Mapping[str, str]:
     if "current" in offered and "power" in offered:
         # A study takes one of the two; which of them drives it is for the user to say.
         del offered["power"]
+    offered |= _offered_lists(row.report)
     return {f"input[{number}].{role}": name for role, name in offered.items()}
+
+
+def _offered_lists(report: Mapping[str, Any] | None) -> dict[str, str]:
+    """What takes several names: the words of a mode, without which an unsigned current would be all discharge; phases.
+
+    The sign of discharge is stated by a person, and "?" stands for what nothing shows.
+    """
+    keys = (report or {}).get("study_keys") or {}
+    lists = {name: keys[name] for name in _LISTS if name in keys and keys[name] != ["?"]}
+    texts = {name: "\n".join(value) for name, value in lists.items()}
+    return texts | ({"mode": keys["mode"]} if "mode" in keys else {})

@@ -61,6 +61,11 @@ def _columns(report: FileReport) -> list[dict[str, Any]]:
                 "kind": one.kind,
                 "could_be": None if suggestion is None else suggestion.role,
                 "evidence": None if suggestion is None else suggestion.evidence,
+                "fits": [
+                    {"role": one.role, "evidence": one.evidence, "objection": one.objection or None}
+                    for one in report.candidates
+                    if one.position == position
+                ],
             }
         )
     return columns

@@ -12,16 +12,19 @@ from lifetime.history.inspection.column_scan import ColumnReport
 from lifetime.history.inspection.file_findings import file_findings
 from lifetime.history.inspection.file_scan import FileScan
 from lifetime.history.inspection.findings import Finding, by_severity
+from lifetime.history.inspection.role_findings import role_findings
 from lifetime.history.inspection.sensor_findings import charge_findings, sensor_findings
 from lifetime.history.inspection.time_findings import time_findings
 from lifetime.history.inspection.time_scan import TimeReport
 from lifetime.history.mapping.column_suggestions import ColumnSuggestion, suggest_columns
 from lifetime.history.mapping.discharge_sign import DischargeSign
-from lifetime.history.mapping.study_entry import study_entry, suggested_keys
+from lifetime.history.mapping.role_ranking import Candidate
+from lifetime.history.mapping.study_entry import study_entry, suggested_keys, winding_keys
 
 _CHECKS = (
     file_findings,
     column_findings,
+    role_findings,
     timestamp_findings,
     time_findings,
     charge_findings,
@@ -43,6 +46,8 @@ class FileReport:
         columns: All columns in the file's order.
         time: The suggested time column, or None.
         suggestions: Which column could have which role; never applied by themselves.
+        candidates: Every column that fits current, power, speed, voltage or temperature, with what speaks for and
+            against it.
         sign: What the data say about the sign of discharge, or None where there is nothing to compare.
         findings: Findings of the data checks, errors first.
         study_keys: Keys of a history in a study for the suggested columns, or None.
@@ -57,6 +62,7 @@ class FileReport:
     columns: tuple[ColumnReport, ...]
     time: TimeReport | None
     suggestions: tuple[ColumnSuggestion, ...]
+    candidates: tuple[Candidate, ...]
     sign: DischargeSign | None
     findings: tuple[Finding, ...]
     study_keys: dict[str, str | list[str]] | None
@@ -89,11 +95,17 @@ def describe_reader(reader: Reader, label: str, progress: Callable[[int], None] 
         label: What a study would call it.
         progress: Called with the number of rows read so far.
     """
-    suggestions = suggest_columns(reader)
-    scan = FileScan(reader, suggestions, progress or (lambda _: None))
+    found = suggest_columns(reader)
+    scan = FileScan(reader, found, progress or (lambda _: None))
     scan.run()
     sign = scan.sign()
-    keys = suggested_keys(label, suggestions, None if sign is None else sign.sign, by_mode=scan.is_sign_by_mode)
+    suggestions = tuple(scan.by_role.values())
+    stated_sign = None if sign is None or scan.is_unsigned else sign.sign
+    keys = suggested_keys(
+        label, suggestions, stated_sign, by_mode=scan.is_sign_by_mode, undecided=tuple(found.undecided)
+    )
+    if keys is None and len(found.sets) == 1:
+        keys = winding_keys(label, suggestions, found.sets[0], reader.columns)
     return FileReport(
         file=label,
         file_format=reader.file_format,
@@ -103,6 +115,7 @@ def describe_reader(reader: Reader, label: str, progress: Callable[[int], None] 
         columns=scan.column_reports(),
         time=None if scan.time is None else scan.time.report,
         suggestions=suggestions,
+        candidates=found.candidates,
         sign=sign,
         findings=by_severity(finding for check in _CHECKS for finding in check(scan)),
         study_keys=keys,

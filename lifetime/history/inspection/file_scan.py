@@ -8,12 +8,16 @@ from lifetime.checks import FloatArray
 from lifetime.errors import HistoryError
 from lifetime.history.block import IntArray
 from lifetime.history.formats.reader import Chunk, Reader
+from lifetime.history.formats.text_values import TextValues
 from lifetime.history.inspection.column_scan import ColumnReport, ColumnScan, text_report
 from lifetime.history.inspection.data_checks import DataChecks
+from lifetime.history.inspection.direction import DirectionCheck
 from lifetime.history.inspection.plausibility import Magnitudes
 from lifetime.history.inspection.time_scan import LARGEST_TIME, TimeScan
-from lifetime.history.mapping.column_suggestions import ColumnSuggestion, text_values_of
+from lifetime.history.mapping.alternation import AlternationCheck
+from lifetime.history.mapping.column_suggestions import ColumnSuggestion, Suggestions, suggest_mode, text_values_of
 from lifetime.history.mapping.discharge_sign import DischargeSign, SignEvidence
+from lifetime.history.mapping.mode_words import WordCollector
 from lifetime.history.mapping.role_ratings import state_of_charge_column
 from lifetime.units import Unit, named_unit
 
@@ -23,16 +27,16 @@ class FileScan:
 
     Args:
         reader: The file.
-        suggestions: Which column could have which role.
+        suggestions: Which column could have which role; the mode's words are completed by the pass.
         progress: Called with the rows read so far after each chunk.
     """
 
-    def __init__(
-        self, reader: Reader, suggestions: tuple[ColumnSuggestion, ...], progress: Callable[[int], None]
-    ) -> None:
+    def __init__(self, reader: Reader, suggestions: Suggestions, progress: Callable[[int], None]) -> None:
         self.reader = reader
-        self.by_role = {suggestion.role: suggestion for suggestion in suggestions}
-        self.texts = text_values_of(suggestions)
+        self.suggestions = suggestions
+        self.by_role = {suggestion.role: suggestion for suggestion in suggestions.columns}
+        self.words = {} if suggestions.mode_column is None else {suggestions.mode_column: WordCollector()}
+        self.texts: dict[int, TextValues] = {**text_values_of(suggestions.columns), **self.words}
         numeric = _side_by_side(reader, self.by_role)
         positions = (*numeric, *(position for position in self.texts if position not in numeric))
         self.columns = {position: ColumnScan(reader, position) for position in positions}
@@ -45,6 +49,8 @@ class FileScan:
         self.fault: HistoryError | None = None
         self._evidence = SignEvidence()
         self._progress = progress
+        self.direction = DirectionCheck()
+        self.alternation = AlternationCheck()
 
     def run(self) -> None:
         """Go through the file once; a row that spoils reading ends the pass and is kept as ``fault``."""
@@ -60,6 +66,15 @@ class FileScan:
                 self._add_checks(by_position, times, chunk.rows)
             self._progress(self.rows)
         self.checks.look_for_spikes()
+        self._complete_mode()
+
+    def _complete_mode(self) -> None:
+        """Suggest the mode anew from the words of all rows, as some modes occur only late in a log."""
+        words = {at: collector.words for at, collector in self.words.items()}
+        mode = suggest_mode(self.reader, words, has_speed="speed" in self.by_role)
+        self.by_role.pop("mode", None)
+        if mode is not None:
+            self.by_role["mode"] = mode
 
     def _chunks(self) -> Iterator[Chunk]:
         """All chunks up to the end or the first row that spoils reading, which is kept as the fault."""
@@ -84,13 +99,14 @@ class FileScan:
     def _add_sign(self, by_position: Mapping[int, FloatArray], times: FloatArray) -> None:
         if "current" not in self.by_role:
             return
-        voltage = self.by_role.get("voltage")
-        self._evidence.add(
-            times,
-            by_position[self.by_role["current"].position],
-            None if voltage is None else by_position[voltage.position],
-            None if self.soc is None else by_position[self.soc],
-        )
+        suggestion = self.by_role.get("voltage")
+        current = by_position[self.by_role["current"].position]
+        voltage = None if suggestion is None else by_position[suggestion.position]
+        self._evidence.add(times, current, voltage, None if self.soc is None else by_position[self.soc])
+        if voltage is not None:
+            self.direction.add(current, voltage)
+        if self._unit("time") is not None:
+            self.alternation.add(times, current)
 
     def _add_checks(self, by_position: Mapping[int, FloatArray], times: FloatArray, rows: IntArray) -> None:
         channels = {"time": times}
@@ -113,6 +129,11 @@ class FileScan:
             self.columns[position].report if position in self.numeric else text_report(name)
             for position, name in enumerate(self.reader.columns)
         )
+
+    @property
+    def is_unsigned(self) -> bool:
+        """True where the current never changes sign while the voltage both rises and falls under it."""
+        return self.direction.is_unsigned
 
     @property
     def is_sign_by_mode(self) -> bool:

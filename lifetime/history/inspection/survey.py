@@ -10,7 +10,9 @@ from lifetime.errors import HistoryError
 from lifetime.history.block import BLOCK_SAMPLES, IntArray, Samples, file_of
 from lifetime.history.cleaning.counts import CleaningCounts
 from lifetime.history.cleaning.sample_stream import SampleStream
+from lifetime.history.inspection.direction import DirectionCheck
 from lifetime.history.inspection.time_steps import EDGE_S, StepCounts
+from lifetime.history.mapping.alternation import AlternationCheck
 from lifetime.history.mapping.discharge_sign import DischargeSign, SignEvidence
 
 KEPT_SAMPLES: Final = 16 * BLOCK_SAMPLES
@@ -42,6 +44,8 @@ class Survey:
         self.inner_step_s = 0.0
         self.inner_step_row = 0
         self.evidence = SignEvidence()
+        self.alternation = AlternationCheck()
+        self.direction = DirectionCheck()
         self.ranges: dict[str, tuple[float, float]] = {}
         self.kept: list[Samples] | None = []
         self._digests = {quantity: hashlib.sha256() for quantity in stream.quantities}
@@ -130,6 +134,11 @@ class Survey:
             self.inner_step_s, self.inner_step_row = float(steps_s[longest]), int(ends[longest])
 
     def _add_sign(self, stretch: Samples) -> None:
+        current = stretch.channels.get("current")
+        if current is not None:
+            self.alternation.add(stretch.time_s, current)
+            if "voltage" in stretch.channels:
+                self.direction.add(current, stretch.channels["voltage"])
         if "voltage" in stretch.channels:
             drive = stretch.channels.get("current", stretch.channels.get("power"))
             if drive is not None:

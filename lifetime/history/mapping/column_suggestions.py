@@ -1,31 +1,22 @@
 """Suggested roles: which column could be what, with the evidence; never applied by themselves."""
 
-import re
-from collections.abc import Iterable
+from collections import Counter
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Final
 
 from lifetime.history.formats.reader import Reader
 from lifetime.history.formats.text_values import Texts
-from lifetime.history.mapping.role_ratings import (
-    UNFIT,
-    Rating,
-    is_named_like_time,
-    is_of_another_device,
-    rate_column,
-)
+from lifetime.history.mapping.mode_words import ModeMeaning, is_named_like_mode
+from lifetime.history.mapping.role_ranking import RATED, STORED_TIME, Candidate, Ranking, rating
+from lifetime.history.mapping.role_ratings import is_named_like_time, is_of_another_device, rate_column
+from lifetime.history.mapping.three_phase import WindingSet
 from lifetime.history.mapping.timestamps import DURATION, Timestamps, fitting_patterns
 from lifetime.units import header_unit
 
 _DRIVES: Final = ("current", "power", "speed")
-_RATED: Final = (*_DRIVES, "voltage", "temperature", "time")
 _ROLES: Final = ("time", "date", "current", "power", "speed", "voltage", "temperature", "mode")
-_STORED_TIME: Final = Rating(5, "the file stores it as a time")
 _DATE_ONLY: Final = ("%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y", "%Y/%m/%d", "iso")
-_CHARGING: Final = re.compile(r"^(cc|cv|cccv)?[ _-]*(c|chg|chrg|charge|charging)\b", re.IGNORECASE)
-_DISCHARGING: Final = re.compile(r"^(cc|cp|cr)?[ _-]*(d|dchg|dchrg|disch\w*|discharge)\b", re.IGNORECASE)
-_RESTING: Final = re.compile(r"^(rest|pause|idle|r|ocv)\b", re.IGNORECASE)
-_MODE_NAME: Final = re.compile(r"mode|state|step type|status|instruction", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,29 +46,66 @@ class ColumnSuggestion:
     resting: tuple[str, ...] = ()
 
 
-def suggest_columns(reader: Reader) -> tuple[ColumnSuggestion, ...]:
+@dataclass(frozen=True, slots=True)
+class Suggestions:
+    """What the columns of a file could be.
+
+    Args:
+        columns: The most likely column for each role; a role that several fit equally well has none.
+        candidates: Every column that fits current, power, speed, voltage or temperature, likeliest first in each role.
+        undecided: Names of the columns that fit a role equally well, by role.
+        sets: Winding sets of three phases.
+        mode_column: Position of the text column that is or may be a mode, or None.
+    """
+
+    columns: tuple[ColumnSuggestion, ...]
+    candidates: tuple[Candidate, ...]
+    undecided: dict[str, tuple[str, ...]]
+    sets: tuple[WindingSet, ...]
+    mode_column: int | None
+
+
+def suggest_columns(reader: Reader) -> Suggestions:
     """Suggest the most likely column for each role, from names, units and the first rows.
 
     Args:
         reader: The file.
     """
-    columns, numeric = reader.columns, reader.number_columns()
-    candidates = [at for at in numeric if columns.count(columns[at]) == 1 and not _is_empty(reader, at)]
+    columns, named = reader.columns, Counter(reader.columns)
+    positions = [at for at in reader.number_columns() if named[columns[at]] == 1 and not _is_empty(reader, at)]
+    ranking = Ranking.of_file(reader, positions)
     by_role: dict[str, ColumnSuggestion] = {}
+    undecided: dict[str, tuple[str, ...]] = {}
+    candidates: list[Candidate] = []
     drive: int | None = None
-    for quantity in _RATED:
+    for quantity in RATED:
         together = None if drive is None else reader.together(drive)
         taken = {suggestion.position for suggestion in by_role.values()}
-        free = [at for at in candidates if at not in taken and (together is None or at in together)]
-        best = _best(reader, free, quantity, drive)
+        free = [at for at in positions if at not in taken and (together is None or at in together)]
+        if quantity == "time":
+            best = _best(reader, free, quantity, drive)
+        else:
+            fitting = ranking.candidates(free, quantity, drive)
+            candidates += fitting
+            likeliest, equals = ranking.decided(fitting)
+            best = None if likeliest is None else _suggestion(likeliest)
+            # Beside a drive that is known, others are not asked for.
+            if equals and (drive is None or quantity not in _DRIVES):
+                undecided[quantity] = equals
         if best is None or (quantity == "power" and drive is not None and is_of_another_device(best.column)):
             continue  # a heater's power next to the pack's current is not the pack's
         by_role[quantity] = best
         if drive is None and quantity in _DRIVES:
             drive = best.position
     _suggest_timestamps(reader, by_role)
-    _suggest_mode(reader, by_role)
-    return tuple(by_role[role] for role in _ROLES if role in by_role)
+    mode = suggest_mode(reader, ranking.head.words, has_speed="speed" in by_role)
+    if mode is not None:
+        by_role["mode"] = mode
+    suggested = tuple(by_role[role] for role in _ROLES if role in by_role)
+    named_so = [at for at in ranking.head.words if is_named_like_mode(columns[at])]
+    # A mode that only rests in the first rows may tell a direction later.
+    mode_column = next(iter(named_so), None) if mode is None else mode.position
+    return Suggestions(suggested, tuple(candidates), undecided, ranking.evidence.sets, mode_column)
 
 
 def text_values_of(suggestions: Iterable[ColumnSuggestion]) -> Texts:
@@ -95,35 +123,22 @@ def _is_empty(reader: Reader, position: int) -> bool:
     return bool(sample) and not any(sample)
 
 
+def _suggestion(one: Candidate) -> ColumnSuggestion:
+    return ColumnSuggestion(one.role, one.column, one.position, one.unit, one.evidence)
+
+
 def _best(reader: Reader, free: list[int], quantity: str, drive: int | None) -> ColumnSuggestion | None:
-    ratings = {at: _rating(reader, at, quantity, drive) for at in free}
+    ratings = {at: rating(reader, at, quantity, drive) for at in free}
     # The first in the file among equally likely ones, as max keeps the first it meets.
     best = max(free, key=lambda at: ratings[at].points, default=None)
     if best is None or ratings[best].points <= 0:
         return None
     name = reader.columns[best]
     if best in reader.seconds:
-        return ColumnSuggestion(quantity, name, best, "s", _STORED_TIME.evidence)
+        return ColumnSuggestion(quantity, name, best, "s", STORED_TIME.evidence)
     stated = header_unit(name)
     unit = None if stated is None or stated.unit is None else stated.unit.symbol
     return ColumnSuggestion(quantity, name, best, unit, ratings[best].evidence)
-
-
-def _rating(reader: Reader, position: int, quantity: str, drive: int | None) -> Rating:
-    """The rating of a column, higher where it shares a structure with the drive."""
-    if position in reader.seconds:
-        return _STORED_TIME if quantity == "time" else UNFIT
-    rating = rate_column(reader.columns[position], quantity)
-    shared = 0 if drive is None else _shared_path(reader.columns[position], reader.columns[drive])
-    if rating.points <= 0 or not shared:
-        return rating
-    return Rating(rating.points + shared, f"{rating.evidence} and it is next to the current")
-
-
-def _shared_path(column: str, other: str) -> int:
-    """How many steps of the path two members of structures share."""
-    pairs = zip(column.split(".")[:-1], other.split(".")[:-1], strict=False)
-    return sum(step == other_step for step, other_step in pairs)
 
 
 def _suggest_timestamps(reader: Reader, by_role: dict[str, ColumnSuggestion]) -> None:
@@ -150,19 +165,24 @@ def _suggest_timestamps(reader: Reader, by_role: dict[str, ColumnSuggestion]) ->
         del by_role["date"]
 
 
-def _suggest_mode(reader: Reader, by_role: dict[str, ColumnSuggestion]) -> None:
-    """Suggest a column of words that tell charging from discharging."""
-    numeric = set(reader.number_columns())
-    for at, name in enumerate(reader.columns):
-        if at in numeric or not (_MODE_NAME.search(name) or name.startswith("column ")):
-            continue
-        words = sorted({text for text in reader.text_sample(at) if text})
-        charging = tuple(word for word in words if _CHARGING.search(word))
-        discharging = tuple(word for word in words if _DISCHARGING.search(word))
-        if charging or discharging:
-            seen = ", ".join(words[:6])
-            resting = tuple(word for word in words if _RESTING.search(word))
-            by_role["mode"] = ColumnSuggestion(
-                "mode", name, at, None, f"it contains {seen}", (), charging, discharging, resting
-            )
-            return
+def suggest_mode(reader: Reader, words: Mapping[int, Collection[str]], *, has_speed: bool) -> ColumnSuggestion | None:
+    """The column of words that tells charging from discharging, or None.
+
+    Args:
+        reader: The file.
+        words: Distinct words of the text columns that may be modes, by position.
+        has_speed: True where the file has a speed, so that D and R without C are the gears of a vehicle.
+    """
+    for named in (True, False):
+        for at in sorted(words):
+            name, meaning = reader.columns[at], ModeMeaning.of_words(words[at])
+            if has_speed and not meaning.charging:
+                continue
+            is_mode = meaning.tells_direction if named else meaning.is_mode_whatever_its_name
+            if is_mode and (is_named_like_mode(name) or not named):
+                every = (*meaning.charging, *meaning.discharging, *meaning.resting, *meaning.others)
+                evidence = f"it contains {', '.join(sorted(every)[:6])}"
+                return ColumnSuggestion(
+                    "mode", name, at, None, evidence, (), meaning.charging, meaning.discharging, meaning.resting
+                )
+    return None

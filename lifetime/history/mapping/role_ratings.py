@@ -24,6 +24,18 @@ _OF_SOMETHING_ELSE: Final = re.compile(
     r"|on time|charge time|discharge time|load",
     re.IGNORECASE,
 )
+_OF_ANOTHER_DEVICE: Final = re.compile(
+    r"heat|wind(?!ing)|ambient|cabin|coolant|air ?con|outside|weather|(?<![a-z])air(?![a-z])|12 ?v|fan(?![a-z])",
+    re.IGNORECASE,
+)
+_OF_A_MACHINE: Final = re.compile(r"inverter|motor|engine|stator|rotor|winding|gearbox|circuit temp", re.IGNORECASE)
+_OF_AUXILIARIES: Final = re.compile(r"(?<![a-z])aux", re.IGNORECASE)
+_NOT_MEASURED: Final = re.compile(
+    r"request|limit|target|targ(?![a-z])|set ?point|(?<![a-z])set(?![a-z])|command|(?<![a-z])cmd|reference"
+    r"|(?<![a-z])ref(?![a-z])|control|amplitude|excitation|ripple|^\|",
+    re.IGNORECASE,
+)
+_CHARGE_NAME: Final = re.compile(r"charge|capacity|coulomb|rate|(?<![a-z])q(?![a-z])", re.IGNORECASE)
 _WHOLE_TIME: Final = re.compile(r"total|test|cumulative|elapsed", re.IGNORECASE)
 _STATE_OF_CHARGE: Final = re.compile(r"(?<![a-z])soc(?![a-z])|state ?of ?charge", re.IGNORECASE)
 
@@ -35,10 +47,12 @@ class Rating:
     Args:
         points: 0 where it cannot have the role; more is likelier.
         evidence: Why, in words; empty without points.
+        objection: Why it is not suggested although name or unit fit, in words; empty where nothing speaks against it.
     """
 
     points: int
     evidence: str
+    objection: str = ""
 
 
 UNFIT: Final = Rating(0, "")
@@ -68,6 +82,8 @@ def rate_column(column: str, quantity: str) -> Rating:
     if named and (known != "temperature" or points or last == "T" or "temp" in last.lower()):
         points += 2
         evidence.append("its name fits")
+        if column.lower() in (known, f"{known}s"):
+            points += 1
     if points and quantity != "time" and _OF_THE_SOURCE.search(column):
         points += 2
         evidence.append("its name mentions the source")
@@ -75,7 +91,29 @@ def rate_column(column: str, quantity: str) -> Rating:
         points += 1
     if points and _OF_SOMETHING_ELSE.search(column):
         points -= 1
-    return Rating(points, " and ".join(evidence))
+    objection = _objection(column, known, named=bool(named)) if points else ""
+    return Rating(points, " and ".join(evidence), objection)
+
+
+def _objection(column: str, quantity: Quantity, *, named: bool) -> str:
+    """What in the name speaks against a role of the source's measured quantity; empty where nothing does."""
+    if quantity == "time":
+        return ""
+    if _NOT_MEASURED.search(column):
+        return "its name says a limit, a setpoint or an amplitude, not a measured course"
+    device = _OF_ANOTHER_DEVICE.search(column)
+    if device is None and quantity in ("temperature", "voltage"):
+        device = _OF_A_MACHINE.search(column)
+    if device is None and quantity != "temperature":  # an auxiliary input often has the cell's own thermocouple
+        device = _OF_AUXILIARIES.search(column)
+    if device is not None:
+        return f'its name mentions another device ("{device[0]}")'
+    stated = header_unit(column)
+    if quantity == "temperature" and stated is not None and stated.text == "C" and not named:
+        return "C may be coulombs, or a rate of charge, as well as degrees Celsius"
+    if quantity == "temperature" and stated is not None and stated.text == "C" and _CHARGE_NAME.search(column):
+        return "its name mentions charge, so that C means coulombs"
+    return ""
 
 
 def is_named_like_time(column: str) -> bool:

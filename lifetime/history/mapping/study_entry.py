@@ -1,15 +1,24 @@
 """The suggested study entry: suggested columns as a study file states them; applied only by a person."""
 
 import json
-from typing import Literal
+from collections.abc import Collection
+from typing import Final, Literal
 
 from lifetime.history.mapping.column_suggestions import ColumnSuggestion
+from lifetime.history.mapping.three_phase import WindingSet
+from lifetime.units import header_unit
 
 _ROLES = ("time", "date", "current", "power", "speed", "voltage", "temperature")
+_DRIVES: Final = frozenset({"current", "power", "speed"})
 
 
 def suggested_keys(
-    file: str, suggestions: tuple[ColumnSuggestion, ...], sign: Literal["positive", "negative"] | None, *, by_mode: bool
+    file: str,
+    suggestions: tuple[ColumnSuggestion, ...],
+    sign: Literal["positive", "negative"] | None,
+    *,
+    by_mode: bool,
+    undecided: Collection[str] = (),
 ) -> dict[str, str | list[str]] | None:
     """Keys of a history for the suggested columns; None where time, or current, power and speed are missing.
 
@@ -20,23 +29,21 @@ def suggested_keys(
         suggestions: The suggested columns.
         sign: Sign of discharge as far as it shows, or None.
         by_mode: True where a mode column gives the sign.
+        undecided: Roles that several columns fit equally well.
     """
     by_role = {suggestion.role: suggestion for suggestion in suggestions}
-    if "time" not in by_role or not ({"current", "power", "speed"} & by_role.keys()):
+    open_drive = None if _DRIVES & by_role.keys() else next((role for role in undecided if role in _DRIVES), None)
+    if "time" not in by_role or not (open_drive or _DRIVES & by_role.keys()):
         return None
     if "current" in by_role:
         by_role.pop("power", None)
         by_role.pop("speed", None)
     keys: dict[str, str | list[str]] = {"file": file}
     for role in _ROLES:
-        if role not in by_role:
-            continue
-        column = by_role[role]
-        keys[role] = column.column
-        if column.patterns:
-            keys[f"{role}_format"] = column.patterns[0] if len(column.patterns) == 1 else "?"
-        elif column.unit is None:
-            keys[f"{role}_unit"] = "?"
+        if role in by_role:
+            keys |= _column_keys(by_role[role])
+        elif role == open_drive:
+            keys[role] = "?"
     if by_mode:
         mode = by_role["mode"]
         keys["mode"] = mode.column
@@ -44,8 +51,41 @@ def suggested_keys(
         keys["discharge_modes"] = list(mode.discharging) or ["?"]
         if mode.resting:
             keys["rest_modes"] = list(mode.resting)
-    elif "current" in by_role or "power" in by_role:
+    elif {"current", "power"} & keys.keys():
         keys["discharge_is"] = sign or "?"
+    return keys
+
+
+def winding_keys(
+    file: str, suggestions: tuple[ColumnSuggestion, ...], phases: WindingSet, columns: tuple[str, ...]
+) -> dict[str, str | list[str]] | None:
+    """Keys of a history of one winding set, whose power is the sum over its phases; None without time or voltages.
+
+    Args:
+        file: The file's name.
+        suggestions: The suggested columns.
+        phases: The winding set.
+        columns: All column names.
+    """
+    time = next((suggestion for suggestion in suggestions if suggestion.role == "time"), None)
+    if time is None or phases.voltages is None:
+        return None
+    keys: dict[str, str | list[str]] = {"file": file, **_column_keys(time)}
+    for quantity, triple in (("current", phases.currents), ("voltage", phases.voltages)):
+        keys[f"phase_{quantity}s"] = [columns[at] for at in triple]
+        if any(header_unit(columns[at]) is None for at in triple):
+            keys[f"{quantity}_unit"] = "?"
+    keys["discharge_is"] = "?"
+    return keys
+
+
+def _column_keys(column: ColumnSuggestion) -> dict[str, str | list[str]]:
+    """The keys of one column: its name, and its pattern or unit where those have to be stated."""
+    keys: dict[str, str | list[str]] = {column.role: column.column}
+    if column.patterns:
+        keys[f"{column.role}_format"] = column.patterns[0] if len(column.patterns) == 1 else "?"
+    elif column.unit is None:
+        keys[f"{column.role}_unit"] = "?"
     return keys
 
 

@@ -132,7 +132,7 @@ def test_a_study_from_upload_to_ranking(client, read, send, work, demo_csv, demo
     page = read(answer)
     values = page.values()
     # Offered with evidence, and nothing chosen yet.
-    assert "its name says so" in page.text
+    assert "its name fits" in page.text
     assert values["input[1].time"] == ""
     assert values["input[1].discharge_is"] == ""
     values = read(send("/studies/new", values, do="offers-1")).values()
@@ -361,3 +361,28 @@ def test_too_many_uploads_are_told_to_wait(settings, engine, demo_csv, read):
         data = {"csrf": csrf, "file": (io.BytesIO(demo_csv), "x.csv")}
         assert browser.post("/histories", data=data, content_type="multipart/form-data").status_code == status
     app.extensions["packwear"].engine.dispose()
+
+
+def _uploaded(client, read, send, content):
+    values = read(client.get("/studies/new")).values()
+    page = read(send("/studies/new", values, do="upload", file=(io.BytesIO(content.encode()), "log.csv")))
+    return page.text, read(send("/studies/new", page.values(), do="offers-1")).values()
+
+
+def test_suggestions_fill_in_the_mode_of_an_unsigned_current(client, read, send):
+    rows = [f"{k},{3 if k // 50 != 1 else 0},{3.7 + 0.001 * k},{'DRC'[k // 50]}" for k in range(150)]
+    _, values = _uploaded(client, read, send, "\n".join(["t [s],I [A],U [V],Md", *rows]) + "\n")
+    assert values["input[1].current"] == "I [A]"
+    assert values["input[1].mode"] == "Md"
+    lists = [values[f"input[1].{name}_modes"].split() for name in ("charge", "discharge", "rest")]
+    assert lists == [["C"], ["D"], ["R"]]
+
+
+def test_columns_that_fit_equally_well_are_all_shown_and_none_is_filled_in(client, read, send):
+    rows = [f"{k},{k % 7},{k % 5},," for k in range(60)]
+    text, values = _uploaded(client, read, send, "\n".join(["t [s],P_a [kW],P_b [kW],P_bat [kW],", *rows]) + "\n")
+    assert values["input[1].time"] == "t [s]"
+    assert values["input[1].power"] == ""
+    assert all(name in text for name in ("P_a [kW]", "P_b [kW]"))
+    # The empty column is the best by its name, and has no number.
+    assert "it has no number in the first rows" in text

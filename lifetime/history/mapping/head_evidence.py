@@ -1,0 +1,214 @@
+"""What the first rows say for and against a role: range, movement, alternation, agreement between columns."""
+
+import itertools
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Final
+
+import numpy as np
+
+from lifetime.checks import FloatArray
+from lifetime.history.formats.reader import Reader
+from lifetime.history.mapping.alternation import AlternationCheck
+from lifetime.history.mapping.head_rows import HeadRows
+from lifetime.history.mapping.role_ratings import Rating, state_of_charge_column
+from lifetime.history.mapping.three_phase import WindingSet, winding_sets
+from lifetime.units import Unit, header_unit
+
+Ratings = Mapping[tuple[int, str], Rating]
+
+_PLAUSIBLE: Final = {
+    "current": (-1e4, 1e4),
+    "power": (-5e6, 5e6),
+    "voltage": (0.0, 1500.0),
+    "temperature": (213.0, 423.0),
+    "speed": (-100.0, 100.0),
+}
+"""Ranges in SI that the median of a vehicle's pack or its speed keeps to; common practice, no source."""
+_FEWEST_ROWS: Final = 10
+_AGREES: Final = 0.995
+_FOLLOWS: Final = 0.98
+_SOC_MOVES: Final = 0.01
+_MOST_COMPARED: Final = 40
+
+
+@dataclass(slots=True)
+class HeadEvidence:
+    """Evidence from the first rows.
+
+    Args:
+        reader: The file.
+        head: Its first rows.
+        ratings: Ratings by name and unit, by position and quantity, of every column that has one above 0.
+        sets: The winding sets of three phases found.
+        agreeing: Evidence and points for columns that agree with others, by position and quantity.
+    """
+
+    reader: Reader
+    head: HeadRows
+    ratings: Ratings
+    sets: tuple[WindingSet, ...] = ()
+    agreeing: dict[tuple[int, str], tuple[int, str]] = field(default_factory=dict)
+
+    @classmethod
+    def of_head(cls, reader: Reader, head: HeadRows, ratings: Ratings) -> "HeadEvidence":
+        """Compare columns of the first rows with each other.
+
+        Args:
+            reader: The file.
+            head: Its first rows.
+            ratings: Ratings by name and unit.
+        """
+        evidence = cls(reader, head, ratings)
+        if reader.together(0) is None:  # comparing the tables of one file with each other means nothing
+            with np.errstate(all="ignore"):
+                evidence.sets = winding_sets(evidence._columns("current"), evidence._columns("voltage"), reader.columns)
+                evidence._compare_powers()
+                evidence._compare_charge()
+        return evidence
+
+    def judged(self, position: int, quantity: str, rating: Rating) -> Rating:
+        """A rating by name and unit, with what the first rows say.
+
+        Args:
+            position: Position of the column.
+            quantity: The role.
+            rating: Its rating so far.
+        """
+        known = self.head.known(position)
+        if known is None or rating.points <= 0 or rating.objection:
+            return rating
+        objection = self._objection(position, quantity, known)
+        if objection:
+            return replace(rating, objection=objection)
+        more, agreement = self.agreeing.get((position, quantity), (0, ""))
+        points, against = rating.points + more, []
+        filled = known.size / self.head.numbers[position].size
+        if filled < 0.5:
+            points -= 2
+            against.append(f"only {100 * filled:.0f} % of its first rows have a number")
+        if known.size >= _FEWEST_ROWS and not self.head.moves(position):
+            points -= 1
+            against.append("it does not move in the first rows")
+        if not self._is_plausible(position, quantity, known):
+            points -= 1
+            against.append("its numbers are far from what a vehicle's pack has")
+        evidence = f"{rating.evidence} and {agreement}" if agreement else rating.evidence
+        return Rating(max(points, 1), ", but ".join((evidence, *against)))
+
+    def _objection(self, position: int, quantity: str, known: FloatArray) -> str:
+        if known.size == 0:
+            return "it has no number in the first rows"
+        unit = self.unit(position)
+        if (
+            unit is None
+            and known.size >= _FEWEST_ROWS
+            and np.all((known == 0.0) | (known == 1.0))
+            and self.head.moves(position)
+        ):
+            return "it is only 0 and 1, as a switch is"
+        if quantity not in ("current", "voltage"):
+            return ""
+        for phases in self.sets:
+            if position in (*phases.currents, *(phases.voltages or ())):
+                return "it is one of the three phases of a winding set"
+        check = AlternationCheck()
+        check.add(self._time_s(position), self.head.numbers[position])
+        alternation = check.alternation()
+        if alternation is not None:
+            return f"it alternates around zero at {alternation.frequency_Hz:.3g} Hz, so it is no direct {quantity}"
+        return ""
+
+    def unit(self, position: int) -> Unit | None:
+        """The unit that the header of a column states, or None.
+
+        Args:
+            position: Position of the column.
+        """
+        stated = header_unit(self.reader.columns[position])
+        return None if stated is None else stated.unit
+
+    def _is_plausible(self, position: int, quantity: str, known: FloatArray) -> bool:
+        unit = self.unit(position)
+        if unit is None or quantity not in _PLAUSIBLE:
+            return True
+        low, high = _PLAUSIBLE[quantity]
+        with np.errstate(over="ignore"):
+            return bool(low <= float(unit.to_si(np.array([np.median(known)]))[0]) <= high)
+
+    def _columns(self, quantity: str) -> dict[int, FloatArray]:
+        """The columns looked at that may have a role by name and unit, at most 40."""
+        fitting = {
+            at: self.head.numbers[at]
+            for (at, rated), rating in self.ratings.items()
+            if rated == quantity and not rating.objection and at in self.head.numbers
+        }
+        return dict(itertools.islice(fitting.items(), _MOST_COMPARED))
+
+    def _time_s(self, position: int) -> FloatArray:
+        """Times of the rows of a column; row by row one second where no column of time is looked at."""
+        rows = self.head.numbers[position].size
+        times = {at: self.ratings[at, "time"].points for at in self._columns("time")}
+        for at in sorted(times, key=lambda at: -times[at]):
+            values = self.head.numbers[at]
+            if values.size == rows and np.isfinite(values).all() and np.all(values[1:] >= values[:-1]):
+                unit = self.unit(at)
+                with np.errstate(over="ignore"):
+                    return values if unit is None or unit.quantity != "time" else unit.to_si(values)
+        return np.arange(float(rows))
+
+    def _si(self, position: int, values: FloatArray) -> FloatArray:
+        unit = self.unit(position)
+        return values if unit is None else unit.to_si(values)
+
+    def _compare_powers(self) -> None:
+        """Find currents and voltages whose product is a column of power."""
+        powers, pairs = self._columns("power"), itertools.product(self._columns("current"), self._columns("voltage"))
+        for current, voltage in itertools.islice(pairs, _MOST_COMPARED):
+            if len({current, voltage}) < 2 or not powers:
+                continue
+            product = self._si(current, self.head.numbers[current]) * self._si(voltage, self.head.numbers[voltage])
+            for power, values in powers.items():
+                units = [self.unit(at) for at in (current, voltage, power)]
+                if power in (current, voltage) or not _are_proportional(
+                    product, self._si(power, values), must_be_equal=None not in units
+                ):
+                    continue
+                names = [f'"{self.reader.columns[at]}"' for at in (current, voltage, power)]
+                self.agreeing[power, "power"] = (3, f"it is {names[1]} times {names[0]}")
+                self.agreeing[current, "current"] = (3, f"with {names[1]} it gives {names[2]}")
+                self.agreeing[voltage, "voltage"] = (3, f"with {names[0]} it gives {names[2]}")
+
+    def _compare_charge(self) -> None:
+        """Find currents whose charge follows the logged state of charge."""
+        soc = state_of_charge_column(self.reader.columns, self.head.numbers)
+        if soc is None:
+            return
+        levels = self.head.numbers[soc]
+        if np.ptp(levels) < _SOC_MOVES * float(np.abs(levels).max()):
+            return
+        for at, values in self._columns("current").items():
+            if at == soc or values.size != levels.size or not np.isfinite(values).all():
+                continue
+            time_s = self._time_s(at)
+            charge = np.concatenate([[0.0], np.cumsum(0.5 * (values[1:] + values[:-1]) * np.diff(time_s))])
+            if abs(_correlation(charge, levels)) >= _FOLLOWS:
+                points, text = self.agreeing.get((at, "current"), (0, ""))
+                follows = f'its charge follows "{self.reader.columns[soc]}"'
+                self.agreeing[at, "current"] = (points + 2, f"{text} and {follows}" if text else follows)
+
+
+def _correlation(left: FloatArray, right: FloatArray) -> float:
+    fine = np.isfinite(left) & np.isfinite(right)
+    if np.count_nonzero(fine) < _FEWEST_ROWS or not np.ptp(left[fine]) or not np.ptp(right[fine]):
+        return 0.0
+    result = float(np.corrcoef(left[fine], right[fine])[0, 1])
+    return result if np.isfinite(result) else 0.0
+
+
+def _are_proportional(left: FloatArray, right: FloatArray, *, must_be_equal: bool) -> bool:
+    """True where two columns rise and fall together; with known units also of about the same size."""
+    if left.size != right.size or abs(_correlation(left, right)) < _AGREES:
+        return False
+    ratio = float(np.nanmean(np.abs(left)) / np.nanmean(np.abs(right)))
+    return not must_be_equal or 0.5 < ratio < 2.0
