@@ -1,11 +1,15 @@
 """Findings about the time column: steps back, gaps, a clock that jumps, rows of one time."""
 
 from collections.abc import Iterator
+from typing import Literal
 
 from lifetime.history.inspection.file_scan import FileScan
 from lifetime.history.inspection.findings import Finding
+from lifetime.history.inspection.gap_words import GapWords
+from lifetime.history.inspection.step_charge import GapCharge
 from lifetime.history.inspection.time_scan import TimeReport, TimeScan
 from lifetime.history.inspection.words import counted, place_of, significant
+from lifetime.units import named_unit
 
 
 def time_findings(scan: FileScan) -> Iterator[Finding]:
@@ -22,16 +26,43 @@ def time_findings(scan: FileScan) -> Iterator[Finding]:
         remedy = 'Ask for clean = ["sort_by_time"], or clean = ["join_restarts"] where the clock was set to zero.'
         yield Finding("error", place, "time runs backwards.", report.backward_steps, remedy)
     if report.gaps:
-        yield _gaps(report)
+        yield _gaps(scan, scan.time, report)
+    yield from _uneven_steps(scan, scan.time)
     yield from _jumps(scan, scan.time)
     yield from _repeated_rows(scan, scan.time)
 
 
-def _gaps(report: TimeReport) -> Finding:
+def _gaps(scan: FileScan, time: TimeScan, report: TimeReport) -> Finding:
     unit = "" if report.unit is None else f" {report.unit}"
     message = f"{counted(report.gaps, 'gap')}; the longest, {significant(report.largest_step)}{unit}, ends here."
     remedy = 'Ask for clean = ["rest_in_gaps"] or clean = ["bridge_gaps"].'
+    charge = time.steps.gap_charge()
+    if charge is not None:
+        words = _words(scan, time, charge)
+        message, remedy = f"{message}{words.beside}{words.choices}", words.remedy
     return Finding("error", place_of(report.column, report.largest_step_row), message, report.gaps, remedy)
+
+
+def _uneven_steps(scan: FileScan, time: TimeScan) -> Iterator[Finding]:
+    """Long steps that are the logger's way of writing; they need no cleaning."""
+    found = time.steps.uneven()
+    if found is None:
+        return
+    count, charge = found
+    words = _words(scan, time, charge)
+    message = (
+        f"the step is uneven: {counted(count, 'step')} of over ten median steps, with {words.quantity} that stays. "
+        f"They contain {words.within}; values run straight through them, and no cleaning is needed."
+    )
+    yield Finding("note", place_of(time.column), message, count, "")
+
+
+def _words(scan: FileScan, time: TimeScan, charge: GapCharge) -> GapWords:
+    flow = scan.flow
+    quantity: Literal["current", "power"] = "power" if flow is not None and flow.role == "power" else "current"
+    unit = None if flow is None or flow.unit is None or not time.is_unit_known else named_unit(flow.unit)
+    factor = None if unit is None else unit.multiplier / unit.divisor
+    return GapWords(charge, quantity, factor, (f"with positive {quantity}", f"with negative {quantity}"))
 
 
 def _jumps(scan: FileScan, time: TimeScan) -> Iterator[Finding]:
