@@ -43,6 +43,7 @@ def build_history(
     survey = Survey(stream).run()
     gaps, first_gap_row = survey.steps.gaps()
     between = survey.joint_gaps
+    _refuse_coarse_times(survey)
     _refuse_gaps(survey, gaps - between)
     _refuse_rest(survey)
     rests = "rest_in_gaps" in stream.clean
@@ -69,6 +70,18 @@ def build_history(
         record=record,
         notices=history_notices(survey, record, stated_sign=stated_sign),
         source=source,
+    )
+
+
+def _refuse_coarse_times(survey: Survey) -> None:
+    if not survey.equal_times.are_coarse:
+        return
+    raise HistoryError(
+        f"{survey.edges} of {survey.samples} rows have the time of the row before, and their values move: times are "
+        f"written in steps of {survey.steps.median_s:.3g} s, coarser than the rows come, and nothing flows in them.",
+        file=survey.stream.reader.label,
+        column=survey.stream.channel("time").column,
+        remedy='Ask for clean = ["spread_times"], or name a column with finer times.',
     )
 
 
@@ -119,6 +132,7 @@ def _record(survey: Survey, gaps: int, first_gap_row: int | None) -> CleaningRec
         "drop_unfinished_last_row": RowCount(int(cut), counts.last_row + 1 if cut else None),
         "join_restarts": counts.restarts,
         "sort_by_time": counts.moved,
+        "spread_times": counts.spread,
         "drop_spikes": counts.spikes,
         "bridge_gaps": RowCount(gaps - survey.joint_gaps, first_gap_row),
         "rest_in_gaps": RowCount(gaps, first_gap_row),

@@ -12,6 +12,7 @@ _STEP_WORDS: Final[dict[CleaningName, tuple[str, Severity]]] = {
     "join_restarts": ("the clock was set back {count} times and time continues there, first in row {row}", "warning"),
     "drop_spikes": ("{count} rows with spikes were left out, the first in row {row}", "warning"),
     "sort_by_time": ("{count} rows came after a later time and were put in order, the first in row {row}", "warning"),
+    "spread_times": ("{count} rows of one time were spaced evenly up to the next, the first in row {row}", "warning"),
     "bridge_gaps": ("values are interpolated through {count} gaps, the first ending in row {row}", "warning"),
     "rest_in_gaps": ("{count} gaps are read as rest, the first ending in row {row}", "warning"),
 }

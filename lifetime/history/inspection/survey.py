@@ -11,9 +11,11 @@ from lifetime.errors import HistoryError
 from lifetime.history.block import BLOCK_SAMPLES, IntArray, Samples, file_of
 from lifetime.history.cleaning.counts import CleaningCounts
 from lifetime.history.cleaning.sample_stream import SampleStream
+from lifetime.history.inspection.equal_times import EqualTimes
 from lifetime.history.inspection.gap_words import GapWords
 from lifetime.history.inspection.step_charge import GapCharge
 from lifetime.history.inspection.time_steps import EDGE_S, StepCounts
+from lifetime.history.inspection.time_words import backward_remedy
 from lifetime.history.mapping.discharge_sign import DischargeSign, SignEvidence
 
 KEPT_SAMPLES: Final = 16 * BLOCK_SAMPLES
@@ -35,7 +37,7 @@ class Survey:
         self.counts = CleaningCounts()
         self.steps = StepCounts()
         self.samples = 0
-        self.edges = 0
+        self.equal_times = EqualTimes()
         self.first_s = 0.0
         self.last_s = 0.0
         self.largest_step_s = 0.0
@@ -72,6 +74,11 @@ class Survey:
                     self.kept = None
         self._require_span()
         return self
+
+    @property
+    def edges(self) -> int:
+        """Steps that take no time."""
+        return self.equal_times.edges
 
     @property
     def data_sha256(self) -> str:
@@ -126,7 +133,7 @@ class Survey:
         self, steps_s: FloatArray, ends: IntArray, flows: tuple[FloatArray, FloatArray] | None, inner: NDArray[np.bool_]
     ) -> None:
         moves = steps_s > EDGE_S
-        self.edges += int(steps_s.size - np.count_nonzero(moves))
+        self.equal_times.add(steps_s, flows)
         if flows is not None and not inner.all():  # between two files the source rests
             flows = (np.where(inner, flows[0], 0.0), np.where(inner, flows[1], 0.0))
         if moves.all():
@@ -184,13 +191,15 @@ class Survey:
             return
         at = int(np.argmax(steps_s < 0.0))
         file, row = self.stream.reader.place(int(ends[at]))
+        channel = self.stream.channel("time")
+        before = self.last_row if at == 0 and self.samples else int(ends[at]) - 1
+        remedy = backward_remedy(
+            back_s=-float(steps_s[at]),
+            between_files=bool(self.stream.reader.files) and int(np.ptp(file_of(np.array([before, ends[at]])))) > 0,
+            is_local=channel.text is not None and self.stream.derivation.time_zone is None,
+        )
         raise HistoryError(
-            f"time runs backwards by {-steps_s[at]:g} s.",
-            file=file,
-            row=row,
-            column=self.stream.channel("time").column,
-            remedy='If rows are out of order, ask for clean = ["sort_by_time"]; if the clock was set to zero there, '
-            'ask for clean = ["join_restarts"].',
+            f"time runs backwards by {-steps_s[at]:g} s.", file=file, row=row, column=channel.column, remedy=remedy
         )
 
     def _add_ranges(self, stretch: Samples) -> None:

@@ -8,6 +8,7 @@ from lifetime.history.inspection.findings import Finding
 from lifetime.history.inspection.gap_words import GapWords
 from lifetime.history.inspection.step_charge import GapCharge
 from lifetime.history.inspection.time_scan import TimeReport, TimeScan
+from lifetime.history.inspection.time_words import backward_remedy
 from lifetime.history.inspection.words import counted, place_of, significant
 from lifetime.units import named_unit
 
@@ -23,7 +24,11 @@ def time_findings(scan: FileScan) -> Iterator[Finding]:
         return
     if report.backward_steps:
         place = place_of(report.column, report.first_backward_row)
-        remedy = 'Ask for clean = ["sort_by_time"], or clean = ["join_restarts"] where the clock was set to zero.'
+        remedy = backward_remedy(
+            back_s=scan.time.first_back_s,
+            between_files=scan.time.backward == scan.time.backward_between_files,
+            is_local=bool(scan.by_role["time"].patterns),
+        )
         yield Finding("error", place, "time runs backwards.", report.backward_steps, remedy)
     if report.gaps:
         yield _gaps(scan, scan.time, report)
@@ -81,6 +86,15 @@ def _repeated_rows(scan: FileScan, time: TimeScan) -> Iterator[Finding]:
     if repeated.first_row is not None:
         message = f"{counted(repeated.rows, 'row')} identical to the row before; they change no result."
         yield Finding("note", f"row {scan.reader.place(repeated.first_row)[1]}", message, repeated.rows, "")
-    elif time.edges:
-        message = f"{counted(time.edges, 'row')} with the time of the row before, read as switching edges."
-        yield Finding("note", place_of(time.column), message, time.edges, "")
+    edges = time.equal_times.edges
+    if time.equal_times.are_coarse:
+        unit = " s" if time.is_unit_known else ""
+        message = (
+            f"{counted(edges, 'row')} with the time of the row before, and their values move: times are written in "
+            f"steps of {significant(time.steps.median_s)}{unit}, coarser than the rows come, and nothing flows in them."
+        )
+        remedy = 'Ask for clean = ["spread_times"], or name a column with finer times.'
+        yield Finding("error", place_of(time.column), message, edges, remedy)
+    elif edges and repeated.first_row is None:
+        message = f"{counted(edges, 'row')} with the time of the row before, read as switching edges."
+        yield Finding("note", place_of(time.column), message, edges, "")

@@ -14,6 +14,7 @@ from lifetime.history.mapping.role_ratings import (
     is_of_another_device,
     rate_column,
 )
+from lifetime.history.mapping.time_columns import judged_times
 from lifetime.history.mapping.timestamps import DURATION, Timestamps, fitting_patterns
 from lifetime.units import header_unit
 
@@ -97,6 +98,8 @@ def _is_empty(reader: Reader, position: int) -> bool:
 
 def _best(reader: Reader, free: list[int], quantity: str, drive: int | None) -> ColumnSuggestion | None:
     ratings = {at: _rating(reader, at, quantity, drive) for at in free}
+    if quantity == "time":
+        ratings = judged_times(reader, ratings)
     # The first in the file among equally likely ones, as max keeps the first it meets.
     best = max(free, key=lambda at: ratings[at].points, default=None)
     if best is None or ratings[best].points <= 0:

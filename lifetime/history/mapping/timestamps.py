@@ -107,7 +107,7 @@ def to_utc(local_s: FloatArray, zone: ZoneInfo, last: "LocalClock") -> FloatArra
     """Local times as seconds since 1970 in UTC, right across the change of the clocks.
 
     Within the hour that comes twice, a step back begins its second time, and so do two equal stamps where rows are
-    at least half an hour apart.
+    at least half an hour apart. The hour that clocks leave out in spring has no times: there the result is NaN.
 
     Args:
         local_s: Local times, as if they were UTC [s], shape (n,).
@@ -129,7 +129,7 @@ def to_utc(local_s: FloatArray, zone: ZoneInfo, last: "LocalClock") -> FloatArra
             first, second = (0.0 if offset is None else offset.total_seconds() for offset in shifts)
             cache[hour] = (first, second)
         offsets[:, at] = cache[hour]
-    result: FloatArray = local_s - offsets[0]
+    result: FloatArray = np.where(offsets[0] < offsets[1], np.nan, local_s - offsets[0])
     twice = offsets[0] > offsets[1]
     for at in np.flatnonzero(twice | (np.arange(local_s.size) == 0)).tolist():
         before = local_s[at - 1] if at else last.local_s
