@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from lifetime.errors import HistoryError
+from lifetime.history.formats.joined_files import JoinedReader
 from lifetime.history.formats.reader import Reader
 from lifetime.history.inspection.file_scan import FileScan
 from lifetime.history.inspection.findings import Finding, FindingSeverity
@@ -28,6 +29,9 @@ def file_findings(scan: FileScan) -> Iterator[Finding]:
     if scan.rows < 2:
         yield Finding("error", "file", "fewer than two data rows.", scan.rows, "Give a longer file.")
     yield from _header_findings(reader)
+    if isinstance(reader, JoinedReader):
+        yield from _partial_columns(reader)
+        yield from _order_findings(reader)
     for notice in reader.notices:
         yield Finding(notice.severity, "file", notice.message.removeprefix(f"{reader.label}: "), None, "")
     sign = scan.sign()
@@ -50,6 +54,21 @@ def _header_findings(reader: Reader) -> Iterator[Finding]:
         count = reader.columns.count(name)
         remedy = "Rename them before a study asks for one."
         yield Finding("note", f'column "{name}"', f"{count} columns have this name.", count, remedy)
+
+
+def _partial_columns(reader: JoinedReader) -> Iterator[Finding]:
+    for name, (file, count) in reader.partial.items():
+        how_many = f"{file} has it {count} times" if count else f"{file} does not have it"
+        remedy = "" if count == 0 else "Rename one of them before a study asks for it."
+        yield Finding("note", f'column "{name}"', f"it was not looked at: {how_many}.", count, remedy)
+
+
+def _order_findings(reader: JoinedReader) -> Iterator[Finding]:
+    if reader.time_continues is None:
+        return
+    message = "each file starts its clock anew; they were read one after another, in the order of their names."
+    remedy = 'State files_follow = "one_after_another"; clean = ["sort_by_time"] would mix the rows of different files.'
+    yield Finding("warning", "file", message, len(reader.readers), remedy)
 
 
 def _sign_finding(sign: DischargeSign) -> Finding:

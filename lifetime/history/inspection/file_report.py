@@ -5,11 +5,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from lifetime.history.formats.files import open_files
+from lifetime.history.formats.joined_files import JoinedReader
 from lifetime.history.formats.layout import AS_FOUND, Layout
 from lifetime.history.formats.reader import Reader
 from lifetime.history.inspection.column_findings import column_findings, timestamp_findings, unit_findings
 from lifetime.history.inspection.column_scan import ColumnReport
 from lifetime.history.inspection.file_findings import file_findings
+from lifetime.history.inspection.file_order import ordered
 from lifetime.history.inspection.file_scan import FileScan
 from lifetime.history.inspection.findings import Finding, by_severity
 from lifetime.history.inspection.sensor_findings import charge_findings, sensor_findings
@@ -78,7 +80,8 @@ def describe_file(
         MissingPackageError: The format needs an optional package.
     """
     label = str(path)
-    return describe_reader(open_files(label, Path(), layout), label, progress)
+    reader = open_files(label, Path(), layout)
+    return describe_reader(ordered(reader) if isinstance(reader, JoinedReader) else reader, label, progress)
 
 
 def describe_reader(reader: Reader, label: str, progress: Callable[[int], None] | None = None) -> FileReport:
@@ -94,6 +97,8 @@ def describe_reader(reader: Reader, label: str, progress: Callable[[int], None] 
     scan.run()
     sign = scan.sign()
     keys = suggested_keys(label, suggestions, None if sign is None else sign.sign, by_mode=scan.is_sign_by_mode)
+    if keys is not None and isinstance(reader, JoinedReader) and reader.time_continues is not None:
+        keys["files_follow"] = "one_after_another"
     return FileReport(
         file=label,
         file_format=reader.file_format,

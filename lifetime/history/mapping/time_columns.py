@@ -32,7 +32,8 @@ def judged_times(reader: Reader, ratings: Mapping[int, Rating]) -> dict[int, Rat
     for at, values in _first_values(reader, named).items():
         if values.size < _FEWEST_ROWS:
             continue
-        steps = np.diff(values)
+        with np.errstate(over="ignore"):  # absurd magnitudes are named by their own finding
+            steps = np.diff(values)
         if not steps.any():
             judged[at] = UNFIT
         elif steps.min() >= 0.0 and np.count_nonzero(steps) >= _MOVES * steps.size:
