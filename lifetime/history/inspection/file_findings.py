@@ -47,7 +47,7 @@ def _place(fault: HistoryError, label: str) -> str:
 
 
 def _header_findings(reader: Reader) -> Iterator[Finding]:
-    if reader.columns and reader.columns[0] == "column 1":
+    if reader.columns and all(name == f"column {number}" for number, name in enumerate(reader.columns, start=1)):
         remedy = 'Name columns as "column 1", "column 2" and so on, and state their units.'
         yield Finding("warning", "file", "there is no row with column names.", None, remedy)
     for name in sorted({name for name in reader.columns if name and reader.columns.count(name) > 1}):
