@@ -25,7 +25,7 @@ def file_findings(scan: FileScan) -> Iterator[Finding]:
         yield Finding("error", "file", "no column of numbers looks like current, power or speed.", None, remedy)
     if scan.fault is not None:
         message = f"{scan.fault.problem} Reading stopped here."
-        yield Finding("error", _place(scan.fault, reader.label), message, None, scan.fault.remedy)
+        yield Finding("error", fault_place(scan.fault, reader.label), message, None, scan.fault.remedy)
     if scan.rows < 2:
         yield Finding("error", "file", "fewer than two data rows.", scan.rows, "Give a longer file.")
     yield from _header_findings(reader)
@@ -39,7 +39,13 @@ def file_findings(scan: FileScan) -> Iterator[Finding]:
         yield _sign_finding(sign)
 
 
-def _place(fault: HistoryError, label: str) -> str:
+def fault_place(fault: HistoryError, label: str) -> str:
+    """Where a fault is: another file than the one looked at, the row, the column.
+
+    Args:
+        fault: What is wrong.
+        label: The file looked at.
+    """
     file = "" if fault.file == label else fault.file
     row = "" if fault.row is None else f"row {fault.row}"
     column = "" if fault.column is None else f'column "{fault.column}"'

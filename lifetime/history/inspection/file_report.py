@@ -4,13 +4,15 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from lifetime.errors import HistoryError
 from lifetime.history.formats.files import open_files
 from lifetime.history.formats.joined_files import JoinedReader
 from lifetime.history.formats.layout import AS_FOUND, Layout
 from lifetime.history.formats.reader import Reader
 from lifetime.history.inspection.column_findings import column_findings, timestamp_findings, unit_findings
 from lifetime.history.inspection.column_scan import ColumnReport
-from lifetime.history.inspection.file_findings import file_findings
+from lifetime.history.inspection.entry_trial import try_entry
+from lifetime.history.inspection.file_findings import fault_place, file_findings
 from lifetime.history.inspection.file_order import ordered
 from lifetime.history.inspection.file_scan import FileScan
 from lifetime.history.inspection.findings import Finding, by_severity
@@ -99,6 +101,12 @@ def describe_reader(reader: Reader, label: str, progress: Callable[[int], None] 
     keys = suggested_keys(label, suggestions, None if sign is None else sign.sign, by_mode=scan.is_sign_by_mode)
     if keys is not None and isinstance(reader, JoinedReader) and reader.time_continues is not None:
         keys["files_follow"] = "one_after_another"
+    findings = [finding for check in _CHECKS for finding in check(scan)]
+    if keys is not None:
+        trial = try_entry(keys, suggestions, reader)
+        if trial.fault is not None and not any(finding.severity == "error" for finding in findings):
+            findings.append(_refused(trial.fault, label))
+        keys = keys if trial.is_usable else None
     return FileReport(
         file=label,
         file_format=reader.file_format,
@@ -109,7 +117,12 @@ def describe_reader(reader: Reader, label: str, progress: Callable[[int], None] 
         time=None if scan.time is None else scan.time.report,
         suggestions=suggestions,
         sign=sign,
-        findings=by_severity(finding for check in _CHECKS for finding in check(scan)),
+        findings=by_severity(findings),
         study_keys=keys,
         study_entry=None if keys is None else study_entry(keys),
     )
+
+
+def _refused(fault: HistoryError, label: str) -> Finding:
+    message = f"a study refuses the suggested entry as it stands: {fault.problem}"
+    return Finding("error", fault_place(fault, label), message, None, fault.remedy or "")
