@@ -91,19 +91,20 @@ class StepCounts:
         return self._off_median() / max(int(self._counts.sum()), 1)
 
     def jumps(self) -> tuple[int, int | None]:
-        """Steps off the median by more than half of it and no gaps, where all others agree; and the first one's row.
+        """Steps longer than the median by over half of it and no gaps, where all others agree; the first one's row.
 
-        A logger's clock that was set forward or back leaves a few such steps in an otherwise even row.
+        A logger's clock that was set forward leaves a few such steps in an otherwise even row. A shorter step is a row
+        written when a test went on to its next step.
         """
         total = int(self._counts.sum())
         off = self._off_median()
         gaps, _ = self.gaps()
         if total < _FEWEST_STEPS or off - gaps <= 0 or off > _RARE * total:
             return 0, None
-        low, high = self._class_range()
+        _, high = self._class_range()
         gap = int(_class_of(np.array([self.gap_limit_s]))[0])
         counts = self._counts.copy()
-        counts[low : high + 1] = 0
+        counts[: high + 1] = 0
         counts[gap:] = 0
         rows = self._first_rows[counts > 0]
         return int(counts.sum()), int(rows.min()) if rows.size else None
