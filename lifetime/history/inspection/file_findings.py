@@ -1,13 +1,17 @@
 """Findings about a file as a whole: suggested roles that are missing, what stopped reading, headers, sign."""
 
 from collections.abc import Iterator
+from typing import Final
 
 from lifetime.errors import HistoryError
 from lifetime.history.formats.joined_files import JoinedReader
 from lifetime.history.formats.reader import Reader
 from lifetime.history.inspection.file_scan import FileScan
 from lifetime.history.inspection.findings import Finding, FindingSeverity
+from lifetime.history.mapping.column_suggestions import suggest_columns
 from lifetime.history.mapping.discharge_sign import DischargeSign
+
+_DRIVES: Final = frozenset({"current", "power", "speed"})
 
 
 def file_findings(scan: FileScan) -> Iterator[Finding]:
@@ -17,10 +21,13 @@ def file_findings(scan: FileScan) -> Iterator[Finding]:
         scan: The pass over the file.
     """
     reader = scan.reader
-    if "time" not in scan.by_role:
+    missing = _missing_roles(scan)
+    lost = list(_lost_columns(reader, missing)) if isinstance(reader, JoinedReader) else []
+    yield from lost
+    if "time" in missing and not lost:
         remedy = "Name it in the study yourself."
         yield Finding("error", "file", "no column looks like time.", None, remedy)
-    if not {"current", "power", "speed"} & scan.by_role.keys():
+    if "current" in missing and not lost:
         remedy = "Name it in the study yourself; it must contain numbers."
         yield Finding("error", "file", "no column of numbers looks like current, power or speed.", None, remedy)
     if scan.fault is not None:
@@ -60,6 +67,24 @@ def _header_findings(reader: Reader) -> Iterator[Finding]:
         count = reader.columns.count(name)
         remedy = "Rename them before a study asks for one."
         yield Finding("note", f'column "{name}"', f"{count} columns have this name.", count, remedy)
+
+
+def _missing_roles(scan: FileScan) -> set[str]:
+    """Of what every history needs, the roles for which no column is suggested."""
+    missing = set() if "time" in scan.by_role else {"time"}
+    return missing if _DRIVES & scan.by_role.keys() else missing | _DRIVES
+
+
+def _lost_columns(reader: JoinedReader, missing: set[str]) -> Iterator[Finding]:
+    """Columns of the first file that would serve, were they in every file."""
+    for suggestion in suggest_columns(reader.readers[0]):
+        if suggestion.role in missing and suggestion.column in reader.partial:
+            file, count = reader.partial[suggestion.column]
+            has = f"{count} columns of this file have this name" if count else "there is no such column"
+            message = f"{has}, and the first file, {reader.readers[0].label}, has it as {suggestion.role}."
+            yield Finding(
+                "error", f'{file}, column "{suggestion.column}"', message, count, "Name files of one kind only."
+            )
 
 
 def _partial_columns(reader: JoinedReader) -> Iterator[Finding]:

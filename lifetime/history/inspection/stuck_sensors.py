@@ -106,6 +106,8 @@ class ExtremeValue:
         Args:
             rows: All rows seen.
         """
+        if not self._counts:
+            return False
         counts = sorted(self._counts.items())
         count, beside = counts[-1][1], counts[-2][1] if len(counts) > 1 else 0
         if count < _CLIPPED_ROWS or count <= _CLIPPED_SHARE * rows or count < _TIMES_NEXT * beside:
