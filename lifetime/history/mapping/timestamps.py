@@ -1,4 +1,4 @@
-"""Times written as text: dates and clock times by a stated pattern, ISO 8601, and durations such as 144:02:18.
+"""Times written as text: dates and clock times by a stated pattern, ISO 8601, durations such as 144:02:18 or 75:30.
 
 A pattern is never guessed while reading: day and month look alike for twelve days of every month.
 ``fitting_patterns`` says which patterns fit, for a person to choose from.
