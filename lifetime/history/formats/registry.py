@@ -17,7 +17,7 @@ from lifetime.history.formats.reader import Reader
 from lifetime.history.formats.text_bytes import PACKED
 
 _HEAD_BYTES: Final = 4096
-_JSON: Final = re.compile(rb"\s*(?:\{|\[\s*[\[{\"\d-])")
+_JSON: Final = re.compile(rb"[{]|\[[\[{\"\d-]")
 _WORKBOOK: Final = "xl/workbook.xml"
 
 
@@ -120,7 +120,7 @@ def _refuse_known(head: bytes, label: str) -> None:
             file=label,
             remedy="Decode it with the bus's data base to signals first, and export them as MDF 4 or CSV.",
         )
-    if _JSON.match(start):
+    if _JSON.match(b"".join(start[:100].split())):
         raise HistoryError(
             "this is a JSON document, not a table.",
             file=label,
