@@ -23,6 +23,14 @@ def check(
         Path | None,
         typer.Option("--write", metavar="STUDY.toml", help="Also write a study to edit that reads this file."),
     ] = None,
+    export: Annotated[
+        Path | None,
+        typer.Option("--export", metavar="FILE.parquet", help="Also write what was understood, as Parquet in SI."),
+    ] = None,
+    clean: Annotated[
+        list[str] | None,
+        typer.Option("--clean", metavar="STEP", help="Data cleaning for --export and --write; may be given again."),
+    ] = None,
     header_row: Annotated[
         int | None,
         typer.Option(
@@ -42,5 +50,7 @@ def check(
     with exit_codes():
         from lifetime.cli.file_check import CheckRequest, check_and_print  # noqa: PLC0415
 
-        request = CheckRequest(file, as_json, plot, write, header_row, decimal, sheet, bus_database)
+        request = CheckRequest(
+            file, as_json, plot, write, export, tuple(clean or ()), header_row, decimal, sheet, bus_database
+        )
         check_and_print(request, console())

@@ -25,6 +25,8 @@ class CheckRequest:
         as_json: Print one JSON document instead of text.
         plot: Where to write the page, or None.
         write: Where to write the study to edit, or None.
+        export: Where to write what was understood, or None.
+        clean: Cleaning steps for the export and the study.
         header_row: Row of the column names, or None.
         decimal: Decimal mark, or None.
         sheet: Sheet of a workbook, or None.
@@ -35,6 +37,8 @@ class CheckRequest:
     as_json: bool
     plot: Path | None
     write: Path | None
+    export: Path | None
+    clean: tuple[str, ...]
     header_row: int | None
     decimal: str | None
     sheet: str | None
@@ -58,6 +62,8 @@ def check_and_print(request: CheckRequest, out: "Console") -> None:
         raise InputError(f"{request.write}: the file is there already. Name another, or remove it first.")
     check_output_file(request.write, "--write")
     check_output_file(request.plot, "--plot")
+    check_output_file(request.export, "--export")
+    _check_cleaning(request)
     layout = _layout(request)
     found = _with_progress(request.file, layout)
     if request.as_json:
@@ -70,6 +76,20 @@ def check_and_print(request: CheckRequest, out: "Console") -> None:
         write_file_page(found, request.plot, layout)
     if request.write is not None:
         _write_study(found, request)
+    if request.export is not None:
+        from lifetime.cli.file_export import export  # noqa: PLC0415
+
+        export(found, request.export, layout, request.clean)
+
+
+def _check_cleaning(request: CheckRequest) -> None:
+    from lifetime.history.record import CLEANING  # noqa: PLC0415
+
+    if request.clean and request.export is None and request.write is None:
+        raise InputError("--clean works with --export or --write. Name one of them too.")
+    for step in request.clean:
+        if step not in CLEANING:
+            raise InputError(f"--clean {step}: there is no such step. Known are {', '.join(CLEANING)}.")
 
 
 def _layout(request: CheckRequest) -> "Layout":
@@ -109,6 +129,8 @@ def _write_study(found: "FileReport", request: CheckRequest) -> None:
             remedy="Write the study by hand, and name the columns there.",
         )
     keys = {**found.study_keys, "file": _seen_from(found.file, target.parent)}
+    if request.clean:
+        keys["clean"] = list(request.clean)
     stated: dict[str, object] = {"header_row": request.header_row, "decimal": request.decimal, "sheet": request.sheet}
     if request.bus_database is not None:
         stated["bus_database"] = _seen_from(str(request.bus_database), target.parent)

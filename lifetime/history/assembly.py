@@ -9,6 +9,7 @@ from lifetime.history.block_sources import KeptBlocks, StreamedBlocks, file_stat
 from lifetime.history.cleaning.counts import RowCount
 from lifetime.history.cleaning.gaps import RestGaps
 from lifetime.history.cleaning.sample_stream import SampleStream
+from lifetime.history.inspection.gap_words import BRIDGE, REST
 from lifetime.history.inspection.survey import Survey
 from lifetime.history.mapping.description import description
 from lifetime.history.model import History
@@ -42,7 +43,9 @@ def build_history(
     survey = Survey(stream).run()
     gaps, first_gap_row = survey.steps.gaps()
     between = survey.joint_gaps
+    _refuse_coarse_times(survey)
     _refuse_gaps(survey, gaps - between)
+    _refuse_rest(survey)
     rests = "rest_in_gaps" in stream.clean
     rest = RestGaps(survey.steps.gap_limit_s, within_files=rests and gaps > between, between_files=between > 0)
     source: KeptBlocks | StreamedBlocks
@@ -70,18 +73,54 @@ def build_history(
     )
 
 
+def _refuse_coarse_times(survey: Survey) -> None:
+    if not survey.equal_times.are_coarse:
+        return
+    raise HistoryError(
+        f"{survey.edges} of {survey.samples} rows have the time of the row before, and their values move: times are "
+        f"written in steps of {survey.steps.median_s:.3g} s, coarser than the rows come, and nothing flows in them.",
+        file=survey.stream.reader.label,
+        column=survey.stream.channel("time").column,
+        remedy='Ask for clean = ["spread_times"], or name a column with finer times.',
+    )
+
+
 def _refuse_gaps(survey: Survey, gaps: int) -> None:
     if not gaps or {"bridge_gaps", "rest_in_gaps"} & survey.stream.clean:
         return
     file, row = survey.stream.reader.place(survey.inner_step_row)
+    words = survey.gap_words(survey.steps.gap_charge())
     raise HistoryError(
         f"a gap of {survey.inner_step_s:g} s ends here, the longest of {gaps}; the median step is "
-        f"{survey.steps.median_s:g} s, and steps up to ten of them and up to an hour are taken as sampling.",
+        f"{survey.steps.median_s:g} s, and steps up to ten of them and up to an hour are taken as sampling."
+        + ("" if words is None else f"{words.beside}{words.choices}"),
         file=file,
         row=row,
         column=survey.stream.channel("time").column,
-        remedy='Ask for clean = ["rest_in_gaps"] if the source rested, or clean = ["bridge_gaps"] if values may run '
-        "through the gap, as they do when a logger writes only on change.",
+        remedy=words.remedy
+        if words is not None
+        else f"Ask for {REST} if the source rested, or {BRIDGE} if values may run through the gap, as they do when a "
+        "logger writes only on change.",
+    )
+
+
+def _refuse_rest(survey: Survey) -> None:
+    """Refuse rest where it would delete charge that flows on both sides of the gaps."""
+    charge = survey.steps.long_step_charge()
+    words = survey.gap_words(charge)
+    if "rest_in_gaps" not in survey.stream.clean or charge is None or words is None or not charge.is_flowing:
+        return
+    file, row = survey.stream.reader.place(survey.inner_step_row)
+    without = survey.steps.uneven() is not None and not survey.steps.gaps()[0]
+    raise HistoryError(
+        f"rest is asked for in gaps in which {survey.flow_quantity} flows, the longest of {survey.inner_step_s:g} s "
+        f"ending here.{words.beside}{words.choices}",
+        file=file,
+        row=row,
+        column=survey.stream.channel("time").column,
+        remedy='Leave "rest_in_gaps" out: the logger only writes seldom, and values run through.'
+        if without
+        else words.remedy,
     )
 
 
@@ -93,6 +132,7 @@ def _record(survey: Survey, gaps: int, first_gap_row: int | None) -> CleaningRec
         "drop_unfinished_last_row": RowCount(int(cut), counts.last_row + 1 if cut else None),
         "join_restarts": counts.restarts,
         "sort_by_time": counts.moved,
+        "spread_times": counts.spread,
         "drop_spikes": counts.spikes,
         "bridge_gaps": RowCount(gaps - survey.joint_gaps, first_gap_row),
         "rest_in_gaps": RowCount(gaps, first_gap_row),

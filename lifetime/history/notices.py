@@ -12,6 +12,7 @@ _STEP_WORDS: Final[dict[CleaningName, tuple[str, Severity]]] = {
     "join_restarts": ("the clock was set back {count} times and time continues there, first in row {row}", "warning"),
     "drop_spikes": ("{count} rows with spikes were left out, the first in row {row}", "warning"),
     "sort_by_time": ("{count} rows came after a later time and were put in order, the first in row {row}", "warning"),
+    "spread_times": ("{count} rows of one time were spaced evenly up to the next, the first in row {row}", "warning"),
     "bridge_gaps": ("values are interpolated through {count} gaps, the first ending in row {row}", "warning"),
     "rest_in_gaps": ("{count} gaps are read as rest, the first ending in row {row}", "warning"),
 }
@@ -40,6 +41,7 @@ def history_notices(survey: Survey, record: CleaningRecord, *, stated_sign: bool
     if survey.edges:
         text = f"{label}: {survey.edges} steps take no time; they are read as switching edges."
         notices.append(Notice("switching_edges", text, "note"))
+    notices += _uneven_steps(survey)
     if survey.is_time_coarse:
         text = (
             f"{label}: times are stored as 32-bit floats and are right to {survey.time_resolution_s:g} s only, against "
@@ -103,6 +105,18 @@ def _several_files(survey: Survey) -> list[Notice]:
     if gaps:
         text += f"; the source rests in {gaps} {'gap' if gaps == 1 else 'gaps'} between them"
     return [Notice("several_files", text + ".", "note")]
+
+
+def _uneven_steps(survey: Survey) -> list[Notice]:
+    found = survey.steps.uneven()
+    words = None if found is None else survey.gap_words(found[1])
+    if found is None or words is None:
+        return []
+    text = (
+        f"{survey.stream.reader.label}: the step is uneven; {found[0]} steps are longer than ten median steps of "
+        f"{survey.steps.median_s:.3g} s. Values run straight through them, and they contain {words.within}."
+    )
+    return [Notice("uneven_steps", text, "note")]
 
 
 def _sign_agrees(survey: Survey) -> list[Notice]:

@@ -8,6 +8,7 @@ CleaningName = Literal[
     "drop_unfinished_last_row",
     "join_restarts",
     "sort_by_time",
+    "spread_times",
     "drop_spikes",
     "bridge_gaps",
     "rest_in_gaps",
@@ -19,6 +20,8 @@ CLEANING: Final[dict[CleaningName, str]] = {
     "drop_unfinished_last_row": "leave out the last row when it has no line end, as after a power loss while writing",
     "join_restarts": "where time runs back, continue from the last row: the clock was set to zero at every step or run",
     "sort_by_time": "put the rows in order of time; the needed columns are kept in memory whole",
+    "spread_times": "space rows of one time evenly up to the next, where times are coarser than the rows come; the "
+    "needed columns are kept in memory whole",
     "drop_spikes": "leave out single rows that leave the usual range and return at once",
     "bridge_gaps": "keep gaps and interpolate through them as between any two samples",
     "rest_in_gaps": "read current or power as zero in gaps",

@@ -124,8 +124,10 @@ def test_gaps_at_any_place_of_a_stretch(monkeypatch, write, read):
     """Rest in gaps does not depend on where the pieces end; the number of samples said is the number given."""
     rng = np.random.default_rng(1)
     step = np.where(rng.random(4000) < 0.02, 500.0, 1.0)
-    text = "time_s,current_A\n" + "".join(f"{t},{t % 5}\n" for t in np.cumsum(step).astype(int).tolist())
-    path = write(text)
+    time = np.cumsum(step).astype(int)
+    current = np.where(step > 1.0, 0, time % 5)  # the source is at rest when the logger comes back
+    rows = zip(time.tolist(), current.tolist(), strict=True)
+    path = write("time_s,current_A\n" + "".join(f"{t},{value}\n" for t, value in rows))
     reference = None
     monkeypatch.setattr(survey, "KEPT_SAMPLES", 0)
     for pieces in (9, 100, 1 << 20):

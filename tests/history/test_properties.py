@@ -19,7 +19,8 @@ SPEC = HistoryInput(file="log.csv", time="time_s", current="I [A]", temperature=
 HEADER = "time_s;note;I [A];T [°C]"
 relaxed = settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
-STEPS = st.lists(st.floats(0.0, 100.0), min_size=2, max_size=40).filter(lambda steps: sum(steps[1:]) > 1e-6)
+# Fewer rows than it takes to call times coarse, so that any of them may be edges.
+STEPS = st.lists(st.floats(0.0, 100.0), min_size=2, max_size=20).filter(lambda steps: sum(steps[1:]) > 1e-6)
 CURRENTS = st.floats(-1e6, 1e6)
 TEMPERATURES = st.floats(-49.9, 119.9)
 

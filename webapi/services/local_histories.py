@@ -5,13 +5,18 @@ one) is stored as the checked samples in SI, which give the same history.
 """
 
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
 
 from sqlalchemy.orm import Session
 
+from lifetime.history.block import Samples
+from lifetime.history.cleaning.gaps import RestGaps
+from lifetime.history.cleaning.sample_stream import SampleStream
 from lifetime.history.formats.files import is_pattern
 from lifetime.history.formats.registry import is_text_or_parquet
+from lifetime.history.inspection.survey import Survey
 from lifetime.history.open import open_stream
 from lifetime.history.spec import HistoryInput
 from webapi.services import histories
@@ -59,7 +64,7 @@ def keep_history(
     quantities = stream.quantities
     with tempfile.TemporaryDirectory(dir=store.workspace()) as folder:
         path = Path(folder) / "checked.parquet"
-        _write(stream.samples(), quantities, path)
+        _write(_settled(stream) if is_pattern(spec.file) else stream.samples(), quantities, path)
         row, _ = histories.add_upload(session, store, path, f"{spec.file} (checked)", _ANY_SIZE)
     given = spec.model_dump(mode="json", exclude_unset=True, exclude_none=True)
     kept: dict[str, Any] = {key: given[key] for key in _KEPT_KEYS if key in given}
@@ -72,6 +77,12 @@ def _is_plain(spec: HistoryInput, base: Path) -> bool:
     if is_pattern(spec.file) or any(getattr(spec, key) is not None for key in _LAYOUT):
         return False
     return spec.quantities_of == "pack" and is_text_or_parquet(base / spec.file, spec.file)
+
+
+def _settled(stream: SampleStream) -> Iterator[Samples]:
+    """The samples with zeros where the source rests between two files."""
+    limit_s = Survey(stream).run().steps.gap_limit_s
+    return RestGaps(limit_s, within_files=False, between_files=True).settle(stream.samples())
 
 
 def _write(samples: Any, quantities: tuple[str, ...], path: Path) -> None:

@@ -63,6 +63,10 @@ class BadRow:
         if current_from_power:
             problem = "the voltage is not above zero, so no current follows from the power."
             return self._error(problem, by_role["voltage"])
+        if np.isnan(self.quantities["time"]).all():
+            problem = "the local time is in the hour that clocks leave out in spring: it does not exist in this zone."
+            remedy = "Leave time_zone out if the logger's clock was not put forward, or state the zone of its clock."
+            return self._error(problem, by_role["time"], remedy)
         quantity = next(name for name, values in self.quantities.items() if not in_range(name, values).all())
         problem = f"the {quantity} that follows from the row is outside {range_in_words(quantity)}."
         return self._error(problem, by_role.get(quantity, drive))

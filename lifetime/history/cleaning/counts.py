@@ -39,6 +39,7 @@ class CleaningCounts:
         bad: Rows left out because a value was bad.
         restarts: Rows at which the clock was set back and time was joined.
         moved: Rows that came after a later time and were moved.
+        spread: Rows with the time of the row before that were given a time of their own.
         spikes: Rows left out because a value was a spike.
     """
 
@@ -47,4 +48,5 @@ class CleaningCounts:
     bad: RowCount = field(default_factory=RowCount)
     restarts: RowCount = field(default_factory=RowCount)
     moved: RowCount = field(default_factory=RowCount)
+    spread: RowCount = field(default_factory=RowCount)
     spikes: RowCount = field(default_factory=RowCount)

@@ -14,7 +14,7 @@ from lifetime.errors import HistoryError
 from lifetime.history.block import Samples
 from lifetime.history.cleaning.bad_values import BadRow
 from lifetime.history.cleaning.counts import CleaningCounts
-from lifetime.history.cleaning.row_order import joined_at_restarts, sorted_by_time
+from lifetime.history.cleaning.row_order import joined_at_restarts, sorted_by_time, spread_within_times
 from lifetime.history.cleaning.spikes import without_spikes
 from lifetime.history.cleaning.value_ranges import in_range
 from lifetime.history.formats.reader import Chunk, Reader
@@ -91,6 +91,8 @@ class SampleStream:
             stream = joined_at_restarts(stream, counts.restarts)
         if "sort_by_time" in self.clean:
             stream = sorted_by_time(stream, counts.moved)
+        if "spread_times" in self.clean:
+            stream = spread_within_times(stream, counts.spread)
         if "drop_spikes" in self.clean:
             stream = without_spikes(stream, counts.spikes)
         return stream

@@ -8,7 +8,7 @@ from typing import Final
 
 from lifetime.errors import HistoryError
 from lifetime.history.formats.layout import AS_FOUND, Layout
-from lifetime.history.formats.number_format import NumberFormat, find_number_format
+from lifetime.history.formats.number_format import NumberFormat, find_number_format, looks_numeric
 from lifetime.history.formats.text_bytes import TextBytes
 from lifetime.history.formats.text_table import TextTable, find_table, split_fields
 
@@ -17,6 +17,7 @@ _HEAD_BYTES: Final = 1 << 20
 _HEAD_LINES: Final = 1500
 _SAMPLED_LINES: Final = 200
 _CONTROL: Final = re.compile(rb"[\x00-\x08]")
+_FEW_CONTROL_BYTES: Final = 0.001
 _UTF8_BOM: Final = b"\xef\xbb\xbf"
 SAVE_AS: Final = "Export it as CSV (UTF-8) or Parquet with one header row and one row a sample."
 
@@ -33,6 +34,7 @@ class Dialect:
         data_start: Byte of the unpacked text at which the first row of data begins.
         unfinished: True where the text does not end with a line end.
         has_bom: True where a byte-order mark came first.
+        control_bytes: Control bytes in the first megabyte, which text has not.
     """
 
     source: TextBytes
@@ -42,6 +44,7 @@ class Dialect:
     data_start: int
     unfinished: bool
     has_bom: bool
+    control_bytes: int = 0
 
     @property
     def separator(self) -> str:
@@ -80,7 +83,7 @@ def read_dialect(path: Path, label: str, layout: Layout = AS_FOUND) -> Dialect:
         head = source.read(file, _HEAD_BYTES)
         complete = len(head) < _HEAD_BYTES
         unfinished = _is_unfinished(source, file, head)
-    _refuse_no_text(head, label)
+    control_bytes = _control_bytes(head, label)
     has_bom = head.startswith(_UTF8_BOM)
     start = len(_UTF8_BOM) if has_bom else 0
     encoding = _encoding(head[start:], complete=complete)
@@ -91,7 +94,7 @@ def read_dialect(path: Path, label: str, layout: Layout = AS_FOUND) -> Dialect:
     rows = texts[table.data_row - 1 :][:_SAMPLED_LINES]
     number_format = find_number_format(_sampled(rows, table.separator), layout.decimal, label)
     data_start = starts[table.data_row - 1] if table.data_row <= len(starts) else len(head)
-    return Dialect(source, encoding, table, number_format, data_start, unfinished, has_bom)
+    return Dialect(source, encoding, table, number_format, data_start, unfinished, has_bom, control_bytes)
 
 
 def _table(texts: list[str], skipped: int, separator: str | None, layout: Layout, label: str) -> TextTable:
@@ -103,9 +106,13 @@ def _table(texts: list[str], skipped: int, separator: str | None, layout: Layout
             remedy="Give the row of the column names, counted from 1; 0 where there is none.",
         )
     stated = None if not layout.header_row else layout.header_row - skipped
+    if stated is not None and stated < 1:
+        raise _no_header(layout, "it states the separator", label)
     table = find_table(texts[skipped:], separator, stated)
     if table is None:
         table = _header_only(texts[skipped:], separator, label, skipped + 1)
+    if stated is not None:
+        _refuse_unfit_header(texts[skipped + stated - 1], table, layout, label)
     if layout.header_row == 0 and table.header_row:
         names = tuple(f"column {place + 1}" for place in range(len(table.columns)))
         table = TextTable(table.separator, 0, 0, table.data_row, names)
@@ -116,6 +123,30 @@ def _table(texts: list[str], skipped: int, separator: str | None, layout: Layout
         table.unit_row + skipped if table.unit_row else 0,
         table.data_row + skipped,
         table.columns,
+    )
+
+
+def _refuse_unfit_header(line: str, table: TextTable, layout: Layout, label: str) -> None:
+    """Refuse a stated row of names that is a row of data, or that has names for less than half of the columns."""
+    try:
+        fields = [field.strip() for field in split_fields(line, table.separator)]
+    except csv.Error:
+        return
+    filled = [field for field in fields if field]
+    if not filled:
+        raise _no_header(layout, "that row is empty", label)
+    if len(table.columns) > 1 and all(looks_numeric(field) for field in filled):
+        raise _no_header(layout, "that row contains nothing but numbers", label)
+    if 2 * len(filled) < len(table.columns):
+        raise _no_header(layout, f"that row has {len(filled)} of {len(table.columns)} names", label)
+
+
+def _no_header(layout: Layout, why: str, label: str) -> HistoryError:
+    return HistoryError(
+        f"header_row = {layout.header_row} does not fit: {why}.",
+        file=label,
+        row=layout.header_row,
+        remedy="Give the row of the column names, counted from 1; 0 where there is none.",
     )
 
 
@@ -156,11 +187,16 @@ def _sampled(rows: list[str], separator: str) -> list[str]:
     return fields
 
 
-def _refuse_no_text(head: bytes, label: str) -> None:
+def _control_bytes(head: bytes, label: str) -> int:
+    """How many control bytes the text contains; one here and there is damage, many are no text."""
     if not head.strip(b"\r\n\t \xef\xbb\xbf"):
         raise HistoryError("the file is empty.", file=label, remedy="Give a file with a header row and data rows.")
-    if _CONTROL.search(head):
+    text = head.rstrip(b"\x00")  # space that was set aside for rows never written
+    count = len(_CONTROL.findall(text))
+    is_no_text = count > max(_FEW_CONTROL_BYTES * len(text), 1) or b"\n" not in text
+    if is_no_text and (count or len(text) < len(head)):
         raise HistoryError("this is a binary file of a kind not read here.", file=label, remedy=SAVE_AS)
+    return count + len(head) - len(text)
 
 
 def _is_unfinished(source: TextBytes, file: object, head: bytes) -> bool:

@@ -30,6 +30,7 @@ _LONGEST_LINE_BYTES: Final = 1 << 26
 _SMALLEST_BLOCK_BYTES: Final = 1024  # the parser refuses very small blocks
 _SAMPLE_ROWS: Final = 100
 _TAIL_BYTES: Final = 1 << 16
+_NOTHING: Final = b" \r\x00"  # a block of NULs is what a power loss leaves at a file's end
 _LINE_END: Final = 10  # code of the line feed
 _BLANKS: Final = re.compile(rb"[ \t]+")
 _EDGES: Final = re.compile(rb"(?m)(?<![ \t])[ \t]++(?=\r?$)|^[ \t]++")
@@ -105,6 +106,15 @@ class CsvReader(OneFile):
             found.append(
                 Notice("latin1_encoding", f"{self.label}: the text is not valid UTF-8 and was read as Latin-1.", "note")
             )
+        if self.dialect.control_bytes:
+            count = self.dialect.control_bytes
+            found.append(
+                Notice(
+                    "control_bytes",
+                    f"{self.label}: {count} control byte{'s are' if count > 1 else ' is'} in the text, as after a "
+                    "damaged copy or a power loss; a field with one is no number.",
+                )
+            )
         if self.dialect.unfinished:
             found.append(
                 Notice(
@@ -174,7 +184,11 @@ class CsvReader(OneFile):
             HistoryError: A row has too few or too many fields, or quotes that are not closed.
         """
         pieces = self._pieces(drop_unfinished=drop_unfinished, piece_bytes=self.piece_bytes)
-        return prefetched_results(lambda piece: self._parse(piece, columns, texts), pieces)
+        for chunk, fault in prefetched_results(lambda piece: self._parse(piece, columns, texts), pieces):
+            if chunk.rows.size or fault is None:
+                yield chunk
+            if fault is not None:
+                raise fault
 
     def raw_rows(self, first: int) -> Iterator[tuple[int, list[str]]]:
         """Stream row numbers and fields as text; slow, for what contains no numbers.
@@ -248,14 +262,15 @@ class CsvReader(OneFile):
                 f"the quotes do not match ({error}).", file=self.label, row=row, remedy="Repair or delete the row."
             ) from None
 
-    def _parse(self, piece: _Piece, columns: Sequence[int], texts: Texts) -> Chunk:
+    def _parse(self, piece: _Piece, columns: Sequence[int], texts: Texts) -> tuple[Chunk, HistoryError | None]:
+        """The rows of a piece, up to the first that spoils reading, and what is wrong with that one."""
         # Carriage returns that do not pair with line ends would be taken for line ends of their own.
         text, lines = piece.text, piece.lines
         paired = b"\r" not in text or text.count(b"\r") == text.count(b"\r\n") == lines
         if paired and not self._has_empty_rows(text):
             values = self._parse_fast(piece, columns, texts)
             if values is not None:
-                return Chunk(np.arange(piece.row, piece.row + lines, dtype=np.int64), values)
+                return Chunk(np.arange(piece.row, piece.row + lines, dtype=np.int64), values), None
         return self._parse_by_line(piece, columns, texts)
 
     def _has_empty_rows(self, text: bytes) -> bool:
@@ -308,24 +323,36 @@ class CsvReader(OneFile):
             return texts[position].numbers(fields)
         return np.array([self.dialect.number_format.number(text) for text in fields], dtype=np.float64)
 
-    def _parse_by_line(self, piece: _Piece, columns: Sequence[int], texts: Texts) -> Chunk:
+    def _parse_by_line(self, piece: _Piece, columns: Sequence[int], texts: Texts) -> tuple[Chunk, HistoryError | None]:
         rows: list[int] = []
         found: list[list[str]] = [[] for _ in columns]
+        fault: HistoryError | None = None
         for number, raw in enumerate(piece.text.split(b"\n")[:-1], start=piece.row):
-            if not raw.strip(b" \r"):
+            if not raw.strip(_NOTHING):
                 continue  # a blank line holds no sample
-            fields = self._fields_or_refuse(raw, number)
-            if len(fields) == len(self.columns) + 1 and not fields[-1].strip():
-                fields.pop()  # a separator at the row's end opens no further column
-            if len(fields) != len(self.columns) or b"\r" in raw.rstrip(b"\r"):
-                raise self._ragged(number, len(fields))
+            try:
+                fields = self._row(raw, number)
+            except HistoryError as error:
+                fault = error
+                break
             if not any(text.strip() for text in fields):
                 continue  # nothing but separators
             rows.append(number)
             for target, position in zip(found, columns, strict=True):
                 target.append(fields[position].strip())
         values = (self._to_numbers(fields, p, texts) for fields, p in zip(found, columns, strict=True))
-        return Chunk(np.array(rows, dtype=np.int64), tuple(values))
+        return Chunk(np.array(rows, dtype=np.int64), tuple(values)), fault
+
+    def _row(self, raw: bytes, number: int) -> list[str]:
+        """The fields of a row, as many as there are columns."""
+        fields = self._fields_or_refuse(raw, number)
+        if len(fields) == len(self.columns) + 1 and not fields[-1].strip():
+            fields.pop()  # a separator at the row's end opens no further column
+        elif len(fields) == len(self.columns) - 1 and not self.columns[-1]:
+            fields.append("")  # the last column is nothing but a separator at the row's end, which is missing here
+        if len(fields) != len(self.columns) or b"\r" in raw.rstrip(b"\r"):
+            raise self._ragged(number, len(fields))
+        return fields
 
     def _ragged(self, row: int, fields: int) -> HistoryError:
         expected = len(self.columns)

@@ -1,5 +1,6 @@
 """Several files as one history, one behind the other."""
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
@@ -72,8 +73,20 @@ class JoinedReader:
         return tuple(notice for reader in self.readers for notice in reader.notices)
 
     def number_columns(self) -> tuple[int, ...]:
-        """As in the first file."""
-        return self.readers[0].number_columns()
+        """Those of the first file that every file has once."""
+        partial = self.partial
+        return tuple(at for at in self.readers[0].number_columns() if self.columns[at] not in partial)
+
+    @property
+    def partial(self) -> dict[str, tuple[str, int]]:
+        """Columns of the first file that another has not or not once: the file's name, and how many it has."""
+        found: dict[str, tuple[str, int]] = {}
+        for reader in self.readers[1:]:
+            counts = Counter(reader.columns)
+            for name in self.columns:
+                if counts[name] != 1 and self.columns.count(name) == 1:
+                    found.setdefault(name, (reader.label, counts[name]))
+        return found
 
     def together(self, column: int) -> frozenset[int] | None:
         """As in the first file.
@@ -144,7 +157,15 @@ class JoinedReader:
 
     def _position(self, reader: Reader, column: int) -> int:
         name = self.columns[column]
-        if reader.columns.count(name) != 1:
+        count = reader.columns.count(name)
+        if count > 1:
+            raise HistoryError(
+                f"{count} columns of this file have this name, so it is not clear which one is meant.",
+                file=reader.label,
+                column=name,
+                remedy="Rename one of them in the file.",
+            )
+        if count == 0:
             raise HistoryError(
                 f"there is no such column, but the first file, {self.readers[0].label}, has it.",
                 file=reader.label,

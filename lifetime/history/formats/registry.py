@@ -1,5 +1,6 @@
 """Which reader reads a file: found from its content, never from its name."""
 
+import re
 import zipfile
 from collections.abc import Callable
 from pathlib import Path
@@ -16,6 +17,7 @@ from lifetime.history.formats.reader import Reader
 from lifetime.history.formats.text_bytes import PACKED
 
 _HEAD_BYTES: Final = 4096
+_JSON: Final = re.compile(rb"[{]|\[[\[{\"\d-]")
 _WORKBOOK: Final = "xl/workbook.xml"
 
 
@@ -117,6 +119,12 @@ def _refuse_known(head: bytes, label: str) -> None:
             "this is a log of raw frames of a vehicle bus, as text.",
             file=label,
             remedy="Decode it with the bus's data base to signals first, and export them as MDF 4 or CSV.",
+        )
+    if _JSON.match(b"".join(start[:100].split())):
+        raise HistoryError(
+            "this is a JSON document, not a table.",
+            file=label,
+            remedy=f"Open it with the program that wrote it. {SAVE_AS}",
         )
     if b"\x1a" in head[:64] and not head.isascii() and not head.startswith(PACKED):
         raise HistoryError(

@@ -17,6 +17,7 @@ SEPARATORS: Final = ("\t", ";", ",", "|", " ")
 
 _LOOKED_AT: Final = 60
 _SHARE: Final = 0.5
+_AS_GOOD: Final = 0.9
 _DISPLACING_ROWS: Final = 3
 _COMMENT_MARKS: Final = ("#", "%", "//")
 _NO_UNIT: Final = frozenset({"", "-", "1", "--", "[-]"})
@@ -69,7 +70,10 @@ def split_fields(line: str, separator: str) -> list[str]:
         return line.split()
     if '"' not in line:
         return line.split(separator)
-    return next(csv.reader([line], delimiter=separator, strict=True))
+    fields = next(csv.reader([line], delimiter=separator, strict=True))
+    if len(fields) == 1 and separator in fields[0] and line.startswith('"'):
+        return split_fields(fields[0], separator)  # a program that quotes whole rows
+    return fields
 
 
 def find_table(lines: Sequence[str], separator: str | None, header_row: int | None) -> TextTable | None:
@@ -87,7 +91,9 @@ def find_table(lines: Sequence[str], separator: str | None, header_row: int | No
         if run is None:
             continue
         tables.append((run.merit, _named(rows, run, candidate, header_row)))
-    return max(tables, key=lambda pair: pair[0])[1] if tables else None
+    best = max((merit for merit, _ in tables), default=0)
+    # One damaged row more or less does not decide: the likelier separator does.
+    return next((table for merit, table in tables if merit > _AS_GOOD * best), None)
 
 
 def find_in_rows(rows: Sequence[list[str]], header_row: int | None) -> TextTable | None:
@@ -197,6 +203,7 @@ def _named(rows: Sequence[list[str]], run: _Run, separator: str, stated: int | N
     elif stated is not None and above + 1 < run.first and _is_units(rows[above + 1]):
         units, unit_row = _fitted(rows[above + 1], run.width), above + 2
     names = _names(rows, above, run)
+    names = [name or (f"column {place + 1}" if place in run.places else "") for place, name in enumerate(names)]
     if units:
         names = [_with_unit(name, unit) for name, unit in zip(names, units, strict=True)]
     return TextTable(separator, above + 1, unit_row, run.first + 1, tuple(names))

@@ -40,7 +40,9 @@ class DataChecks:
 
     def __init__(self, quantities: set[str], *, has_soc: bool) -> None:
         self.watched = [quantity for quantity in _WATCHED if quantity in quantities]
-        self.stuck_sensors = {quantity: StuckSensorCheck() for quantity in self.watched}
+        self.stuck_sensors = {
+            quantity: StuckSensorCheck(rests_at_zero=quantity in ("current", "power")) for quantity in self.watched
+        }
         self.spikes: dict[str, SpikeCheck] = {}
         self.charge_drift = ChargeDriftFit() if has_soc and "current" in quantities else None
         self.soc_range: tuple[float, float] | None = None

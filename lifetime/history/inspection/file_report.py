@@ -4,12 +4,16 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from lifetime.errors import HistoryError
 from lifetime.history.formats.files import open_files
+from lifetime.history.formats.joined_files import JoinedReader
 from lifetime.history.formats.layout import AS_FOUND, Layout
 from lifetime.history.formats.reader import Reader
 from lifetime.history.inspection.column_findings import column_findings, timestamp_findings, unit_findings
 from lifetime.history.inspection.column_scan import ColumnReport
-from lifetime.history.inspection.file_findings import file_findings
+from lifetime.history.inspection.entry_trial import try_entry
+from lifetime.history.inspection.file_findings import fault_place, file_findings
+from lifetime.history.inspection.file_order import ordered
 from lifetime.history.inspection.file_scan import FileScan
 from lifetime.history.inspection.findings import Finding, by_severity
 from lifetime.history.inspection.role_findings import role_findings
@@ -84,7 +88,8 @@ def describe_file(
         MissingPackageError: The format needs an optional package.
     """
     label = str(path)
-    return describe_reader(open_files(label, Path(), layout), label, progress)
+    reader = open_files(label, Path(), layout)
+    return describe_reader(ordered(reader) if isinstance(reader, JoinedReader) else reader, label, progress)
 
 
 def describe_reader(reader: Reader, label: str, progress: Callable[[int], None] | None = None) -> FileReport:
@@ -106,6 +111,14 @@ def describe_reader(reader: Reader, label: str, progress: Callable[[int], None] 
     )
     if keys is None and len(found.sets) == 1:
         keys = winding_keys(label, suggestions, found.sets[0], reader.columns)
+    if keys is not None and isinstance(reader, JoinedReader) and reader.time_continues is not None:
+        keys["files_follow"] = "one_after_another"
+    findings = [finding for check in _CHECKS for finding in check(scan)]
+    if keys is not None:
+        trial = try_entry(keys, suggestions, reader)
+        if trial.fault is not None and not any(finding.severity == "error" for finding in findings):
+            findings.append(_refused(trial.fault, label))
+        keys = keys if trial.is_usable else None
     return FileReport(
         file=label,
         file_format=reader.file_format,
@@ -117,7 +130,12 @@ def describe_reader(reader: Reader, label: str, progress: Callable[[int], None] 
         suggestions=suggestions,
         candidates=found.candidates,
         sign=sign,
-        findings=by_severity(finding for check in _CHECKS for finding in check(scan)),
+        findings=by_severity(findings),
         study_keys=keys,
         study_entry=None if keys is None else study_entry(keys),
     )
+
+
+def _refused(fault: HistoryError, label: str) -> Finding:
+    message = f"a study refuses the suggested entry as it stands: {fault.problem}"
+    return Finding("error", fault_place(fault, label), message, None, fault.remedy or "")

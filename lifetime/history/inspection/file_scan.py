@@ -44,6 +44,7 @@ class FileScan:
         self.soc = state_of_charge_column(reader.columns, numeric)
         self.time = TimeScan(reader, self.by_role["time"]) if "time" in self.by_role else None
         known = {role for role in self.by_role if self._unit(role) is not None or role == "time"}
+        self.flow = self.by_role.get("current", self.by_role.get("power"))
         self.checks = DataChecks(known, has_soc=self.soc is not None)
         self.rows = 0
         self.fault: HistoryError | None = None
@@ -61,7 +62,7 @@ class FileScan:
                 self.columns[position].add(values, chunk.rows)
             if self.time is not None:
                 times = self._times(by_position)
-                self.time.add(times, chunk.rows)
+                self.time.add(times, chunk.rows, None if self.flow is None else by_position[self.flow.position])
                 self._add_sign(by_position, times)
                 self._add_checks(by_position, times, chunk.rows)
             self._progress(self.rows)

@@ -1,9 +1,10 @@
 """The first pass over a history: order, length, density, ranges; faults are found before any counting."""
 
 import hashlib
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lifetime.checks import FloatArray
 from lifetime.errors import HistoryError
@@ -11,7 +12,11 @@ from lifetime.history.block import BLOCK_SAMPLES, IntArray, Samples, file_of
 from lifetime.history.cleaning.counts import CleaningCounts
 from lifetime.history.cleaning.sample_stream import SampleStream
 from lifetime.history.inspection.direction import DirectionCheck
+from lifetime.history.inspection.equal_times import EqualTimes
+from lifetime.history.inspection.gap_words import GapWords
+from lifetime.history.inspection.step_charge import GapCharge
 from lifetime.history.inspection.time_steps import EDGE_S, StepCounts
+from lifetime.history.inspection.time_words import backward_remedy
 from lifetime.history.mapping.alternation import AlternationCheck
 from lifetime.history.mapping.discharge_sign import DischargeSign, SignEvidence
 
@@ -34,12 +39,13 @@ class Survey:
         self.counts = CleaningCounts()
         self.steps = StepCounts()
         self.samples = 0
-        self.edges = 0
+        self.equal_times = EqualTimes()
         self.first_s = 0.0
         self.last_s = 0.0
         self.largest_step_s = 0.0
         self.largest_step_row = 0
         self.last_row = 0
+        self.last_flow = 0.0
         self.joint_steps_s: list[float] = []
         self.inner_step_s = 0.0
         self.inner_step_row = 0
@@ -60,7 +66,7 @@ class Survey:
             HistoryError: Values are bad, time runs backwards, fewer than two rows are there, or no time passes.
         """
         for stretch in self.stream.samples(self.counts):
-            self._add_times(stretch.time_s, stretch.rows)
+            self._add_times(stretch)
             self._add_ranges(stretch)
             self._add_sign(stretch)
             for quantity, values in stretch.channels.items():
@@ -72,6 +78,11 @@ class Survey:
                     self.kept = None
         self._require_span()
         return self
+
+    @property
+    def edges(self) -> int:
+        """Steps that take no time."""
+        return self.equal_times.edges
 
     @property
     def data_sha256(self) -> str:
@@ -100,30 +111,43 @@ class Survey:
         """True where 32-bit times cost more than a hundredth of a step."""
         return self.time_resolution_s > _SINGLE_WARNING * self.steps.median_s
 
-    def _add_times(self, time_s: FloatArray, rows: IntArray) -> None:
+    def _add_times(self, stretch: Samples) -> None:
+        time_s, rows = stretch.time_s, stretch.rows
+        flow = stretch.channels.get("current", stretch.channels.get("power"))
         if self.samples == 0:
             self.first_s = float(time_s[0])
             steps_s, ends = np.diff(time_s), rows[1:]
+            flows = None if flow is None else (flow[:-1], flow[1:])
         else:
             steps_s, ends = np.diff(time_s, prepend=self.last_s), rows
+            flows = None if flow is None else (np.append(self.last_flow, flow[:-1]), flow)
         if steps_s.size:
             self._refuse_backward(steps_s, ends)
-            self._add_inner(steps_s, ends)
+            inner = self._add_inner(steps_s, ends)
             longest = int(np.argmax(steps_s))
             if steps_s[longest] > self.largest_step_s:
                 self.largest_step_s = float(steps_s[longest])
                 self.largest_step_row = int(ends[longest])
-            moves = steps_s > EDGE_S
-            if moves.all():
-                self.steps.add(steps_s, ends)
-            else:
-                self.edges += int(steps_s.size - np.count_nonzero(moves))
-                self.steps.add(steps_s[moves], ends[moves])
+            self._count_steps(steps_s, ends, flows, inner)
         self.last_s = float(time_s[-1])
+        self.last_flow = 0.0 if flow is None else float(flow[-1])
         self.last_row = int(rows[-1])
 
-    def _add_inner(self, steps_s: FloatArray, ends: IntArray) -> None:
-        """Keep apart the steps from one file to the next."""
+    def _count_steps(
+        self, steps_s: FloatArray, ends: IntArray, flows: tuple[FloatArray, FloatArray] | None, inner: NDArray[np.bool_]
+    ) -> None:
+        moves = steps_s > EDGE_S
+        self.equal_times.add(steps_s, flows)
+        if flows is not None and not inner.all():  # between two files the source rests
+            flows = (np.where(inner, flows[0], 0.0), np.where(inner, flows[1], 0.0))
+        if moves.all():
+            self.steps.add(steps_s, ends, flows)
+        else:
+            kept = None if flows is None else (flows[0][moves], flows[1][moves])
+            self.steps.add(steps_s[moves], ends[moves], kept)
+
+    def _add_inner(self, steps_s: FloatArray, ends: IntArray) -> NDArray[np.bool_]:
+        """Keep apart the steps from one file to the next; gives which steps lie within a file."""
         files = file_of(ends)
         joints = np.diff(files, prepend=file_of(np.array([self.last_row]))[0] if self.samples else files[0]) != 0
         if joints.any():
@@ -132,6 +156,8 @@ class Survey:
         longest = int(np.argmax(steps_s))
         if steps_s[longest] > self.inner_step_s:
             self.inner_step_s, self.inner_step_row = float(steps_s[longest]), int(ends[longest])
+        within: NDArray[np.bool_] = ~joints
+        return within
 
     def _add_sign(self, stretch: Samples) -> None:
         current = stretch.channels.get("current")
@@ -150,6 +176,21 @@ class Survey:
         return self.evidence.sign()
 
     @property
+    def flow_quantity(self) -> Literal["current", "power"]:
+        """Whether charge or energy is counted."""
+        return "power" if "power" in self.stream.quantities else "current"
+
+    def gap_words(self, charge: GapCharge | None) -> GapWords | None:
+        """Sentences about what flows in gaps; None where no current or power is known.
+
+        Args:
+            charge: What flows there.
+        """
+        if charge is None:
+            return None
+        return GapWords(charge, self.flow_quantity, 1.0, ("discharged", "charged"))
+
+    @property
     def joint_gaps(self) -> int:
         """Gaps between two files."""
         return sum(step >= self.steps.gap_limit_s for step in self.joint_steps_s)
@@ -159,13 +200,15 @@ class Survey:
             return
         at = int(np.argmax(steps_s < 0.0))
         file, row = self.stream.reader.place(int(ends[at]))
+        channel = self.stream.channel("time")
+        before = self.last_row if at == 0 and self.samples else int(ends[at]) - 1
+        remedy = backward_remedy(
+            back_s=-float(steps_s[at]),
+            between_files=bool(self.stream.reader.files) and int(np.ptp(file_of(np.array([before, ends[at]])))) > 0,
+            is_local=channel.text is not None and self.stream.derivation.time_zone is None,
+        )
         raise HistoryError(
-            f"time runs backwards by {-steps_s[at]:g} s.",
-            file=file,
-            row=row,
-            column=self.stream.channel("time").column,
-            remedy='If rows are out of order, ask for clean = ["sort_by_time"]; if the clock was set to zero there, '
-            'ask for clean = ["join_restarts"].',
+            f"time runs backwards by {-steps_s[at]:g} s.", file=file, row=row, column=channel.column, remedy=remedy
         )
 
     def _add_ranges(self, stretch: Samples) -> None:

@@ -1,11 +1,16 @@
 """Findings about the time column: steps back, gaps, a clock that jumps, rows of one time."""
 
 from collections.abc import Iterator
+from typing import Literal
 
 from lifetime.history.inspection.file_scan import FileScan
 from lifetime.history.inspection.findings import Finding
+from lifetime.history.inspection.gap_words import GapWords
+from lifetime.history.inspection.step_charge import GapCharge
 from lifetime.history.inspection.time_scan import TimeReport, TimeScan
+from lifetime.history.inspection.time_words import backward_remedy
 from lifetime.history.inspection.words import counted, place_of, significant
+from lifetime.units import named_unit
 
 
 def time_findings(scan: FileScan) -> Iterator[Finding]:
@@ -19,19 +24,50 @@ def time_findings(scan: FileScan) -> Iterator[Finding]:
         return
     if report.backward_steps:
         place = place_of(report.column, report.first_backward_row)
-        remedy = 'Ask for clean = ["sort_by_time"], or clean = ["join_restarts"] where the clock was set to zero.'
+        remedy = backward_remedy(
+            back_s=scan.time.first_back_s,
+            between_files=scan.time.backward == scan.time.backward_between_files,
+            is_local=bool(scan.by_role["time"].patterns),
+        )
         yield Finding("error", place, "time runs backwards.", report.backward_steps, remedy)
     if report.gaps:
-        yield _gaps(report)
+        yield _gaps(scan, scan.time, report)
+    yield from _uneven_steps(scan, scan.time)
     yield from _jumps(scan, scan.time)
     yield from _repeated_rows(scan, scan.time)
 
 
-def _gaps(report: TimeReport) -> Finding:
+def _gaps(scan: FileScan, time: TimeScan, report: TimeReport) -> Finding:
     unit = "" if report.unit is None else f" {report.unit}"
     message = f"{counted(report.gaps, 'gap')}; the longest, {significant(report.largest_step)}{unit}, ends here."
     remedy = 'Ask for clean = ["rest_in_gaps"] or clean = ["bridge_gaps"].'
+    charge = time.steps.gap_charge()
+    if charge is not None:
+        words = _words(scan, time, charge)
+        message, remedy = f"{message}{words.beside}{words.choices}", words.remedy
     return Finding("error", place_of(report.column, report.largest_step_row), message, report.gaps, remedy)
+
+
+def _uneven_steps(scan: FileScan, time: TimeScan) -> Iterator[Finding]:
+    """Long steps that are the logger's way of writing; they need no cleaning."""
+    found = time.steps.uneven()
+    if found is None:
+        return
+    count, charge = found
+    words = _words(scan, time, charge)
+    message = (
+        f"the step is uneven: {counted(count, 'step')} of over ten median steps, with {words.quantity} that stays. "
+        f"They contain {words.within}; values run straight through them, and no cleaning is needed."
+    )
+    yield Finding("note", place_of(time.column), message, count, "")
+
+
+def _words(scan: FileScan, time: TimeScan, charge: GapCharge) -> GapWords:
+    flow = scan.flow
+    quantity: Literal["current", "power"] = "power" if flow is not None and flow.role == "power" else "current"
+    unit = None if flow is None or flow.unit is None or not time.is_unit_known else named_unit(flow.unit)
+    factor = None if unit is None else unit.multiplier / unit.divisor
+    return GapWords(charge, quantity, factor, (f"with positive {quantity}", f"with negative {quantity}"))
 
 
 def _jumps(scan: FileScan, time: TimeScan) -> Iterator[Finding]:
@@ -50,6 +86,15 @@ def _repeated_rows(scan: FileScan, time: TimeScan) -> Iterator[Finding]:
     if repeated.first_row is not None:
         message = f"{counted(repeated.rows, 'row')} identical to the row before; they change no result."
         yield Finding("note", f"row {scan.reader.place(repeated.first_row)[1]}", message, repeated.rows, "")
-    elif time.edges:
-        message = f"{counted(time.edges, 'row')} with the time of the row before, read as switching edges."
-        yield Finding("note", place_of(time.column), message, time.edges, "")
+    edges = time.equal_times.edges
+    if time.equal_times.are_coarse:
+        unit = " s" if time.is_unit_known else ""
+        message = (
+            f"{counted(edges, 'row')} with the time of the row before, and their values move: times are written in "
+            f"steps of {significant(time.steps.median_s)}{unit}, coarser than the rows come, and nothing flows in them."
+        )
+        remedy = 'Ask for clean = ["spread_times"], or name a column with finer times.'
+        yield Finding("error", place_of(time.column), message, edges, remedy)
+    elif edges and repeated.first_row is None:
+        message = f"{counted(edges, 'row')} with the time of the row before, read as switching edges."
+        yield Finding("note", place_of(time.column), message, edges, "")

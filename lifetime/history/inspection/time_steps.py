@@ -1,4 +1,4 @@
-"""Time steps of a history of any length, in fixed memory: their median, and how many are gaps.
+"""Time steps of a history of any length, in fixed memory: their median, how many are gaps, what flows in those.
 
 Steps are counted in classes of equal relative width (1/256 of an octave's lower end, 0.4 %), read off the exponent and
 the first eight bits of the fraction of the float64 itself. A sum per class keeps the median far finer than the class.
@@ -10,6 +10,7 @@ import numpy as np
 
 from lifetime.checks import FloatArray
 from lifetime.history.block import IntArray
+from lifetime.history.inspection.step_charge import GapCharge, StepCharge
 
 EDGE_S: Final = 1e-9
 """Samples no further apart than this [s] are one instant: a switching edge, as simulators mark it."""
@@ -24,6 +25,9 @@ practice, no source."""
 _FEWEST_STEPS: Final = 100
 _RARE: Final = 0.005
 """Steps off the rest are the clock's doing where they are rarer than this; otherwise the logger writes on change."""
+
+_FEWEST_LONG_STEPS: Final = 5
+"""A logger that writes seldom while nothing changes does so again and again."""
 
 _DROPPED_BITS: Final = 44  # of 52 fraction bits eight are kept
 _CLASSES_PER_OCTAVE: Final = 256
@@ -47,13 +51,15 @@ class StepCounts:
         self._counts = np.zeros(_CLASSES, dtype=np.int64)
         self._sums_s = np.zeros(_CLASSES)
         self._first_rows = np.zeros(_CLASSES, dtype=np.int64)
+        self._charge: StepCharge | None = None
 
-    def add(self, steps_s: FloatArray, rows: IntArray) -> None:
+    def add(self, steps_s: FloatArray, rows: IntArray, currents: tuple[FloatArray, FloatArray] | None = None) -> None:
         """Count some steps.
 
         Args:
             steps_s: Step lengths [s], all > 1e-9.
             rows: Row in the file at the end of each step.
+            currents: Current or power at the beginning and at the end of each step; None where none is known.
         """
         if steps_s.size == 0:
             return
@@ -66,6 +72,9 @@ class StepCounts:
             self._first_rows = np.where(self._counts == 0, firsts, self._first_rows)
         self._counts += counts
         self._sums_s += np.bincount(which, weights=steps_s, minlength=_CLASSES)
+        if currents is not None:
+            self._charge = self._charge or StepCharge(_CLASSES)
+            self._charge.add(which, steps_s, *currents)
 
     @property
     def median_s(self) -> float:
@@ -82,19 +91,20 @@ class StepCounts:
         return self._off_median() / max(int(self._counts.sum()), 1)
 
     def jumps(self) -> tuple[int, int | None]:
-        """Steps off the median by more than half of it and no gaps, where all others agree; and the first one's row.
+        """Steps longer than the median by over half of it and no gaps, where all others agree; the first one's row.
 
-        A logger's clock that was set forward or back leaves a few such steps in an otherwise even row.
+        A logger's clock that was set forward leaves a few such steps in an otherwise even row. A shorter step is a row
+        written when a test went on to its next step.
         """
         total = int(self._counts.sum())
         off = self._off_median()
         gaps, _ = self.gaps()
         if total < _FEWEST_STEPS or off - gaps <= 0 or off > _RARE * total:
             return 0, None
-        low, high = self._class_range()
+        _, high = self._class_range()
         gap = int(_class_of(np.array([self.gap_limit_s]))[0])
         counts = self._counts.copy()
-        counts[low : high + 1] = 0
+        counts[: high + 1] = 0
         counts[gap:] = 0
         rows = self._first_rows[counts > 0]
         return int(counts.sum()), int(rows.min()) if rows.size else None
@@ -112,12 +122,49 @@ class StepCounts:
 
     @property
     def gap_limit_s(self) -> float:
-        """Steps of this length [s] or longer are gaps: ten median steps or an hour, rounded up to the next class."""
+        """Steps of this length [s] or longer are gaps, rounded up to the next class.
+
+        It is ten median steps or an hour; an hour alone where the logger writes seldom while nothing changes.
+        """
+        return self._limit_s(self._longest_s if self.uneven() is not None else self._relative_s)
+
+    @property
+    def _relative_s(self) -> float:
         median_s = self.median_s
+        return min(GAP_IN_MEDIAN_STEPS * median_s, self._longest_s) if median_s > 0.0 else self._longest_s
+
+    @staticmethod
+    def _limit_s(limit_s: float) -> float:
         # A billionth on top, so that a step of exactly ten uniform steps stays below whatever its last digits are.
-        relative_s = GAP_IN_MEDIAN_STEPS * median_s if median_s > 0.0 else self._longest_s
-        limit_s = min(relative_s, self._longest_s) * (1.0 + 1e-9)
-        return _lower_edge(int(_class_of(np.array([limit_s]))[0]) + 1)
+        return _lower_edge(int(_class_of(np.array([limit_s * (1.0 + 1e-9)]))[0]) + 1)
+
+    def uneven(self) -> tuple[int, GapCharge] | None:
+        """Steps longer than ten median steps and up to an hour that are sampling, and what flows in them; or None.
+
+        They are where they come again and again and the current on their two sides agrees.
+        """
+        if self._charge is None:
+            return None
+        first, last = (
+            int(_class_of(np.array([self._limit_s(limit)]))[0]) for limit in (self._relative_s, self._longest_s)
+        )
+        count = int(self._counts[first:last].sum())
+        if count < _FEWEST_LONG_STEPS or count <= _RARE * int(self._counts.sum()):
+            return None
+        charge = self._charge.beyond(first, last)
+        return (count, charge) if charge.is_agreed else None
+
+    def long_step_charge(self) -> GapCharge | None:
+        """What flows in all steps longer than ten median steps or an hour; None where no current is known."""
+        if self._charge is None:
+            return None
+        return self._charge.beyond(int(_class_of(np.array([self._limit_s(self._relative_s)]))[0]))
+
+    def gap_charge(self) -> GapCharge | None:
+        """What flows in the gaps and beside them; None where no current is known."""
+        if self._charge is None:
+            return None
+        return self._charge.beyond(int(_class_of(np.array([self.gap_limit_s]))[0]))
 
     def gaps(self) -> tuple[int, int | None]:
         """Number of gaps, and the row in the file at the end of the first one."""

@@ -152,7 +152,7 @@ def _position(name: str, role: str, reader: Reader) -> int:
     listed = ", ".join(f'"{column}"' for column in columns[:_LISTED])
     if len(columns) > _LISTED:
         listed += f" and {len(columns) - _LISTED} more"
-    if columns[0] == "column 1":
+    if all(column == f"column {number}" for number, column in enumerate(columns, start=1)):
         remedy = 'The file has no header; its columns are called "column 1", "column 2" and so on.'
     else:
         folded = {column.casefold(): column for column in reversed(columns)}

@@ -11,6 +11,7 @@ from lifetime.history.mapping.mode_words import ModeMeaning, is_named_like_mode
 from lifetime.history.mapping.role_ranking import RATED, STORED_TIME, Candidate, Ranking, rating
 from lifetime.history.mapping.role_ratings import is_named_like_time, is_of_another_device, rate_column
 from lifetime.history.mapping.three_phase import WindingSet
+from lifetime.history.mapping.time_columns import judged_times
 from lifetime.history.mapping.timestamps import DURATION, Timestamps, fitting_patterns
 from lifetime.units import header_unit
 
@@ -129,6 +130,8 @@ def _suggestion(one: Candidate) -> ColumnSuggestion:
 
 def _best(reader: Reader, free: list[int], quantity: str, drive: int | None) -> ColumnSuggestion | None:
     ratings = {at: rating(reader, at, quantity, drive) for at in free}
+    if quantity == "time":
+        ratings = judged_times(reader, ratings)
     # The first in the file among equally likely ones, as max keeps the first it meets.
     best = max(free, key=lambda at: ratings[at].points, default=None)
     if best is None or ratings[best].points <= 0:

@@ -1,4 +1,4 @@
-"""Times written as text: dates and clock times by a stated pattern, ISO 8601, and durations such as 144:02:18.
+"""Times written as text: dates and clock times by a stated pattern, ISO 8601, durations such as 144:02:18 or 75:30.
 
 A pattern is never guessed while reading: day and month look alike for twelve days of every month.
 ``fitting_patterns`` says which patterns fit, for a person to choose from.
@@ -16,9 +16,12 @@ from lifetime.checks import FloatArray
 
 ISO: Final = "iso"
 DURATION: Final = "duration"
+MINUTES: Final = "%M:%S"
+"""Minutes and seconds since the start, minutes of any number; 09:59 may be hours and minutes as well."""
 
 COMMON_PATTERNS: Final = (
     DURATION,
+    MINUTES,
     ISO,
     "%d.%m.%Y %H:%M:%S",
     "%d.%m.%Y %H:%M",
@@ -42,6 +45,7 @@ _DURATION: Final = re.compile(
     re.ASCII,
 )
 _CLOCK: Final = re.compile(r"(?P<h>\d{1,2}):(?P<m>\d{2})", re.ASCII)
+_MINUTES: Final = re.compile(r"(?P<m>\d{1,9}):(?P<s>[0-5]\d(?:[.,]\d++)?)", re.ASCII)
 _ISO: Final = re.compile(
     r"\d{4}-?\d{2}-?\d{2}(?:[T ]\d{2}(?::?\d{2}(?::?\d{2}(?:[.,]\d+)?)?)?(?:Z|[+-]\d{2}:?\d{2})?)?"
 )
@@ -70,6 +74,8 @@ class Timestamps:
         """
         if self.pattern == DURATION:
             return np.array([_duration_s(text) for text in texts], dtype=np.float64)
+        if self.pattern == MINUTES:
+            return np.array([_minutes_s(text) for text in texts], dtype=np.float64)
         if self.pattern == ISO:
             return self._iso(texts)
         return _by_pattern(texts, self.pattern)
@@ -81,22 +87,27 @@ class Timestamps:
 
 
 def fitting_patterns(texts: Sequence[str]) -> list[str]:
-    """Patterns that every timestamp fits.
+    """Patterns that every timestamp fits and by which time runs forward, that of the shortest span first.
+
+    Where time runs back by all of them, all that fit.
 
     Args:
-        texts: Timestamps, surrounding white space removed; empty ones are left out.
+        texts: Timestamps in the file's order, surrounding white space removed; empty ones are left out.
     """
     known = [text for text in texts if text]
     if not known:
         return []
-    return [pattern for pattern in COMMON_PATTERNS if bool(np.isfinite(Timestamps(pattern).numbers(known)).all())]
+    times = {pattern: Timestamps(pattern).numbers(known) for pattern in COMMON_PATTERNS}
+    fitting = [pattern for pattern, read_s in times.items() if bool(np.isfinite(read_s).all())]
+    forward = [pattern for pattern in fitting if not (np.diff(times[pattern]) < 0.0).any()]
+    return sorted(forward or fitting, key=lambda pattern: float(np.ptp(times[pattern])))
 
 
 def to_utc(local_s: FloatArray, zone: ZoneInfo, last: "LocalClock") -> FloatArray:
     """Local times as seconds since 1970 in UTC, right across the change of the clocks.
 
     Within the hour that comes twice, a step back begins its second time, and so do two equal stamps where rows are
-    at least half an hour apart.
+    at least half an hour apart. The hour that clocks leave out in spring has no times: there the result is NaN.
 
     Args:
         local_s: Local times, as if they were UTC [s], shape (n,).
@@ -118,7 +129,7 @@ def to_utc(local_s: FloatArray, zone: ZoneInfo, last: "LocalClock") -> FloatArra
             first, second = (0.0 if offset is None else offset.total_seconds() for offset in shifts)
             cache[hour] = (first, second)
         offsets[:, at] = cache[hour]
-    result: FloatArray = local_s - offsets[0]
+    result: FloatArray = np.where(offsets[0] < offsets[1], np.nan, local_s - offsets[0])
     twice = offsets[0] > offsets[1]
     for at in np.flatnonzero(twice | (np.arange(local_s.size) == 0)).tolist():
         before = local_s[at - 1] if at else last.local_s
@@ -166,6 +177,11 @@ def _duration_s(text: str) -> float:
     whole = 86400.0 * int(match["d"] or 0) + 3600.0 * int(match["h"]) + 60.0 * int(match["m"])
     seconds = whole + float(match["s"].replace(",", "."))
     return -seconds if match["sign"] else seconds
+
+
+def _minutes_s(text: str) -> float:
+    match = _MINUTES.fullmatch(text)
+    return float("nan") if match is None else 60.0 * int(match["m"]) + float(match["s"].replace(",", "."))
 
 
 def _by_pattern(texts: Sequence[str], pattern: str) -> FloatArray:

@@ -117,3 +117,56 @@ def test_check_takes_a_pattern(tmp_path):
     report = describe_file(tmp_path / "log_*.csv")
     assert (report.rows, report.files) == (90, ("log_a.csv", "log_b.csv"))
     assert report.time.span == 89.0
+
+
+def findings(folder):
+    report = describe_file(folder / "log_*.csv")
+    return report, [found.message for found in report.findings]
+
+
+def test_files_that_each_start_at_zero(tmp_path):
+    """Three files of 10 A, 5 A and 30 A for 540 s: one after another 6.75 Ah, and mixed by time about half of it."""
+    for number, current in enumerate((10, 5, 30), start=1):
+        write_all(tmp_path, **{str(number): "".join(f"{t},{current}\n" for t in range(541))})
+    report, messages = findings(tmp_path)
+    assert report.study_keys["files_follow"] == "one_after_another"
+    assert report.time.backward_steps == 0
+    assert any("each file starts its clock anew" in message for message in messages)
+    # By hand: 45 A for 540 s are 6.75 Ah; the two steps of a second between the files add 7.5 and 17.5 A s.
+    assert any(f"{6.75 + 25 / 3600:.3g} Ah with positive current" in message for message in messages)
+    with pytest.raises(HistoryError, match="time runs backwards") as caught:
+        open_history(SPEC, tmp_path)
+    assert 'files_follow = "one_after_another"' in caught.value.remedy
+    assert "would mix the rows" in caught.value.remedy
+    follow = SPEC.model_copy(update={"files_follow": "one_after_another"})
+    time, current = collected(open_history(follow, tmp_path))
+    assert np.trapezoid(current, time) / 3600.0 == pytest.approx(6.75 + 25 / 3600)
+
+
+def test_files_are_looked_at_in_the_order_of_their_times(tmp_path):
+    write_all(tmp_path, b=rows(0, 50), a=rows(50, 90))
+    report, _ = findings(tmp_path)
+    assert report.files == ("log_b.csv", "log_a.csv")
+    assert (report.time.span, report.time.backward_steps) == (89.0, 0)
+    assert "files_follow" not in report.study_keys
+
+
+def test_a_column_that_one_file_lacks_stops_nobody(tmp_path):
+    header = "time_s,current_A,lamp,dial\n"
+    (tmp_path / "log_a.csv").write_text(header + "".join(f"{t},1,2,3\n" for t in range(9)), encoding="utf-8")
+    second = "time_s,current_A,dial,dial\n" + "".join(f"{t},1,2,3\n" for t in range(9, 20))
+    (tmp_path / "log_b.csv").write_text(second, encoding="utf-8")
+    report, messages = findings(tmp_path)
+    assert report.rows == 20
+    assert "it was not looked at: log_b.csv does not have it." in messages
+    assert "it was not looked at: log_b.csv has it 2 times." in messages
+    assert open_history(SPEC, tmp_path).samples == 20
+
+
+@pytest.mark.parametrize("order", ["by_time", "one_after_another"])
+def test_a_name_twice_in_one_file_is_said_to_be_twice(tmp_path, order):
+    write_all(tmp_path, a=rows(0, 5))
+    (tmp_path / "log_b.csv").write_text("time_s,current_A,current_A\n5,1,1\n6,1,1\n", encoding="utf-8")
+    with pytest.raises(HistoryError, match="2 columns .*have this name") as caught:
+        list(open_history(SPEC.model_copy(update={"files_follow": order}), tmp_path).blocks())
+    assert caught.value.file == "log_b.csv"
