@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 
 from lifetime.assess.day_split import split_day
 from lifetime.assess.drivetrain_life import DrivetrainLife, drivetrain_life
+from lifetime.assess.notices.columns import column_notices
 from lifetime.assess.notices.histories import history_notices
 from lifetime.assess.power_split import power_split
 from lifetime.assess.setups import Drivetrain, StudySetup
@@ -49,7 +50,7 @@ def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -
         return AssessedStrategy(_result(setup, strategy, drivetrain, traces, life))
     demand = setup.demands.of(strategy.demand)
     split = power_split(setup, strategy.split, demand)
-    outcome = split_outcome(setup, drivetrain, split, first_limit_only=not in_detail)
+    outcome = split_outcome(setup, drivetrain, split, demand.temperature, first_limit_only=not in_detail)
     result = _result(setup, strategy, drivetrain, outcome.traces, outcome.life)
     result = replace(result, notices=(*result.notices, *strategy.split.demand_notices(demand)))
     if not in_detail:
@@ -86,5 +87,5 @@ def _result(
         trip=trip_figures(strategy.name, drivetrain, traces),
         day=None,
         reference_split=None,
-        notices=tuple(history_notices(strategy.inputs(), setup.loaded.histories)),
+        notices=(*history_notices(strategy.inputs(), setup.loaded.histories), *column_notices(strategy)),
     )

@@ -12,7 +12,7 @@ from lifetime.history.model import History
 from lifetime.notices import Notice
 from lifetime.projection.duty import Wear, WornDay
 from lifetime.split.bank import Bank
-from lifetime.split.share import SharedPass, bank_runs, battery_runs
+from lifetime.split.share import MeasuredTemperature, SharedPass, bank_runs, battery_runs
 from lifetime.stress.day import Day, build_day
 from lifetime.stress.drive import DriveTracer, trace_drive
 from lifetime.stress.intervals import intervals
@@ -96,29 +96,38 @@ def history_traces(setup: SourceSetup, history: History, repeats: int) -> DayTra
     return _traces(day, setup, power_driven=power_driven and not history.has_voltage)
 
 
-def demand_traces(drivetrain: Drivetrain, split: PowerSplit, passes: list[SharedPass]) -> DrivetrainTraces:
+def demand_traces(
+    drivetrain: Drivetrain,
+    split: PowerSplit,
+    passes: list[SharedPass],
+    temperature: MeasuredTemperature | None = None,
+) -> DrivetrainTraces:
     """Trace both parts of a demand that was split.
 
     Args:
         drivetrain: The sources.
         split: Splits the demand for a bank of any health.
         passes: The day as split for a new bank.
+        temperature: Of the battery, measured over one pass of the demand, or None.
 
     Raises:
         AssessmentError: The day does not fit into 24 h.
     """
-    battery = _battery_traces(drivetrain.battery, passes)
+    battery = _battery_traces(drivetrain.battery, passes, temperature)
     if drivetrain.ultracapacitor is None:
         return DrivetrainTraces(battery)
     return DrivetrainTraces(battery, _ultracapacitor_traces(drivetrain.ultracapacitor, split, passes))
 
 
-def _battery_traces(setup: SourceSetup, passes: list[SharedPass]) -> DayTraces:
+def _battery_traces(setup: SourceSetup, passes: list[SharedPass], temperature: MeasuredTemperature | None) -> DayTraces:
+    ambient_K = None if temperature is None else temperature.ambient_K
+
     def day(capacity_fraction: float, resistance_ratio: float) -> Day:
         tracer = DriveTracer(
             setup.source, power_driven=True, capacity_fraction=capacity_fraction, resistance_ratio=resistance_ratio
         )
-        return build_day(trace_drive(tracer, battery_runs(passes)), setup.source, setup.charging)
+        drive = trace_drive(tracer, battery_runs(passes, temperature))
+        return build_day(drive, setup.source, setup.charging, ambient_at_test_K=ambient_K)
 
     return _traces(day, setup, power_driven=True)
 

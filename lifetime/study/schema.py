@@ -49,8 +49,7 @@ class Strategy(Section):
             raise ValueError("demand and split belong together: a power demand, and the rule that shares it")
         if by_history and self.battery is None:
             raise ValueError("a strategy made of histories needs at least the battery's")
-        if self.demand is not None and self.demand.driven_by == "current":
-            raise ValueError('demand needs a power column: power = "NAME"; a current cannot be shared by power')
+        _demand_is_a_power(self.demand)
         for one in (self.battery, self.ultracapacitor):
             if one is not None and one.driven_by == "speed":
                 raise ValueError("a source's history needs a current or a power; a speed belongs to a demand")
@@ -69,6 +68,23 @@ class Strategy(Section):
         """The histories this strategy reads, by key."""
         named = {"demand": self.demand, "battery": self.battery, "ultracapacitor": self.ultracapacitor}
         return {key: spec for key, spec in named.items() if spec is not None}
+
+
+def _demand_is_a_power(demand: HistoryInput | None) -> None:
+    if demand is None:
+        return
+    if demand.current_from_power:
+        raise ValueError("current_from_power belongs to a source's history; a demand is shared as the power it is")
+    if demand.driven_by == "current" and demand.voltage is None:
+        raise ValueError(
+            'a current alone is no power: name the voltage column too, voltage = "NAME" (power is their product), or '
+            'a power column, power = "NAME"'
+        )
+    if demand.driven_by == "speed" and demand.interpolation == "zero_order_hold":
+        raise ValueError(
+            "a speed that is held between samples jumps at each of them, which no finite power does: use "
+            'interpolation = "linear" for a demand by speed'
+        )
 
 
 class Study(Section):
