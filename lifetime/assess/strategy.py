@@ -4,14 +4,17 @@ from dataclasses import dataclass, replace
 
 from lifetime.assess.day_split import split_day
 from lifetime.assess.drivetrain_life import DrivetrainLife, drivetrain_life
+from lifetime.assess.energy_balance import energy_balance
+from lifetime.assess.notices.balance import balance_note, bank_ends_emptier
 from lifetime.assess.notices.columns import column_notices
-from lifetime.assess.notices.histories import history_notices
+from lifetime.assess.notices.histories import history_notices, start_notices, start_voltage_notices
 from lifetime.assess.power_split import power_split
 from lifetime.assess.setups import Drivetrain, StudySetup
 from lifetime.assess.split_outcome import SplitOutcome, split_outcome
-from lifetime.assess.traces import DrivetrainTraces, history_traces
+from lifetime.assess.traces import DrivetrainTraces, history_traces, measured_start_V
 from lifetime.assess.trip import trip_figures
 from lifetime.history.spec import HistoryInput
+from lifetime.notices import Notice
 from lifetime.results.records import StrategyResult
 from lifetime.study.schema import Strategy
 
@@ -45,14 +48,18 @@ def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -
     """
     drivetrain = setup.drivetrain if strategy.has_ultracapacitor else setup.drivetrain.battery_alone()
     if strategy.demand is None or strategy.split is None:
+        drivetrain, said = _started_as_measured(setup, strategy, drivetrain)
         traces = _history_traces(setup, strategy, drivetrain)
         life = drivetrain_life(setup, drivetrain, traces, first_limit_only=not in_detail)
-        return AssessedStrategy(_result(setup, strategy, drivetrain, traces, life))
+        result = _result(setup, strategy, drivetrain, traces, life)
+        notices = (*result.notices, *said, *_balance_notes(drivetrain, traces))
+        return AssessedStrategy(replace(result, notices=notices))
     demand = setup.demands.of(strategy.demand)
     split = power_split(setup, strategy.split, demand)
     outcome = split_outcome(setup, drivetrain, split, demand.temperature, first_limit_only=not in_detail)
     result = _result(setup, strategy, drivetrain, outcome.traces, outcome.life)
-    result = replace(result, notices=(*result.notices, *strategy.split.demand_notices(demand)))
+    lent = bank_ends_emptier(result.trip, drivetrain.start_voltage_V, outcome.end_voltage_V)
+    result = replace(result, notices=(*result.notices, *strategy.split.demand_notices(demand), *lent))
     if not in_detail:
         return AssessedStrategy(result)
     result = replace(
@@ -63,6 +70,32 @@ def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -
     if drivetrain.ultracapacitor is None:
         return AssessedStrategy(result)
     return AssessedStrategy(result, strategy.demand, outcome)
+
+
+def _started_as_measured(
+    setup: StudySetup, strategy: Strategy, drivetrain: Drivetrain
+) -> tuple[Drivetrain, list[Notice]]:
+    """The drivetrain with its bank started at the voltage that its history measured, and what that changes."""
+    bank = drivetrain.ultracapacitor
+    if bank is None or strategy.ultracapacitor is None:
+        return drivetrain, []
+    history = setup.loaded.histories[strategy.ultracapacitor]
+    assert strategy.battery is not None  # noqa: S101 - the schema asks for it
+    said = start_notices(setup.loaded.histories[strategy.battery], history)
+    measured = measured_start_V(history, bank.source.resistance_ohm)
+    if measured is None:
+        return drivetrain, said
+    said += start_voltage_notices(bank.start_voltage_V, measured)
+    return replace(drivetrain, ultracapacitor=bank.started_at(measured)), said
+
+
+def _balance_notes(drivetrain: Drivetrain, traces: DrivetrainTraces) -> list[Notice]:
+    pairs = ((drivetrain.battery, traces.battery), (drivetrain.ultracapacitor, traces.ultracapacitor))
+    return [
+        balance_note(source.kind, energy_balance(traced.new.drive, source.source))
+        for source, traced in pairs
+        if source is not None and traced is not None
+    ]
 
 
 def _history_traces(setup: StudySetup, strategy: Strategy, drivetrain: Drivetrain) -> DrivetrainTraces:

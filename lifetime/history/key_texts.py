@@ -19,7 +19,7 @@ ABOUT: Final[dict[str, Any]] = {
     ),
     "power": about(
         "Power",
-        "Column with the power; a demand that a rule shares needs a power or a speed.",
+        "Column with the power; a demand needs a power, a current with a voltage, or a speed.",
         example="P_dc [kW]",
         column=True,
     ),
@@ -51,9 +51,17 @@ ABOUT: Final[dict[str, Any]] = {
         group="Phase currents and voltages",
         column=True,
     ),
-    "voltage": about("Voltage", "Column with the terminal voltage, where measured.", example="U_batt [V]", column=True),
+    "voltage": about(
+        "Voltage",
+        "Column with the terminal voltage, where measured; times the current it is the power of a demand.",
+        example="U_batt [V]",
+        column=True,
+    ),
     "temperature": about(
-        "Temperature", "Column with the temperature of the source, where measured.", example="T_batt [°C]", column=True
+        "Temperature",
+        "Column with the temperature of the source, where measured; beside a demand that of the battery.",
+        example="T_batt [°C]",
+        column=True,
     ),
     "speed": about(
         "Vehicle speed",
