@@ -22,6 +22,7 @@ DRIVES = {
     "speed": {"speed": "v"},
     "two currents": {"charge_current": "ic", "discharge_current": "id"},
     "phases": {"phase_currents": ["ia", "ib"], "phase_voltages": ["ua", "ub"]},
+    "torque": {"torque": "T", "shaft_speed": "n"},
 }
 USED, REFUSED = "used", "refused"
 # What becomes of each column beside the one that drives the history: used, refused, or the words of the warning.
@@ -31,10 +32,12 @@ OF_DEMAND = {
     ("power", "voltage"): 'voltage = "x"',
     ("speed", "voltage"): 'voltage = "x"',
     ("phases", "voltage"): 'voltage = "x"',
+    ("torque", "voltage"): 'voltage = "x"',
     ("current", "speed"): 'speed = "x"',
     ("two currents", "speed"): 'speed = "x"',
     ("power", "speed"): 'speed = "x"',
     ("phases", "speed"): 'speed = "x"',
+    ("torque", "speed"): 'speed = "x"',
     **{(drive, "temperature"): USED for drive in DRIVES},
 }
 OF_SOURCE = {
