@@ -195,3 +195,15 @@ def test_two_winding_sets_by_torque_shares(study_setup, battery, ultracapacitor,
     result = assess_strategy(setup, strategy, in_detail=False).result
     assert result.battery.peak_current_A == pytest.approx(2.75, rel=1e-5)
     assert result.ultracapacitor.peak_current_A == pytest.approx(2.75, rel=1e-5)
+
+
+def test_a_file_has_the_same_rms_as_a_demand_and_as_a_history(study_setup, battery, history):
+    """A power that runs straight from 0 to 10 kW and back has the rms 10 kW / sqrt(3): 14.4 A at 400 V."""
+    power = history([0.0, 10e3, -10e3, 10e3, -10e3], "power_W", interpolation="linear")
+    own = HistoryInput(file="demand.csv", time="t_s", power="p_W")
+    flat = battery(charging=Charging(50.0, 0.8), resistance_ohm=0.0, open_circuit_V=lambda soc: 0.0 * soc + 400.0)
+    setup = study_setup(flat, histories={DEMAND: power, own: power})
+    ways = split_by(rule="battery_only"), Strategy(name="B", battery=own)
+    for strategy in ways:
+        result = assess_strategy(setup, strategy, in_detail=False).result
+        assert result.battery.rms_current_A == pytest.approx(25.0 / np.sqrt(3.0), rel=1e-3)
