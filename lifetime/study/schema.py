@@ -1,6 +1,6 @@
 """The study file as a whole."""
 
-from typing import Annotated
+from typing import Annotated, Final
 
 from pydantic import Field, field_validator, model_validator
 
@@ -11,6 +11,9 @@ from lifetime.split.rules import AnyRule
 from lifetime.study.duty import Service, VehicleSection
 from lifetime.study.evaluation import Cost, Counting, EndOfLife
 from lifetime.study.sections import Battery, Ultracapacitor
+
+_ROUNDED_SHARES: Final = 1e-6
+"""How far shares of a torque may miss the whole: rounding, not a missing winding set."""
 
 
 class Strategy(Section):
@@ -53,6 +56,7 @@ class Strategy(Section):
         for one in (self.battery, self.ultracapacitor):
             if one is not None and one.driven_by == "speed":
                 raise ValueError("a source's history needs a current or a power; a speed belongs to a demand")
+        _shares_make_a_whole(self.battery, self.ultracapacitor)
         if self.split is not None and self.split.needs_speed and self.demand is not None and self.demand.speed is None:
             raise ValueError(f'the rule {self.split.key()} looks at the speed: name it in the demand, speed = "NAME"')
         return self
@@ -68,6 +72,20 @@ class Strategy(Section):
         """The histories this strategy reads, by key."""
         named = {"demand": self.demand, "battery": self.battery, "ultracapacitor": self.ultracapacitor}
         return {key: spec for key, spec in named.items() if spec is not None}
+
+
+def _shares_make_a_whole(battery: HistoryInput | None, ultracapacitor: HistoryInput | None) -> None:
+    """Two shares of one torque column must leave nothing of it out, nor count any of it twice."""
+    if battery is None or ultracapacitor is None or battery.torque is None:
+        return
+    if (battery.file, battery.torque) != (ultracapacitor.file, ultracapacitor.torque):
+        return
+    whole = battery.torque_fraction + ultracapacitor.torque_fraction
+    if abs(whole - 1.0) > _ROUNDED_SHARES:
+        raise ValueError(
+            f"the torque_fraction of battery and ultracapacitor must sum to 1, as both are of the same torque; they "
+            f"sum to {whole:g}"
+        )
 
 
 def _demand_is_a_power(demand: HistoryInput | None) -> None:
