@@ -5,6 +5,7 @@ The spelling is looked for in three places, strongest first: brackets at the end
 Case counts: mW and MW are a factor of 10⁹ apart.
 """
 
+import math
 import re
 from dataclasses import dataclass
 from typing import Final, Literal
@@ -13,23 +14,33 @@ from lifetime.checks import FloatArray
 from lifetime.constants import ZERO_CELSIUS_K
 from lifetime.errors import HistoryError
 
-Quantity = Literal["time", "current", "power", "voltage", "temperature", "speed"]
+Quantity = Literal["time", "current", "power", "voltage", "temperature", "speed", "torque", "shaft_speed"]
 """What a column of a history can be."""
 
-QUANTITIES: Final[tuple[Quantity, ...]] = ("time", "current", "power", "voltage", "temperature", "speed")
+QUANTITIES: Final[tuple[Quantity, ...]] = (
+    "time",
+    "current",
+    "power",
+    "voltage",
+    "temperature",
+    "speed",
+    "torque",
+    "shaft_speed",
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Unit:
     """One unit of one quantity; ``SI = (value + offset) * multiplier / divisor``.
 
-    Multiplier and divisor are whole numbers kept apart, so that 1100 ms become 1.1 s and not 1.1000000000000001 s.
+    Multiplier and divisor are kept apart, whole numbers where they can be, so that 1100 ms become 1.1 s and not
+    1.1000000000000001 s.
 
     Args:
         symbol: How the program writes it, for example "mA".
         quantity: What it measures.
-        multiplier: Whole number, >= 1.
-        divisor: Whole number, >= 1.
+        multiplier: >= 1.
+        divisor: >= 1.
         offset: Added first, in this unit; only temperature scales have one.
     """
 
@@ -40,7 +51,7 @@ class Unit:
     offset: float = 0.0
 
     def to_si(self, values: FloatArray) -> FloatArray:
-        """Convert to s, A, W, V, K or m/s.
+        """Convert to s, A, W, V, K, m/s, N·m or rad/s.
 
         Args:
             values: Numbers in this unit, any shape.
@@ -86,6 +97,11 @@ _SPELLINGS: Final[tuple[tuple[Unit, tuple[str, ...]], ...]] = (
     (Unit("km/h", "speed", divisor=3.6), ("km/h", "kmh", "kph")),
     # A mile is 1609.344 m by the international agreement of 1959.
     (Unit("mph", "speed", multiplier=1609.344, divisor=3600.0), ("mph",)),
+    (Unit("N·m", "torque"), ("Nm", "N·m", "N.m", "N m", "N*m")),
+    (Unit("kN·m", "torque", multiplier=1e3), ("kNm", "kN·m")),
+    (Unit("rad/s", "shaft_speed"), ("rad/s", "rad/sec")),
+    # One revolution is 2 pi rad (ISO 80000-3).
+    (Unit("rpm", "shaft_speed", multiplier=math.pi, divisor=30.0), ("rpm", "RPM", "r/min", "1/min", "min^-1", "min-1")),
     # 0 °F is 459.67 degrees above absolute zero and a Fahrenheit degree is 5/9 K; definition of the scale.
     (Unit("°F", "temperature", 5.0, 9.0, 459.67), ("°F", "ºF", "℉", "degF", "deg F", "deg_F", "F")),
 )
@@ -94,7 +110,7 @@ _BY_SPELLING: Final[dict[str, Unit]] = {text: unit for unit, texts in _SPELLINGS
 # Units a header may carry that no column of a history can have; asked for by mistake they contradict the role.
 _OTHER_QUANTITIES: Final = frozenset(
     {"Ah", "mAh", "Wh", "kWh", "%", "J", "kJ", "MJ", "As", "Ω", "Ohm", "ohm", "mΩ", "mOhm", "mohm", "Hz", "km", "m"}
-    | {"m/s^2", "m/s²", "Nm", "rpm", "1/min", "bar", "l/h", "kg", "A.h", "mA.h", "W.h", "mWh"}
+    | {"m/s^2", "m/s²", "bar", "l/h", "kg", "A.h", "mA.h", "W.h", "mWh"}
     | {"Amp-hr", "Watt-hr", "deg", "°", "hPa", "Pa", "ampere_hour", "watt_hour", "ohms", "V/s", "g/h"}
 )
 

@@ -4,7 +4,8 @@ from collections.abc import Mapping
 
 from lifetime.history.model import History
 from lifetime.history.spec import HistoryInput
-from lifetime.split.share import Demand, read_demand
+from lifetime.split.demand import read_demand
+from lifetime.split.share import Demand
 from lifetime.split.vehicle import Vehicle
 
 
@@ -28,7 +29,7 @@ class Demands:
             spec: The history it is read from.
 
         Raises:
-            AssessmentError: The history has only a speed, and the study has no vehicle.
+            AssessmentError: As for ``read_demand``.
         """
         if spec not in self._read:
             self._read[spec] = read_demand(self._histories[spec], self._vehicle)

@@ -72,8 +72,8 @@ def reference_splits(setup: StudySetup, demand: Demand, lowest_end_V: float) -> 
         return least_rms_day(demand, bank, (start_V, min(start_V, lowest_end_V)), repeats)
 
     return ReferenceSplits(
-        battery_alone=split_outcome(setup, setup.drivetrain.battery_alone(), alone),
-        least_rms=split_outcome(setup, setup.drivetrain, least_rms),
+        battery_alone=split_outcome(setup, setup.drivetrain.battery_alone(), alone, demand.temperature),
+        least_rms=split_outcome(setup, setup.drivetrain, least_rms, demand.temperature),
     )
 
 

@@ -105,6 +105,7 @@ def ultracapacitor_setup(
         price=SourcePrice(purchase, section.price.replacement_labour),
         bank=_bank(section, pack),
         start_voltage_V=section.start_voltage_V,
+        balance_at_charger=section.balance_at_charger,
     )
 
 

@@ -3,6 +3,8 @@
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from lifetime.ageing.contract import AgeingLaw
 from lifetime.assessment.demands import Demands
 from lifetime.checks import FloatArray
@@ -75,10 +77,21 @@ class UltracapacitorSetup(SourceSetup):
     Args:
         bank: Capacitance, resistance, voltage window and current limit, without a setpoint.
         start_voltage_V: Capacitor voltage when the working day begins [V], > 0.
+        balance_at_charger: True where a charger closes the balance of a history of its own.
     """
 
     bank: Bank
     start_voltage_V: float
+    balance_at_charger: bool = False
+
+    def started_at(self, voltage_V: float) -> "UltracapacitorSetup":
+        """The same bank with another voltage at the start of the day.
+
+        Args:
+            voltage_V: Capacitor voltage [V], > 0.
+        """
+        start_soc = voltage_V / float(self.source.open_circuit_V(np.ones(1))[0])
+        return replace(self, source=replace(self.source, start_soc=start_soc), start_voltage_V=voltage_V)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

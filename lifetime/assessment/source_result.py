@@ -3,11 +3,11 @@
 import numpy as np
 
 from lifetime.ageing.contract import AgeingLaw
+from lifetime.assessment.judged_day import judged_day
 from lifetime.assessment.notices.day import day_notices
 from lifetime.assessment.notices.life import life_notices, loss_notices
 from lifetime.assessment.notices.magnitudes import current_notices
 from lifetime.assessment.notices.parameters import grade_notices, not_modelled
-from lifetime.assessment.requirement import requirement_of
 from lifetime.assessment.setups import SourceSetup, YearlyDuty
 from lifetime.assessment.source_life import ProjectedLife, projected_life, small_cycles
 from lifetime.assessment.traces import DayTraces
@@ -30,9 +30,10 @@ def assess_source(
         yearly: How often and how long they are worked.
         first_limit_only: Stop, after service, as soon as one limit is reached; the others stay unknown.
     """
+    judged = judged_day(setup, traces, yearly)
+    traces, requirement = judged.traces, judged.requirement
     counted = traces.without_small_cycles(setup.smallest_cycle_soc * setup.source.capacity_As)
     duty = Duty(setup.source, counted.days, yearly.ambient_K, yearly.runs_per_year)
-    requirement = requirement_of(setup, traces, duty)
     life = projected_life(setup, duty, requirement, yearly, first_limit_only=first_limit_only)
     left_out = None
     if setup.smallest_cycle_soc > 0.0 and requirement.is_met:
@@ -40,6 +41,7 @@ def assess_source(
     notices = [
         *traces.notices,
         *requirement.notices,
+        *judged.drift_notices(setup, life.trajectory),
         *(setup.model.range_notices(duty.stress(1.0, 1.0)) if requirement.is_met else ()),
         *day_notices(traces.new, setup.source, power_driven=traces.power_driven),
         *current_notices(traces.new, setup.source, power_driven=traces.power_driven),

@@ -6,7 +6,7 @@ from lifetime.assessment.drivetrain_life import DrivetrainLife, drivetrain_life
 from lifetime.assessment.power_split import PowerSplit, battery_peak_W, battery_rms_W
 from lifetime.assessment.setups import Drivetrain, StudySetup
 from lifetime.assessment.traces import DrivetrainTraces, demand_traces
-from lifetime.split.share import SharedPass
+from lifetime.split.share import MeasuredTemperature, SharedPass
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,7 +42,12 @@ class SplitOutcome:
 
 
 def split_outcome(
-    setup: StudySetup, drivetrain: Drivetrain, split: PowerSplit, *, first_limit_only: bool = False
+    setup: StudySetup,
+    drivetrain: Drivetrain,
+    split: PowerSplit,
+    temperature: MeasuredTemperature | None = None,
+    *,
+    first_limit_only: bool = False,
 ) -> SplitOutcome:
     """Split a demand and assess what follows.
 
@@ -50,6 +55,7 @@ def split_outcome(
         setup: The study.
         drivetrain: Its sources, or the battery alone.
         split: Splits the demand's day.
+        temperature: Of the battery, measured over one pass of the demand, or None.
         first_limit_only: Stop, after service, as soon as one limit of a source is reached.
 
     Raises:
@@ -57,6 +63,6 @@ def split_outcome(
     """
     bank = drivetrain.ultracapacitor
     passes = split(None if bank is None else bank.bank)
-    traces = demand_traces(drivetrain, split, passes)
+    traces = demand_traces(drivetrain, split, passes, temperature)
     life = drivetrain_life(setup, drivetrain, traces, first_limit_only=first_limit_only)
     return SplitOutcome(drivetrain, passes, traces, life)

@@ -6,15 +6,19 @@ import numpy as np
 
 from lifetime.assessment.day_split import split_day
 from lifetime.assessment.drivetrain_life import DrivetrainLife, drivetrain_life
-from lifetime.assessment.notices.histories import history_notices
+from lifetime.assessment.energy_balance import energy_balance
+from lifetime.assessment.notices.balance import balance_note, bank_ends_emptier
+from lifetime.assessment.notices.columns import column_notices
+from lifetime.assessment.notices.histories import history_notices, start_notices, start_voltage_notices
 from lifetime.assessment.notices.magnitudes import distance_notices
 from lifetime.assessment.power_split import power_split
 from lifetime.assessment.setups import Drivetrain, StudySetup
 from lifetime.assessment.split_outcome import SplitOutcome, split_outcome
-from lifetime.assessment.traces import DrivetrainTraces, history_traces
+from lifetime.assessment.traces import DrivetrainTraces, history_traces, measured_start_V
 from lifetime.assessment.trip import trip_figures
 from lifetime.constants import METRES_PER_KM
 from lifetime.history.spec import HistoryInput
+from lifetime.notices import Notice
 from lifetime.results.records import StrategyResult
 from lifetime.split.share import Demand
 from lifetime.study.schema import Strategy
@@ -49,15 +53,20 @@ def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -
     """
     drivetrain = setup.drivetrain if strategy.has_ultracapacitor else setup.drivetrain.battery_alone()
     if strategy.demand is None or strategy.split is None:
+        drivetrain, said = _started_as_measured(setup, strategy, drivetrain)
         traces = _history_traces(setup, strategy, drivetrain)
         life = drivetrain_life(setup, drivetrain, traces, first_limit_only=not in_detail)
-        return StrategyWithSplit(_result(setup, strategy, drivetrain, traces, life))
+        result = _result(setup, strategy, drivetrain, traces, life)
+        notices = (*result.notices, *said, *_balance_notes(drivetrain, traces))
+        return StrategyWithSplit(replace(result, notices=notices))
     demand = setup.demands.of(strategy.demand)
     split = power_split(setup, strategy.split, demand)
-    outcome = split_outcome(setup, drivetrain, split, first_limit_only=not in_detail)
+    outcome = split_outcome(setup, drivetrain, split, demand.temperature, first_limit_only=not in_detail)
     result = _result(setup, strategy, drivetrain, outcome.traces, outcome.life)
+    lent = bank_ends_emptier(result.trip, drivetrain.start_voltage_V, outcome.end_voltage_V)
     distance = distance_notices(driven_km_per_day(setup, demand), setup.loaded.study.service.distance_km_per_day)
-    result = replace(result, notices=(*result.notices, *strategy.split.demand_notices(demand), *distance))
+    said_of_demand = (*strategy.split.demand_notices(demand), *distance, *lent)
+    result = replace(result, notices=(*result.notices, *said_of_demand))
     if not in_detail:
         return StrategyWithSplit(result)
     result = replace(
@@ -86,6 +95,32 @@ def driven_km_per_day(setup: StudySetup, demand: Demand) -> float | None:
     return distance_m * operation.runs_per_year(whole_day_s) / service.distance_days_per_year / METRES_PER_KM
 
 
+def _started_as_measured(
+    setup: StudySetup, strategy: Strategy, drivetrain: Drivetrain
+) -> tuple[Drivetrain, list[Notice]]:
+    """The drivetrain with its bank started at the voltage that its history measured, and what that changes."""
+    bank = drivetrain.ultracapacitor
+    if bank is None or strategy.ultracapacitor is None:
+        return drivetrain, []
+    history = setup.loaded.histories[strategy.ultracapacitor]
+    assert strategy.battery is not None  # noqa: S101 - the schema asks for it
+    said = start_notices(setup.loaded.histories[strategy.battery], history)
+    measured = measured_start_V(history, bank.source.resistance_ohm)
+    if measured is None:
+        return drivetrain, said
+    said += start_voltage_notices(bank.start_voltage_V, measured)
+    return replace(drivetrain, ultracapacitor=bank.started_at(measured)), said
+
+
+def _balance_notes(drivetrain: Drivetrain, traces: DrivetrainTraces) -> list[Notice]:
+    pairs = ((drivetrain.battery, traces.battery), (drivetrain.ultracapacitor, traces.ultracapacitor))
+    return [
+        balance_note(source.kind, energy_balance(traced.new.drive, source.source))
+        for source, traced in pairs
+        if source is not None and traced is not None
+    ]
+
+
 def _history_traces(setup: StudySetup, strategy: Strategy, drivetrain: Drivetrain) -> DrivetrainTraces:
     histories, repeats = setup.loaded.histories, setup.operation.drive_repeats
     assert strategy.battery is not None  # noqa: S101 - the schema asks for it
@@ -108,5 +143,5 @@ def _result(
         trip=trip_figures(strategy.name, drivetrain, traces),
         day=None,
         reference_split=None,
-        notices=tuple(history_notices(strategy.inputs(), setup.loaded.histories)),
+        notices=(*history_notices(strategy.inputs(), setup.loaded.histories), *column_notices(strategy)),
     )

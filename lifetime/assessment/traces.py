@@ -2,8 +2,10 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
+from lifetime.assessment.energy_balance import energy_balance
+from lifetime.assessment.notices.balance import closed_at_charger
 from lifetime.assessment.notices.traces import load_at_end_of_life, trace_failed
 from lifetime.assessment.power_split import PowerSplit, battery_rms_W
 from lifetime.assessment.setups import Drivetrain, SourceSetup, UltracapacitorSetup
@@ -12,10 +14,19 @@ from lifetime.history.model import History
 from lifetime.notices import Notice
 from lifetime.projection.duty import Wear, WornDay
 from lifetime.split.bank import Bank
-from lifetime.split.share import SharedPass, bank_runs, battery_runs
+from lifetime.split.share import MeasuredTemperature, SharedPass, bank_runs, battery_runs
 from lifetime.stress.day import Day, build_day
 from lifetime.stress.drive import DriveTracer, trace_drive
 from lifetime.stress.intervals import intervals
+
+_OPEN_BALANCE: Final = 0.01
+"""Net charge a bank's history may leave open per day, relative to capacity, before it is taken as drift."""
+_DRIFT: Final = 0.2
+"""Net charge relative to the charge moved up to which it is drift, as losses accounted for twice or not at all would
+cause; beyond that the history discharges or charges the bank. Common practice, no source."""
+_CLOSING_ROUNDS: Final = 20
+_CLOSED: Final = 1e-6
+"""Net charge relative to capacity at which a balance counts as closed."""
 
 _DayAtHealth = Callable[[float, float], Day]
 """Traces a source's day at a capacity fraction and a resistance ratio."""
@@ -31,6 +42,7 @@ class DayTraces:
         notices: What happened on the way.
         power_driven: True where the source must deliver a power, so that even a new one may not meet the requirement.
         within_bounds: True for a bank behind a split, which keeps it within its bounds at any health.
+        balanced: The same bank with its history's balance closed by a constant current; None where it is closed.
     """
 
     new: Day
@@ -38,6 +50,7 @@ class DayTraces:
     notices: tuple[Notice, ...] = ()
     power_driven: bool = False
     within_bounds: bool = False
+    balanced: "DayTraces | None" = None
 
     @property
     def days(self) -> tuple[WornDay, ...]:
@@ -78,47 +91,107 @@ def history_traces(setup: SourceSetup, history: History, repeats: int) -> DayTra
     Raises:
         AssessmentError: The day does not fit into 24 h.
     """
+    power_driven = history.driven_by == "power" and not history.has_voltage
+    traces = _traces(_history_day(setup, history, repeats), setup, power_driven=power_driven)
+    drive = traces.new.drive
+    is_open = abs(drive.drawn_As) > _OPEN_BALANCE * setup.source.capacity_As
+    if not isinstance(setup, UltracapacitorSetup) or history.has_voltage or not is_open:
+        return traces
+    if not setup.balance_at_charger and abs(drive.drawn_As) > _DRIFT * drive.throughput_As:
+        return traces
+    steady = _closing_load(setup, history, repeats)
+    balanced = _traces(_history_day(setup, history, repeats, steady), setup, power_driven=power_driven)
+    if not setup.balance_at_charger:
+        return replace(traces, balanced=balanced)
+    said = closed_at_charger(energy_balance(drive, setup.source))
+    return replace(balanced, notices=(*balanced.notices, said))
+
+
+def _history_day(setup: SourceSetup, history: History, repeats: int, steady: float = 0.0) -> _DayAtHealth:
+    """How a history's day is traced, less a steady current [A] or power [W] that a charger gives meanwhile."""
     source = setup.source
-    power_driven = history.driven_by == "power"
-    from_voltage = history.has_voltage and not source.is_battery
 
     def day(capacity_fraction: float, resistance_ratio: float) -> Day:
         tracer = DriveTracer(
             source,
-            power_driven=power_driven,
+            power_driven=history.driven_by == "power",
             capacity_fraction=capacity_fraction,
             resistance_ratio=resistance_ratio,
-            charge_from_voltage=from_voltage,
+            charge_from_voltage=history.has_voltage and not source.is_battery,
         )
-        drive = trace_drive(tracer, intervals(history, repeats))
+        runs = intervals(history, repeats)
+        if steady:
+            runs = (replace(run, left=run.left - steady, right=run.right - steady) for run in runs)
+        drive = trace_drive(tracer, runs)
         return build_day(drive, source, setup.charging, ambient_at_test_K=history.ambient_K)
 
-    return _traces(day, setup, power_driven=power_driven and not history.has_voltage)
+    return day
 
 
-def demand_traces(drivetrain: Drivetrain, split: PowerSplit, passes: list[SharedPass]) -> DrivetrainTraces:
+def _closing_load(setup: SourceSetup, history: History, repeats: int) -> float:
+    """Steady current [A] or power [W] that brings a new source back to its start by the end of the day."""
+    steady = 0.0
+    for _ in range(_CLOSING_ROUNDS):
+        drive = _history_day(setup, history, repeats, steady)(1.0, 1.0).drive
+        if abs(drive.drawn_As) <= _CLOSED * setup.source.capacity_As:
+            break
+        steady += (
+            energy_balance(drive, setup.source).stored_W
+            if history.driven_by == "power"
+            else drive.drawn_As / drive.duration_s
+        )
+    return steady
+
+
+def measured_start_V(history: History, resistance_ohm: float) -> float | None:
+    """Capacitor voltage at the first sample of a bank's history [V]; None where it has no voltage.
+
+    Args:
+        history: Current or power of the bank, with its terminal voltage.
+        resistance_ohm: Of the bank [Ω], >= 0.
+    """
+    first = next(history.blocks())
+    if first.voltage_V is None or first.voltage_V[0] <= 0.0:
+        return None
+    terminal_V = float(first.voltage_V[0])
+    if first.current_A is not None:
+        return terminal_V + resistance_ohm * float(first.current_A[0])
+    assert first.power_W is not None  # noqa: S101 - a source's history has a current or a power
+    return terminal_V + resistance_ohm * float(first.power_W[0]) / terminal_V
+
+
+def demand_traces(
+    drivetrain: Drivetrain,
+    split: PowerSplit,
+    passes: list[SharedPass],
+    temperature: MeasuredTemperature | None = None,
+) -> DrivetrainTraces:
     """Trace both parts of a demand that was split.
 
     Args:
         drivetrain: The sources.
         split: Splits the demand for a bank of any health.
         passes: The day as split for a new bank.
+        temperature: Of the battery, measured over one pass of the demand, or None.
 
     Raises:
         AssessmentError: The day does not fit into 24 h.
     """
-    battery = _battery_traces(drivetrain.battery, passes)
+    battery = _battery_traces(drivetrain.battery, passes, temperature)
     if drivetrain.ultracapacitor is None:
         return DrivetrainTraces(battery)
     return DrivetrainTraces(battery, _ultracapacitor_traces(drivetrain.ultracapacitor, split, passes))
 
 
-def _battery_traces(setup: SourceSetup, passes: list[SharedPass]) -> DayTraces:
+def _battery_traces(setup: SourceSetup, passes: list[SharedPass], temperature: MeasuredTemperature | None) -> DayTraces:
+    ambient_K = None if temperature is None else temperature.ambient_K
+
     def day(capacity_fraction: float, resistance_ratio: float) -> Day:
         tracer = DriveTracer(
             setup.source, power_driven=True, capacity_fraction=capacity_fraction, resistance_ratio=resistance_ratio
         )
-        return build_day(trace_drive(tracer, battery_runs(passes)), setup.source, setup.charging)
+        drive = trace_drive(tracer, battery_runs(passes, temperature))
+        return build_day(drive, setup.source, setup.charging, ambient_at_test_K=ambient_K)
 
     return _traces(day, setup, power_driven=True)
 

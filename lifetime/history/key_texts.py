@@ -19,7 +19,7 @@ ABOUT: Final[dict[str, Any]] = {
     ),
     "power": about(
         "Power",
-        "Column with the power; a demand that a rule shares needs a power or a speed.",
+        "Column with the power; a demand needs a power, a current with a voltage, or a speed.",
         example="P_dc [kW]",
         column=True,
     ),
@@ -51,9 +51,42 @@ ABOUT: Final[dict[str, Any]] = {
         group="Phase currents and voltages",
         column=True,
     ),
-    "voltage": about("Voltage", "Column with the terminal voltage, where measured.", example="U_batt [V]", column=True),
+    "torque": about(
+        "Torque",
+        "Column with the torque of the machine, or of the source's own winding set, in place of a power.",
+        example="T_shaft [Nm]",
+        group="Torque and shaft speed",
+        column=True,
+    ),
+    "shaft_speed": about(
+        "Shaft speed",
+        "Column with the speed of the shaft; times the torque it is the power, losses of the machine added.",
+        example="n [rpm]",
+        group="Torque and shaft speed",
+        column=True,
+    ),
+    "torque_fraction": about(
+        "Torque share",
+        "What the source's own winding set carries of the torque in the column.",
+        unit="fraction",
+        example=0.5,
+        group="Torque and shaft speed",
+    ),
+    "machine": about(
+        "Machine and inverter",
+        "Losses between the shaft and the source, for a history by torque; without it nothing is lost.",
+    ),
+    "voltage": about(
+        "Voltage",
+        "Column with the terminal voltage, where measured; times the current it is the power of a demand.",
+        example="U_batt [V]",
+        column=True,
+    ),
     "temperature": about(
-        "Temperature", "Column with the temperature of the source, where measured.", example="T_batt [°C]", column=True
+        "Temperature",
+        "Column with the temperature of the source, where measured; beside a demand that of the battery.",
+        example="T_batt [°C]",
+        column=True,
     ),
     "speed": about(
         "Vehicle speed",
@@ -178,6 +211,16 @@ ABOUT: Final[dict[str, Any]] = {
     ),
     "speed_unit": about(
         "Unit of speed", "Where the header of the column names none.", example="km/h", group="Units", unit_of="speed"
+    ),
+    "torque_unit": about(
+        "Unit of torque", "Where the header of the column names none.", example="N·m", group="Units", unit_of="torque"
+    ),
+    "shaft_speed_unit": about(
+        "Unit of shaft speed",
+        "Where the header of the column names none.",
+        example="rpm",
+        group="Units",
+        unit_of="shaft_speed",
     ),
     "header_row": about(
         "Row of the column names",

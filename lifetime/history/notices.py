@@ -56,7 +56,7 @@ def _sign(survey: Survey, record: CleaningRecord, *, stated: bool) -> Notice:
     if drive.role == "speed":
         text = f'{survey.stream.reader.label}: the speed in "{drive.column}" becomes a power by the study\'s vehicle.'
         return Notice("speed_demand", text, "note")
-    if drive.role not in ("current", "power") or any(use.quantity == "mode" for use in record.columns):
+    if drive.role not in ("current", "power", "torque") or any(use.quantity == "mode" for use in record.columns):
         text = f'{survey.stream.reader.label}: {drive.role} in "{drive.column}" carries no sign of its own.'
         return Notice("discharge_sign", text, "note")
     origin = "as stated" if stated else "the default, as nothing was stated"

@@ -8,6 +8,7 @@ from pydantic import BaseModel, ConfigDict, Field, field_validator, model_valida
 from lifetime.history.block import Interpolation
 from lifetime.history.formats.number_format import Decimal
 from lifetime.history.key_texts import ABOUT
+from lifetime.history.machine import MachineLosses
 from lifetime.history.record import CleaningName
 from lifetime.units import QUANTITIES, Quantity, known_units, named_unit
 
@@ -32,6 +33,10 @@ class HistoryInput(BaseModel):
     discharge_current: Annotated[Name | None, ABOUT["discharge_current"]] = None
     phase_currents: Annotated[Phases | None, ABOUT["phase_currents"]] = None
     phase_voltages: Annotated[Phases | None, ABOUT["phase_voltages"]] = None
+    torque: Annotated[Name | None, ABOUT["torque"]] = None
+    shaft_speed: Annotated[Name | None, ABOUT["shaft_speed"]] = None
+    torque_fraction: Annotated[float, Field(ge=0.0, le=1.0), ABOUT["torque_fraction"]] = 1.0
+    machine: Annotated[MachineLosses | None, ABOUT["machine"]] = None
     voltage: Annotated[Name | None, ABOUT["voltage"]] = None
     temperature: Annotated[Name | None, ABOUT["temperature"]] = None
     speed: Annotated[Name | None, ABOUT["speed"]] = None
@@ -59,6 +64,8 @@ class HistoryInput(BaseModel):
     voltage_unit: Annotated[str | None, ABOUT["voltage_unit"]] = None
     temperature_unit: Annotated[str | None, ABOUT["temperature_unit"]] = None
     speed_unit: Annotated[str | None, ABOUT["speed_unit"]] = None
+    torque_unit: Annotated[str | None, ABOUT["torque_unit"]] = None
+    shaft_speed_unit: Annotated[str | None, ABOUT["shaft_speed_unit"]] = None
     header_row: Annotated[Annotated[int, Field(ge=0, le=1000)] | None, ABOUT["header_row"]] = None
     decimal: Annotated[Decimal | None, ABOUT["decimal"]] = None
     sheet: Annotated[Name | None, ABOUT["sheet"]] = None
@@ -76,6 +83,8 @@ class HistoryInput(BaseModel):
             "voltage": (self.voltage, "voltage"),
             "temperature": (self.temperature, "temperature"),
             "speed": (self.speed, "speed"),
+            "torque": (self.torque, "torque"),
+            "shaft_speed": (self.shaft_speed, "shaft_speed"),
             "mode": (self.mode, None),
         }
         for number, name in enumerate(self.phase_currents or (), start=1):
@@ -98,7 +107,8 @@ class HistoryInput(BaseModel):
         """Which quantity the history gives, after everything the study asks for."""
         if self.current_from_power or self.current is not None or self.charge_current is not None:
             return "current"
-        return "power" if self.power is not None or self.phase_currents is not None else "speed"
+        has_power = self.power is not None or self.phase_currents is not None or self.torque is not None
+        return "power" if has_power else "speed"
 
     @field_validator(*_UNIT_KEYS)
     @classmethod
@@ -138,6 +148,7 @@ class HistoryInput(BaseModel):
     def _columns_fit(self) -> Self:
         _require_one_drive(self)
         _require_pairs(self)
+        _require_torque(self)
         columns = self.columns()
         quantities = {quantity for _, quantity in columns.values()}
         for quantity in QUANTITIES:
@@ -151,12 +162,13 @@ class HistoryInput(BaseModel):
 
 
 def _require_one_drive(spec: HistoryInput) -> None:
-    drives = (spec.current, spec.power, spec.charge_current or spec.discharge_current, spec.phase_currents)
+    two_currents, torque = spec.charge_current or spec.discharge_current, spec.torque or spec.shaft_speed
+    drives = (spec.current, spec.power, two_currents, spec.phase_currents, torque)
     given = sum(drive is not None for drive in drives)
     if given > 1 or (given == 0 and spec.speed is None):
         raise ValueError(
             "name exactly one of the keys current and power (or, in their place, charge_current with "
-            "discharge_current, or phase_currents with phase_voltages)"
+            "discharge_current, phase_currents with phase_voltages, or torque with shaft_speed)"
         )
     if (spec.charge_current is None) != (spec.discharge_current is None):
         raise ValueError("charge_current and discharge_current belong together: name both")
@@ -167,6 +179,15 @@ def _require_one_drive(spec: HistoryInput) -> None:
     has_current = spec.current is not None or spec.charge_current is not None
     if spec.current_from_power and (spec.voltage is None or has_current):
         raise ValueError("current_from_power needs a power and a voltage column, and no current column")
+
+
+def _require_torque(spec: HistoryInput) -> None:
+    if (spec.torque is None) != (spec.shaft_speed is None):
+        raise ValueError("torque and shaft_speed belong together: name both")
+    if spec.torque is None and (spec.machine is not None or spec.torque_fraction != 1.0):
+        raise ValueError("torque_fraction and the section machine belong to a torque: name torque and shaft_speed")
+    if spec.torque is not None and spec.quantities_of == "cell":
+        raise ValueError('a torque is that of the machine, not of a cell: leave out quantities_of = "cell"')
 
 
 def _require_pairs(spec: HistoryInput) -> None:

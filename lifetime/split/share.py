@@ -1,4 +1,4 @@
-"""A demand, pass by pass, and the same passes shared between battery and ultracapacitor bank."""
+"""A demand as interval means, and its passes shared between battery and ultracapacitor bank."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -6,10 +6,20 @@ from dataclasses import dataclass
 import numpy as np
 
 from lifetime.checks import FloatArray
-from lifetime.errors import AssessmentError
-from lifetime.history.model import History
-from lifetime.split.vehicle import Vehicle, demand_of
-from lifetime.stress.intervals import NO_CROSSINGS, Intervals, intervals
+from lifetime.stress.intervals import NO_CROSSINGS, Intervals
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredTemperature:
+    """The battery's temperature as it was measured beside a demand.
+
+    Args:
+        mean_K: Mean of each interval [K], shape (n,).
+        ambient_K: Air temperature during the measurement [K], or None where the study does not say it.
+    """
+
+    mean_K: FloatArray
+    ambient_K: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,12 +29,15 @@ class Demand:
     Args:
         length_s: Length of each interval [s], shape (n,).
         power_W: Mean demand of each interval [W], shape (n,), positive towards the machine.
-        speed_m_s: Mean speed of each interval [m/s], shape (n,), or None where the demand has none.
+        speed_m_s: Mean speed of each interval [m/s], shape (n,), >= 0 in either direction of travel, or None where
+            the demand has none.
+        temperature: Measured temperature of the battery, or None where the demand has none.
     """
 
     length_s: FloatArray
     power_W: FloatArray
     speed_m_s: FloatArray | None = None
+    temperature: MeasuredTemperature | None = None
 
     @property
     def energy_J(self) -> float:
@@ -51,41 +64,14 @@ class SharedPass:
     bank_V: FloatArray
 
 
-def read_demand(history: History, vehicle: Vehicle | None = None) -> Demand:
-    """One pass of a power or speed history as interval means, whole in memory.
+def battery_runs(shared: list[SharedPass], temperature: MeasuredTemperature | None = None) -> Iterator[Intervals]:
+    """The battery's part as intervals of power [W].
 
     Args:
-        history: Driven by power, or by speed.
-        vehicle: Turns a speed into a power; needed for a history without power.
-
-    Raises:
-        AssessmentError: The history has only a speed, and no vehicle is given.
+        shared: The day's passes.
+        temperature: What was measured over one pass of the demand; an entry of ``shared`` may hold several of them.
     """
-    speed = None
-    if history.has_speed:
-        blocks = list(history.blocks())
-        time = np.concatenate([block.time_s for block in blocks])
-        ends = np.concatenate([block.speed_m_s for block in blocks if block.speed_m_s is not None])
-        if history.driven_by == "speed":
-            if vehicle is None:
-                raise AssessmentError(
-                    f"{history.label}: a demand by speed needs the section [vehicle] to become a power."
-                )
-            length = np.diff(time)
-            return Demand(length, demand_of(vehicle, length, ends), 0.5 * (ends[:-1] + ends[1:]))
-        speed = (time, ends)
-    runs = list(intervals(history))
-    length = np.concatenate([run.length_s for run in runs])
-    power = np.concatenate([run.mean for run in runs])
-    if speed is None:
-        return Demand(length, power)
-    middle = speed[0][0] + np.cumsum(length) - 0.5 * length
-    return Demand(length, power, np.interp(middle, *speed))
-
-
-def battery_runs(shared: list[SharedPass]) -> Iterator[Intervals]:
-    """The battery's part as intervals of power [W]."""
-    return _runs(shared, [one.battery_W for one in shared])
+    return _runs(shared, [one.battery_W for one in shared], None if temperature is None else temperature.mean_K)
 
 
 def bank_runs(shared: list[SharedPass]) -> Iterator[Intervals]:
@@ -93,7 +79,9 @@ def bank_runs(shared: list[SharedPass]) -> Iterator[Intervals]:
     return _runs(shared, [one.bank_A for one in shared])
 
 
-def _runs(shared: list[SharedPass], values: list[FloatArray]) -> Iterator[Intervals]:
+def _runs(
+    shared: list[SharedPass], values: list[FloatArray], temperature_K: FloatArray | None = None
+) -> Iterator[Intervals]:
     first = 0
     for one, value in zip(shared, values, strict=True):
         n = value.size
@@ -101,7 +89,7 @@ def _runs(shared: list[SharedPass], values: list[FloatArray]) -> Iterator[Interv
             length_s=one.length_s,
             left=value,
             right=value,
-            temperature_K=None,
+            temperature_K=None if temperature_K is None else np.resize(temperature_K, n),
             voltage_V=None,
             first_sample=first,
             crossings=NO_CROSSINGS,

@@ -29,6 +29,8 @@ from lifetime.toml_text import TomlError, read_toml_text
 Model = TypeVar("Model", bound=BaseModel)
 
 _BIGGEST_STUDY_BYTES = 4_000_000
+_SAME_LENGTH = 0.01
+"""Largest relative difference between the lengths of one strategy's histories; common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -152,6 +154,7 @@ def resolve_study(data: Mapping[str, Any], name: str, shelf: Shelf) -> LoadedStu
     if study is None or faults or opened.battery is None or opened.ambient_K is None:
         raise StudyError(name, faults)
     _check_voltages(study, opened, faults)
+    _check_lengths(study, opened, faults)
     if faults:
         raise StudyError(name, faults)
     return LoadedStudy(
@@ -251,6 +254,22 @@ def _rules(data: Mapping[str, Any]) -> Iterator[tuple[str, Rule]]:
         if isinstance(strategy, Mapping) and strategy.get("split") is not None:
             with suppress(ValidationError):
                 yield f"strategy[{number}].split", read_rule(strategy["split"])
+
+
+def _check_lengths(study: Study, opened: _Opened, faults: list[Fault]) -> None:
+    """Both histories of a strategy must cover the same time, or one source works more of the day than the other."""
+    for number, strategy in enumerate(study.strategy, start=1):
+        if strategy.battery is None or strategy.ultracapacitor is None:
+            continue
+        battery, bank = (opened.histories[spec].duration_s for spec in (strategy.battery, strategy.ultracapacitor))
+        if abs(battery - bank) > _SAME_LENGTH * max(battery, bank):
+            faults.append(
+                Fault(
+                    f"strategy[{number}].ultracapacitor",
+                    f"must cover the same time as the battery's history: it lasts {bank:,.0f} s, the battery's "
+                    f"{battery:,.0f} s. Give both from one run, cut to the same stretch.",
+                )
+            )
 
 
 def _check_voltages(study: Study, opened: _Opened, faults: list[Fault]) -> None:

@@ -1,6 +1,6 @@
 """The study file as a whole."""
 
-from typing import Annotated
+from typing import Annotated, Final
 
 from pydantic import Field, field_validator, model_validator
 
@@ -11,6 +11,9 @@ from lifetime.split.rules import AnyRule
 from lifetime.study.duty import Service, VehicleSection
 from lifetime.study.evaluation import Cost, Counting, EndOfLife
 from lifetime.study.sections import Battery, Ultracapacitor
+
+_ROUNDED_SHARES: Final = 1e-6
+"""How far shares of a torque may miss the whole: rounding, not a missing winding set."""
 
 
 class Strategy(Section):
@@ -49,11 +52,11 @@ class Strategy(Section):
             raise ValueError("demand and split belong together: a power demand, and the rule that shares it")
         if by_history and self.battery is None:
             raise ValueError("a strategy made of histories needs at least the battery's")
-        if self.demand is not None and self.demand.driven_by == "current":
-            raise ValueError('demand needs a power column: power = "NAME"; a current cannot be shared by power')
+        _demand_is_a_power(self.demand)
         for one in (self.battery, self.ultracapacitor):
             if one is not None and one.driven_by == "speed":
                 raise ValueError("a source's history needs a current or a power; a speed belongs to a demand")
+        _shares_make_a_whole(self.battery, self.ultracapacitor)
         if self.split is not None and self.split.needs_speed and self.demand is not None and self.demand.speed is None:
             raise ValueError(f'the rule {self.split.key()} looks at the speed: name it in the demand, speed = "NAME"')
         return self
@@ -69,6 +72,37 @@ class Strategy(Section):
         """The histories this strategy reads, by key."""
         named = {"demand": self.demand, "battery": self.battery, "ultracapacitor": self.ultracapacitor}
         return {key: spec for key, spec in named.items() if spec is not None}
+
+
+def _shares_make_a_whole(battery: HistoryInput | None, ultracapacitor: HistoryInput | None) -> None:
+    """Two shares of one torque column must leave nothing of it out, nor count any of it twice."""
+    if battery is None or ultracapacitor is None or battery.torque is None:
+        return
+    if (battery.file, battery.torque) != (ultracapacitor.file, ultracapacitor.torque):
+        return
+    whole = battery.torque_fraction + ultracapacitor.torque_fraction
+    if abs(whole - 1.0) > _ROUNDED_SHARES:
+        raise ValueError(
+            f"the torque_fraction of battery and ultracapacitor must sum to 1, as both are of the same torque; they "
+            f"sum to {whole:g}"
+        )
+
+
+def _demand_is_a_power(demand: HistoryInput | None) -> None:
+    if demand is None:
+        return
+    if demand.current_from_power:
+        raise ValueError("current_from_power belongs to a source's history; a demand is shared as the power it is")
+    if demand.driven_by == "current" and demand.voltage is None:
+        raise ValueError(
+            'a current alone is no power: name the voltage column too, voltage = "NAME" (power is their product), or '
+            'a power column, power = "NAME"'
+        )
+    if demand.driven_by == "speed" and demand.interpolation == "zero_order_hold":
+        raise ValueError(
+            "a speed that is held between samples jumps at each of them, which no finite power does: use "
+            'interpolation = "linear" for a demand by speed'
+        )
 
 
 class Study(Section):

@@ -288,6 +288,15 @@ class Ultracapacitor(Section):
             "A lumped bank cooled by coolant or air; without it the cells are at ambient temperature.",
         ),
     ] = None
+    balance_at_charger: Annotated[
+        bool,
+        about(
+            "Balance closed at the charger",
+            "Only for a history of the bank without a measured voltage: a charger holds the bank's balance with a "
+            "constant current while it drives.",
+            example=True,
+        ),
+    ] = False
     price: Annotated[UltracapacitorPrice, about("Price of the bank", "For the whole bank, or per farad of one cell.")]
 
     @model_validator(mode="after")

@@ -22,7 +22,7 @@ def study_table() -> str:
 def history_table() -> str:
     """All keys of a history as a Markdown table."""
     return _table(
-        ("history key", "meaning"), [_cells(f"`{key.key}`", _meaning(key)) for key in outline(HistoryInput).keys]
+        ("history key", "meaning"), [_cells(f"`{path}`", _meaning(key)) for path, key in outline(HistoryInput).walk()]
     )
 
 

@@ -7,6 +7,7 @@ import pytest
 
 from lifetime.assessment.run import assess
 from lifetime.assessment.strategy import assess_strategy
+from lifetime.history.open import open_history
 from lifetime.history.spec import HistoryInput
 from lifetime.stress.day import Charging
 from lifetime.study.load import Folder, resolve_study
@@ -181,3 +182,28 @@ def test_an_assessment_ranks_what_has_a_cost(tmp_path):
     assert [(one.name, one.rank) for one in found.strategies] == [("A", 1), ("B", 1), ("heavy", None)]
     # What is not ranked need not compare: the heavy day is another trip.
     assert found.notices == ()
+
+
+def test_two_winding_sets_by_torque_shares(study_setup, battery, ultracapacitor, tmp_path):
+    """A machine of 2.2 kW at 1000 rpm, evenly split without loss: 21.0 N·m, and 2.75 A from each source of 400 V."""
+    (tmp_path / "log.csv").write_text("t [s],T [Nm],n [rpm],U [V]\n0,21.0085,1000,400\n9,21.0085,1000,400\n")
+    half = {"file": "log.csv", "time": "t [s]", "torque": "T [Nm]", "shaft_speed": "n [rpm]", "torque_fraction": 0.5}
+    specs = [HistoryInput(**half), HistoryInput(**half, voltage="U [V]")]
+    flat = battery(resistance_ohm=0.0, open_circuit_V=lambda soc: 0.0 * soc + 400.0)
+    setup = study_setup(flat, ultracapacitor(), histories={spec: open_history(spec, tmp_path) for spec in specs})
+    strategy = Strategy(name="A", battery=specs[0], ultracapacitor=specs[1])
+    result = assess_strategy(setup, strategy, in_detail=False).result
+    assert result.battery.peak_current_A == pytest.approx(2.75, rel=1e-5)
+    assert result.ultracapacitor.peak_current_A == pytest.approx(2.75, rel=1e-5)
+
+
+def test_a_file_has_the_same_rms_as_a_demand_and_as_a_history(study_setup, battery, history):
+    """A power that runs straight from 0 to 10 kW and back has the rms 10 kW / sqrt(3): 14.4 A at 400 V."""
+    power = history([0.0, 10e3, -10e3, 10e3, -10e3], "power_W", interpolation="linear")
+    own = HistoryInput(file="demand.csv", time="t_s", power="p_W")
+    flat = battery(charging=Charging(50.0, 0.8), resistance_ohm=0.0, open_circuit_V=lambda soc: 0.0 * soc + 400.0)
+    setup = study_setup(flat, histories={DEMAND: power, own: power})
+    ways = split_by(rule="battery_only"), Strategy(name="B", battery=own)
+    for strategy in ways:
+        result = assess_strategy(setup, strategy, in_detail=False).result
+        assert result.battery.rms_current_A == pytest.approx(25.0 / np.sqrt(3.0), rel=1e-3)

@@ -14,7 +14,7 @@ ROOMS = [
     ["lifetime.section", "lifetime.keys"],
     ["lifetime.costing", "lifetime.ageing"],
     ["lifetime.packs"],
-    ["lifetime.history.block", "lifetime.history.record"],
+    ["lifetime.history.block", "lifetime.history.key_texts", "lifetime.history.machine", "lifetime.history.record"],
     ["lifetime.history.formats"],
     ["lifetime.history.spec"],
     ["lifetime.history.mapping"],

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from lifetime.assessment.run import assess
-from lifetime.split.share import read_demand
+from lifetime.split.demand import read_demand
 from lifetime.split.vehicle import Vehicle
 from lifetime.study.load import resolve_study
 from lifetime.sweep.cached_folder import CachedFolder

@@ -8,10 +8,11 @@ import pytest
 from lifetime.history.model import History
 from lifetime.split.bank import Bank
 from lifetime.split.day import share_day
+from lifetime.split.demand import read_demand
 from lifetime.split.rules.battery_only import BatteryOnly
 from lifetime.split.rules.low_pass import LowPass
 from lifetime.split.rules.power_limit import PowerLimit
-from lifetime.split.share import Demand, bank_runs, battery_runs, read_demand
+from lifetime.split.share import Demand, bank_runs, battery_runs
 
 BANK = Bank(62.5, 13.92e-3, 64.8, 129.6, 2000.0)
 SETPOINT = {"ultracapacitor_setpoint_V": 110.0, "ultracapacitor_setpoint_time_constant_s": 60.0}

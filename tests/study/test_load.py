@@ -3,6 +3,7 @@
 import hashlib
 import math
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -19,10 +20,11 @@ SETPOINT, SETPOINT_TIME = "ultracapacitor_setpoint_V", "ultracapacitor_setpoint_
 
 
 class Shelf:
-    """Keeps what was asked of it; refuses what it is told to."""
+    """Keeps what was asked of it; refuses what it is told to; histories last an hour unless told otherwise."""
 
-    def __init__(self, *refused):
+    def __init__(self, *refused, lasting=None):
         self.refused = refused
+        self.lasting = lasting or {}
         self.asked = []
 
     def _look(self, kind, name, *more):
@@ -42,7 +44,8 @@ class Shelf:
         return np.full(12, 293.15)
 
     def history(self, spec, *, series, parallel):
-        return self._look("history", spec.file, series, parallel)
+        self._look("history", spec.file, series, parallel)
+        return SimpleNamespace(duration_s=self.lasting.get(spec.file, 3600.0))
 
     def function(self, file, name):
         return self._look("function", file, name), "hash"
@@ -72,6 +75,19 @@ def refusals(resolve):
 
 def strategies(*parts):
     return {"strategy": [{"name": f"S{number}", **one} for number, one in enumerate(parts, start=1)]}
+
+
+class TestLengthOfHistories:
+    BOTH = strategies({"battery": CURRENT}, {"battery": CURRENT, "ultracapacitor": OTHER})
+
+    def test_a_bank_of_one_hour_beside_a_battery_of_ten_is_refused(self, refusals):
+        (fault,) = refusals(self.BOTH, Shelf(lasting={"log.csv": 36_000.0}))
+        assert fault[0] == "strategy[2].ultracapacitor"
+        assert "it lasts 3,600 s, the battery's 36,000 s" in fault[1]
+
+    # 1 % of an hour are 36 s.
+    def test_a_sample_more_or_less_is_not(self, resolve):
+        assert resolve(self.BOTH, Shelf(lasting={"log.csv": 3630.0})).study.strategy[1].name == "S2"
 
 
 class TestReadToml:

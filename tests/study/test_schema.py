@@ -6,6 +6,7 @@ import pytest
 POWER = {"file": "log.csv", "time": "t_s", "power": "p_W"}
 CURRENT = {"file": "log.csv", "time": "t_s", "current": "i_A"}
 SPEED = {"file": "log.csv", "time": "t_s", "speed": "v [km/h]"}
+SHAFT = {"file": "log.csv", "time": "t_s", "torque": "T_Nm", "shaft_speed": "n_rpm"}
 ALONE = {"rule": "battery_only"}
 LOW_PASS = {"rule": "low_pass", "time_constant_s": 5.0}
 BY_SPEED = {"rule": "voltage_target", "mass_kg": 1500.0, "recovered_fraction": 0.6, "setpoint_time_constant_s": 10.0}
@@ -31,6 +32,10 @@ def strategy_faults(faults):
         {"demand": SPEED, "split": LOW_PASS},
         {"demand": POWER | {"speed": "v [km/h]"}, "split": BY_SPEED},
         {"demand": SPEED, "split": BY_SPEED},
+        {"demand": CURRENT | {"voltage": "u_V"}, "split": LOW_PASS},
+        {"demand": SHAFT, "split": LOW_PASS},
+        {"battery": SHAFT | {"torque_fraction": 0.3}, "ultracapacitor": SHAFT | {"torque_fraction": 0.7}},
+        {"battery": SHAFT, "ultracapacitor": SHAFT | {"torque": "T2_Nm"}},
         {"battery": CURRENT},
         {"battery": POWER},
         {"battery": CURRENT, "ultracapacitor": POWER},
@@ -50,7 +55,11 @@ def test_a_strategy_that_says_one_way(strategy_faults, strategy):
         ({"demand": POWER}, "demand and split belong together"),
         ({"split": ALONE}, "demand and split belong together"),
         ({"ultracapacitor": CURRENT}, "needs at least the battery's"),
-        ({"demand": CURRENT, "split": ALONE}, "a current cannot be shared by power"),
+        ({"demand": CURRENT, "split": ALONE}, "a current alone is no power: name the voltage column too"),
+        ({"demand": POWER | {"voltage": "u_V", "current_from_power": True}, "split": ALONE}, "belongs to a source's"),
+        ({"demand": SPEED | {"interpolation": "zero_order_hold"}, "split": ALONE}, "jumps at each of them"),
+        ({"battery": SHAFT | {"torque_fraction": 0.3}, "ultracapacitor": SHAFT | {"torque_fraction": 0.5}}, "to 0.8"),
+        ({"battery": SHAFT, "ultracapacitor": SHAFT}, "must sum to 1"),
         ({"battery": SPEED}, "a speed belongs to a demand"),
         ({"battery": CURRENT, "ultracapacitor": SPEED}, "a speed belongs to a demand"),
         ({"demand": POWER, "split": BY_SPEED}, "looks at the speed: name it in the demand"),

@@ -60,6 +60,9 @@ class BadRow:
             )
         if "charge_current" in self.roles:
             return self._error("a current of the two columns for charging and discharging is negative.", drive)
+        if "torque" in self.roles:
+            remedy = "Extend map_speed_rpm and map_torque_Nm, or give loss coefficients."
+            return self._error("torque or shaft speed is beyond the last point of the efficiency map.", drive, remedy)
         if current_from_power:
             problem = "the voltage is not above zero, so no current follows from the power."
             return self._error(problem, by_role["voltage"])

@@ -21,6 +21,8 @@ _RANGES: Final[dict[Quantity, tuple[float, float, str]]] = {
     "power": (-1e12, 1e12, "-1e12 to 1e12 W"),
     "voltage": (-1e9, 1e9, "-1e9 to 1e9 V"),
     "speed": (-200.0, 200.0, "-200 to 200 m/s"),
+    "torque": (-1e8, 1e8, "-1e8 to 1e8 N·m"),
+    "shaft_speed": (-2e5, 2e5, "-2e5 to 2e5 rad/s"),
     "temperature": (
         LOWEST_TEMPERATURE_C + ZERO_CELSIUS_K,
         HIGHEST_TEMPERATURE_C + ZERO_CELSIUS_K,

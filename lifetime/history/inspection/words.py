@@ -4,7 +4,14 @@ from typing import Final
 
 from lifetime.constants import ZERO_CELSIUS_K
 
-_SI_UNITS: Final = {"current": "A", "power": "W", "voltage": "V", "speed": "m/s"}
+_SI_UNITS: Final = {
+    "current": "A",
+    "power": "W",
+    "voltage": "V",
+    "speed": "m/s",
+    "torque": "N·m",
+    "shaft_speed": "rad/s",
+}
 
 
 def significant(value: float) -> str:

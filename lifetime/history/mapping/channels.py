@@ -16,7 +16,7 @@ from lifetime.units import Quantity, Unit, unit_of_column
 SECOND = Unit("s", "time")
 WORDS = Unit("words", "time")
 _LISTED = 20
-_DRIVES = ("current", "charge_current", "power", "phase_current_1", "speed")
+_DRIVES = ("current", "charge_current", "power", "phase_current_1", "torque", "speed")
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""From columns in SI to the quantities of a history: whole times, signed currents, power of three phases."""
+"""From columns in SI to the quantities of a history: whole times, signed currents, power of phases or of a shaft."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from lifetime.checks import FloatArray
+from lifetime.history.machine import MachineLosses
 from lifetime.history.mapping.modes import UNKNOWN
 from lifetime.history.mapping.timestamps import LocalClock, to_utc
 from lifetime.history.spec import HistoryInput
@@ -25,6 +26,8 @@ class Derivation:
         current_offset_A: Subtracted from the current [A].
         series: Cells in series to which the voltage of one is scaled, >= 1.
         parallel: Cells in parallel to which the current of one is scaled, >= 1.
+        torque_fraction: What the source's winding set carries of the torque [0..1].
+        machine: Losses between shaft and source; None for none.
     """
 
     discharge_is: Literal["positive", "negative"] = "positive"
@@ -33,6 +36,8 @@ class Derivation:
     current_offset_A: float = 0.0
     series: int = 1
     parallel: int = 1
+    torque_fraction: float = 1.0
+    machine: MachineLosses | None = None
 
     @classmethod
     def of_spec(cls, spec: HistoryInput, *, series: int, parallel: int) -> "Derivation":
@@ -51,6 +56,8 @@ class Derivation:
             current_offset_A=spec.current_offset_A,
             series=series if of_cell else 1,
             parallel=parallel if of_cell else 1,
+            torque_fraction=spec.torque_fraction,
+            machine=spec.machine,
         )
 
     def clock(self) -> LocalClock | None:
@@ -124,7 +131,14 @@ class Derivation:
             pairs = [n for n in (1, 2, 3) if f"phase_current_{n}" in roles]
             total = sum((roles[f"phase_current_{n}"] * roles[f"phase_voltage_{n}"] for n in pairs), np.zeros(1))
             power = 0.0 - total if self.discharge_is == "negative" else total
+        elif "torque" in roles:
+            return self._power_of_torque(roles["torque"], roles["shaft_speed"])
         else:
             return None
         cells = self.series * self.parallel
         return power * cells if cells > 1 else power
+
+    def _power_of_torque(self, torque_Nm: FloatArray, speed_rad_s: FloatArray) -> FloatArray:
+        # The sign is settled first: losses are the source's in either direction.
+        torque = self.torque_fraction * (0.0 - torque_Nm if self.discharge_is == "negative" else torque_Nm)
+        return torque * speed_rad_s if self.machine is None else self.machine.electrical_W(torque, speed_rad_s)

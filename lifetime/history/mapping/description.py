@@ -28,6 +28,10 @@ def description(channels: tuple[Channel, ...], derivation: Derivation) -> tuple[
             if f"phase_current_{n}" in roles
         ]
         sentences.append(f"the power is the instantaneous sum of {' + '.join(pairs)}.")
+    if "torque" in roles:
+        share = "" if derivation.torque_fraction == 1.0 else f"{derivation.torque_fraction:.3g} × "
+        losses = "without losses" if derivation.machine is None else "with the losses of machine and inverter"
+        sentences.append(f'the power is {share}"{roles["torque"]}" × "{roles["shaft_speed"]}" {losses}.')
     if derivation.current_from_power:
         sentences.append("the current is the power divided by the voltage.")
     if derivation.current_offset_A:
