@@ -7,6 +7,7 @@ from typing import NamedTuple
 from lifetime.assess.notices.traces import load_at_end_of_life, trace_failed
 from lifetime.assess.power_split import PowerSplit, battery_rms_W
 from lifetime.assess.setups import Drivetrain, SourceSetup, UltracapacitorSetup
+from lifetime.constants import SECONDS_PER_HOUR
 from lifetime.errors import AssessmentError
 from lifetime.history.model import History
 from lifetime.notices import Notice
@@ -17,6 +18,8 @@ from lifetime.stress.day import Day, build_day
 from lifetime.stress.drive import DriveTracer, trace_drive
 from lifetime.stress.intervals import intervals
 
+_REST_C_RATE = 0.01
+"""A log's current up to which the source rests: an ammeter's noise and offset, and what a control unit draws."""
 _DayAtHealth = Callable[[float, float], Day]
 """Traces a source's day at a capacity fraction and a resistance ratio."""
 
@@ -89,6 +92,7 @@ def history_traces(setup: SourceSetup, history: History, repeats: int) -> DayTra
             capacity_fraction=capacity_fraction,
             resistance_ratio=resistance_ratio,
             charge_from_voltage=from_voltage,
+            rest_below_A=_REST_C_RATE * source.capacity_As / SECONDS_PER_HOUR if setup.charging.whole_log else None,
         )
         drive = trace_drive(tracer, intervals(history, repeats))
         return build_day(drive, source, setup.charging, ambient_at_test_K=history.ambient_K)

@@ -5,7 +5,7 @@ close each other (ASTM E1049-85, 5.4.5). Everything is kept in charge, so that d
 the present health without counting again.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -27,8 +27,10 @@ from lifetime.stress.cycles import (
     join,
 )
 from lifetime.stress.drive import Drive
-from lifetime.stress.rainflow import close_loop, open_halves, turning_points
+from lifetime.stress.log_cycles import log_cycles
+from lifetime.stress.rainflow import close_loop
 from lifetime.stress.source import Source
+from lifetime.stress.time_at_state import TimeAtState
 
 GROUP_ABOVE = 256
 """A day's cycle table longer than this is grouped before the years are run."""
@@ -166,7 +168,7 @@ def build_day(drive: Drive, source: Source, charging: Charging, *, ambient_at_te
     after_drive = _after_drive(drive, ambient_at_test_K)
     charge_bins, after_charge, charge_mean = _charge(drive, source, charging, charging_s, after_drive)
     rest_bins, day_rise, day_decay = _rest(source, rest_s, drive.drawn_As, after_charge)
-    bins = _concatenate([_drive_bins(drive, source, ambient_at_test_K), charge_bins, rest_bins])
+    bins = _concatenate([_drive_bins(drive.time_at_state, drive, source, ambient_at_test_K), charge_bins, rest_bins])
     cycles, shares, fixed = _cycles(drive, source, charging, charging_s, charge_mean, ambient_at_test_K)
     charged_As = to_charge if charging_s > 0.0 else 0.0
     return Day(
@@ -177,7 +179,7 @@ def build_day(drive: Drive, source: Source, charging: Charging, *, ambient_at_te
         cycle_fixed_K=fixed,
         length_s=SECONDS_PER_DAY,
         # The same day every day: what is left of the rise in the morning is what the day before left.
-        starting_rise_K=day_rise / (1.0 - day_decay) if day_decay < 1.0 else 0.0,
+        starting_rise_K=_settled_rise_K(day_rise, day_decay),
         charging_s=charging_s,
         squared_A2s=drive.squared_A2s + (charging.current_A or 0.0) ** 2 * charging_s,
         throughput_As=drive.throughput_As + charged_As,
@@ -190,26 +192,32 @@ def _takes_more_than_there_is(drive: Drive, source: Source) -> bool:
 
 
 def _log(drive: Drive, source: Source, ambient_at_test_K: float | None) -> Day:
-    """A log of everything, as it is: reversals left open count one half each, and no morning is warmed by a day."""
-    turns = turning_points(drive.open_points[0])
-    table = join([drive.cycles, from_points(open_halves(drive.open_points[:, turns]))])
+    """A log of everything, as it is, in a row with itself: its first morning is as warm as its last evening."""
+    table = log_cycles(drive)
     if table.size > GROUP_ABOVE:
         table = group(table, source.capacity_As)
     measured = drive.end_measured_K is not None
     shift = ambient_at_test_K or 0.0
+    loaded = _drive_bins(drive.time_at_state, drive, source, ambient_at_test_K)
+    at_rest = _drive_bins(drive.time_at_rest, drive, replace(source, hot_spot_K=0.0), ambient_at_test_K)
     return Day(
         drive=drive,
-        bins=_drive_bins(drive, source, ambient_at_test_K),
+        bins=_concatenate([loaded, at_rest]),
         cycles=table,
         cycle_ambient_share=np.full(table.size, 0.0 if measured and ambient_at_test_K is None else 1.0),
         cycle_fixed_K=(table.measured_K - shift if measured else np.zeros(table.size)) + source.hot_spot_K,
         length_s=drive.duration_s,
-        starting_rise_K=0.0,
+        starting_rise_K=_settled_rise_K(drive.end_rise_K, drive.end_decay),
         charging_s=0.0,
         squared_A2s=drive.squared_A2s,
         throughput_As=drive.throughput_As,
         open_charge_As=drive.drawn_As,
     )
+
+
+def _settled_rise_K(rise_K: float, decay: float) -> float:
+    """Rise at the start that comes back at the end [K]; a cold start ends at ``rise_K``, a warm one keeps ``decay``."""
+    return rise_K / (1.0 - decay) if decay < 1.0 else 0.0
 
 
 def _after_drive(drive: Drive, ambient_at_test_K: float | None) -> _Course:
@@ -229,8 +237,7 @@ def _kept(source: Source, edges_s: FloatArray) -> tuple[FloatArray, float]:
     return -tau * np.diff(shares) / np.diff(edges_s), float(shares[-1])
 
 
-def _drive_bins(drive: Drive, source: Source, ambient_at_test_K: float | None) -> Bins:
-    states = drive.time_at_state
+def _drive_bins(states: TimeAtState, drive: Drive, source: Source, ambient_at_test_K: float | None) -> Bins:
     n = states.time_s.size
     measured = drive.end_measured_K is not None
     shift = ambient_at_test_K or 0.0
