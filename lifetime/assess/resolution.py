@@ -22,7 +22,7 @@ from lifetime.packs.cell import Cell
 from lifetime.packs.pack import Pack
 from lifetime.split.bank import Bank
 from lifetime.split.vehicle import Vehicle
-from lifetime.stress.day import Charging
+from lifetime.stress.charging import Charging
 from lifetime.stress.source import Source, Thermal
 from lifetime.study.duty import Day, Service
 from lifetime.study.load import LoadedStudy
@@ -68,7 +68,7 @@ def battery_setup(study: Study, cell: Cell) -> SourceSetup:
         source=_battery_source(section, pack, study.service.day),
         model=cell.law,
         limits=HealthLimits(limits.battery_capacity, limits.battery_resistance),
-        charging=_battery_charging(section, cell, study.service),
+        charging=_battery_charging(section, pack, study.service),
         price=SourcePrice(purchase, section.price.replacement_labour),
         smallest_cycle_soc=study.counting.smallest_battery_depth_of_discharge,
     )
@@ -129,14 +129,17 @@ def _battery_source(section: Battery, pack: Pack, day: Day) -> Source:
     )
 
 
-def _battery_charging(section: Battery, cell: Cell, service: Service) -> Charging:
-    """How the battery is charged after the drive; the C-rate is that of the rated capacity."""
+def _battery_charging(section: Battery, pack: Pack, service: Service) -> Charging:
+    """How the battery is charged after the drive; the C-rate is that of the rated capacity, within the peak current."""
     day = service.day
     if service.histories_cover == "everything":
         return Charging(None, section.start_soc, whole_log=True)
     if day.charge_c_rate is None or day.charge_to_soc is None:
         return Charging(None, section.start_soc)
-    return Charging(day.charge_c_rate * cell.rated_capacity_Ah * section.parallel, day.charge_to_soc)
+    asked_A, most_A = day.charge_c_rate * pack.pack_capacity_Ah, pack.pack_maximum_current_A
+    if most_A is not None and asked_A > most_A:
+        return Charging(most_A, day.charge_to_soc, asked_A=asked_A)
+    return Charging(asked_A, day.charge_to_soc)
 
 
 def _ultracapacitor_source(section: Ultracapacitor, pack: Pack) -> Source:

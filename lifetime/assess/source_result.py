@@ -3,7 +3,7 @@
 import numpy as np
 
 from lifetime.ageing.contract import AgeingLaw
-from lifetime.assess.notices.day import day_notices
+from lifetime.assess.notices.day import charging_notices, day_notices
 from lifetime.assess.notices.life import life_notices, loss_notices
 from lifetime.assess.notices.parameters import grade_notices, not_modelled
 from lifetime.assess.requirement import requirement_of
@@ -41,6 +41,7 @@ def assess_source(
         *requirement.notices,
         *(setup.model.range_notices(duty.stress(1.0, 1.0)) if requirement.is_met else ()),
         *day_notices(traces.new, setup.source, power_driven=traces.power_driven),
+        *charging_notices(traces.new, setup),
         *life_notices(setup.model, life.trajectory, life.years, yearly.service_years),
         *loss_notices(setup.cell, life.trajectory, life.years),
         *grade_notices(setup.cell),

@@ -10,7 +10,7 @@ from lifetime.ageing.contract import Stress
 from lifetime.checks import FloatArray
 from lifetime.constants import DAYS_PER_YEAR, SECONDS_PER_DAY, SECONDS_PER_HOUR
 from lifetime.stress.cycles import CycleTable
-from lifetime.stress.day import Day
+from lifetime.stress.day import Day, rest_state
 from lifetime.stress.source import Source
 
 Wear = Literal["none", "capacity", "resistance", "both"]
@@ -161,9 +161,8 @@ class Duty:
         return np.stack([bins.time_s * self._working, bins.soc, bins.charge_As, bins.ambient_share, bins.fixed_K, rise])
 
     def _rest_day(self, day: Day) -> FloatArray:
-        rest = self._source.rest_soc
-        soc = self._source.start_soc if rest is None else rest
-        charge = day.drive.drawn_As if rest is None else 0.0
+        left_As = day.drive.drawn_As if self._source.rest_soc is None else day.open_charge_As
+        soc, charge = rest_state(self._source, left_As, charged=day.charging_s > 0.0)
         rest_s = max(SECONDS_PER_DAY - self._working * day.length_s, 0.0)
         return np.array([[rest_s], [soc], [charge], [1.0], [0.0], [0.0]])
 

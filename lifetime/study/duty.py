@@ -26,7 +26,8 @@ class Day(Section):
         CRate | None,
         about(
             "Charging C-rate",
-            "Constant-current charging after the drive; empty for a pack that is never charged from outside.",
+            "Charging after the drive, at constant voltage once the highest is reached; empty for a pack that is never "
+            "charged from outside.",
             unit="C",
             example=0.5,
         ),

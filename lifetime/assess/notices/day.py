@@ -1,5 +1,6 @@
 """What is said about a source's traced day: open charge, length, temperature."""
 
+from lifetime.assess.setups import SourceSetup
 from lifetime.constants import SECONDS_PER_DAY, SECONDS_PER_HOUR
 from lifetime.notices import Notice
 from lifetime.stress.day import Day
@@ -45,6 +46,35 @@ def _charge_balance(day: Day, source: Source, *, power_driven: bool) -> list[Not
             f"{side} its start. {_CLOSING[whole_log]}",
         )
     ]
+
+
+def charging_notices(day: Day, setup: SourceSetup) -> list[Notice]:
+    """Warn where charging was held back by the pack's current or voltage.
+
+    Args:
+        day: Traced at the beginning of life.
+        setup: The source.
+    """
+    notices, charging = [], setup.charging
+    if charging.asked_A is not None and charging.current_A is not None and day.charging_s > 0.0:
+        notices.append(
+            Notice(
+                "charging_current_limited",
+                f"service.day.charge_c_rate asks for {charging.asked_A:.3g} A, above the peak current of the "
+                f"{setup.kind}'s cells. It is charged at their {charging.current_A:.3g} A.",
+            )
+        )
+    held_back = day.held_back_As / setup.source.capacity_As
+    if held_back > _OPEN_DAY and day.charging_s + day.drive.duration_s < SECONDS_PER_DAY:
+        notices.append(
+            Notice(
+                "charging_ends_at_voltage",
+                f"Charging ends at the highest voltage of {setup.source.maximum_voltage_V:.4g} V its current fallen to "
+                f"a twentieth, {100 * held_back:.3g} % of capacity before the state of charge asked for. Lower "
+                "service.day.charge_to_soc, or check open_circuit and maximum_voltage_V.",
+            )
+        )
+    return notices
 
 
 def _short_drive(day: Day, source: Source) -> list[Notice]:
