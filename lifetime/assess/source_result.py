@@ -4,7 +4,7 @@ import numpy as np
 
 from lifetime.ageing.contract import AgeingLaw
 from lifetime.assess.notices.day import charging_notices, day_notices
-from lifetime.assess.notices.life import life_notices, loss_notices
+from lifetime.assess.notices.life import life_notices, loss_notices, range_notices
 from lifetime.assess.notices.parameters import grade_notices, not_modelled
 from lifetime.assess.requirement import requirement_of
 from lifetime.assess.setups import SourceSetup, YearlyDuty
@@ -39,7 +39,7 @@ def assess_source(
     notices = [
         *traces.notices,
         *requirement.notices,
-        *(setup.model.range_notices(duty.stress(1.0, 1.0)) if requirement.is_met else ()),
+        *(_range_notices(setup, duty, life) if requirement.is_met else ()),
         *day_notices(traces.new, setup.source, power_driven=traces.power_driven),
         *charging_notices(traces.new, setup),
         *life_notices(setup.model, life.trajectory, life.years, yearly.service_years),
@@ -47,6 +47,14 @@ def assess_source(
         *grade_notices(setup.cell),
     ]
     return _result(setup, counted.new, yearly, life, left_out, notices)
+
+
+def _range_notices(setup: SourceSetup, duty: Duty, life: ProjectedLife) -> list[Notice]:
+    """What leaves the ageing model's range, from the beginning of life to its end or that of the search."""
+    trajectory = life.trajectory
+    end = setup.model.fade(trajectory.clocks_at(float(trajectory.years[-1]) if life.years is None else life.years))
+    aged = duty.stress(float(end.capacity_fraction), float(end.resistance_ratio))
+    return range_notices(setup.model, duty.stress(1.0, 1.0), aged)
 
 
 def _result(

@@ -69,8 +69,8 @@ def charging_notices(day: Day, setup: SourceSetup) -> list[Notice]:
         notices.append(
             Notice(
                 "charging_ends_at_voltage",
-                f"Charging ends at the highest voltage of {setup.source.maximum_voltage_V:.4g} V its current fallen to "
-                f"a twentieth, {100 * held_back:.3g} % of capacity before the state of charge asked for. Lower "
+                f"Charging ends at the highest voltage of {setup.source.maximum_voltage_V:.4g} V, its current at a "
+                f"twentieth, {100 * held_back:.3g} % of capacity before the state of charge asked for. Lower "
                 "service.day.charge_to_soc, or check open_circuit and maximum_voltage_V.",
             )
         )
