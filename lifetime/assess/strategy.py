@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 
 from lifetime.assess.day_split import split_day
 from lifetime.assess.drivetrain_life import DrivetrainLife, drivetrain_life
+from lifetime.assess.notices.cost import cost_notices
 from lifetime.assess.notices.histories import history_notices
 from lifetime.assess.power_split import power_split
 from lifetime.assess.setups import Drivetrain, StudySetup
@@ -57,11 +58,18 @@ def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -
     result = replace(
         result,
         notices=(*result.notices, *strategy.split.day_notices(outcome.passes)),
-        day=split_day(setup.operation, outcome),
+        # Beyond what its sources can deliver a day's energies are those of currents that never flow.
+        day=split_day(setup.operation, outcome) if _delivers(result) else None,
     )
     if drivetrain.ultracapacitor is None:
         return AssessedStrategy(result)
     return AssessedStrategy(result, strategy.demand, outcome)
+
+
+def _delivers(result: StrategyResult) -> bool:
+    """Whether every source meets its requirement at the beginning of life."""
+    sources = (source for source in (result.battery, result.ultracapacitor) if source is not None)
+    return all(source.life_state != "requirement_not_met" for source in sources)
 
 
 def _history_traces(setup: StudySetup, strategy: Strategy, drivetrain: Drivetrain) -> DrivetrainTraces:
@@ -86,5 +94,8 @@ def _result(
         trip=trip_figures(strategy.name, drivetrain, traces),
         day=None,
         reference_split=None,
-        notices=tuple(history_notices(strategy.inputs(), setup.loaded.histories)),
+        notices=(
+            *history_notices(strategy.inputs(), setup.loaded.histories),
+            *cost_notices(life.cost, setup.loaded.study.cost.currency),
+        ),
     )
