@@ -11,6 +11,7 @@ from lifetime.assess.setups import SourceSetup, YearlyDuty
 from lifetime.assess.source_life import ProjectedLife, projected_life, small_cycles
 from lifetime.assess.traces import DayTraces
 from lifetime.constants import JOULES_PER_KWH, SECONDS_PER_HOUR
+from lifetime.costing.discounting import ONE_DAY_YEARS
 from lifetime.notices import Notice
 from lifetime.projection.duty import Duty
 from lifetime.projection.years import LOWEST_CAPACITY, Trajectory
@@ -88,7 +89,7 @@ def _result(
         throughput_Ah_per_year=day.throughput_As / SECONDS_PER_HOUR * per_year,
         rms_current_A=float(np.sqrt(drive.squared_A2s / drive.duration_s)),
         peak_current_A=drive.peak_A,
-        energy_losses_kWh_per_year=_energy_losses_kWh_per_year(setup, day, yearly, trajectory),
+        energy_losses_kWh_per_year=_energy_losses_kWh_per_year(setup, day, yearly, life),
         lowest_soc=source.start_soc - drive.highest_As / source.capacity_As,
         highest_soc=source.start_soc - drive.lowest_As / source.capacity_As,
         open_charge_Ah=day.open_charge_As / SECONDS_PER_HOUR,
@@ -110,12 +111,28 @@ def _result(
     )
 
 
-def _energy_losses_kWh_per_year(setup: SourceSetup, day: Day, yearly: YearlyDuty, trajectory: Trajectory) -> float:
-    """Heat in the resistance, mean over the service."""
-    within = trajectory.years <= yearly.service_years + 1e-9
-    mean_resistance = float(np.mean(trajectory.resistance_ratio[within]))
+def _energy_losses_kWh_per_year(setup: SourceSetup, day: Day, yearly: YearlyDuty, life: ProjectedLife) -> float:
+    """Heat in the resistance, mean over the service; a replaced source begins with its initial resistance."""
     heat_J = setup.source.resistance_ohm * day.squared_A2s * yearly.runs_per_year
-    return heat_J * mean_resistance / JOULES_PER_KWH
+    return heat_J * _mean_resistance_ratio(life, yearly.service_years) / JOULES_PER_KWH
+
+
+def _mean_resistance_ratio(life: ProjectedLife, service_years: float) -> float:
+    """Mean resistance over initial in service, over all sources that follow each other."""
+    trajectory = life.trajectory
+    if life.years is None or not ONE_DAY_YEARS <= life.years < service_years:
+        return float(np.mean(trajectory.resistance_ratio[trajectory.years <= service_years + 1e-9]))
+    lives = np.floor(service_years / life.years * (1.0 + 1e-9))
+    rest_years = max(service_years - lives * life.years, 0.0)
+    total = lives * _resistance_years(trajectory, life.years) + _resistance_years(trajectory, rest_years)
+    return float(total / service_years)
+
+
+def _resistance_years(trajectory: Trajectory, years: float) -> float:
+    """Integral of the resistance ratio from the beginning of life to a time [years]."""
+    until = trajectory.years[trajectory.years < years]
+    time = np.append(until, years)
+    return float(np.trapezoid(np.interp(time, trajectory.years, trajectory.resistance_ratio), time))
 
 
 def _shares(model: AgeingLaw, trajectory: Trajectory, years: float) -> tuple[float | None, float | None]:
