@@ -24,7 +24,7 @@ from lifetime.split.bank import Bank
 from lifetime.split.vehicle import Vehicle
 from lifetime.stress.charging import Charging
 from lifetime.stress.source import Source, Thermal
-from lifetime.study.duty import Day, Service
+from lifetime.study.duty import Service
 from lifetime.study.load import LoadedStudy
 from lifetime.study.schema import Study
 from lifetime.study.sections import Battery, ThermalPath, Ultracapacitor
@@ -65,7 +65,7 @@ def battery_setup(study: Study, cell: Cell) -> SourceSetup:
         kind="battery",
         cell=cell,
         pack=pack,
-        source=_battery_source(section, pack, study.service.day),
+        source=_battery_source(section, pack, study.service),
         model=cell.law,
         limits=HealthLimits(limits.battery_capacity, limits.battery_resistance),
         charging=_battery_charging(section, pack, study.service),
@@ -107,7 +107,7 @@ def _vehicle(study: Study) -> Vehicle | None:
     return None if study.vehicle is None else Vehicle(**study.vehicle.model_dump())
 
 
-def _battery_source(section: Battery, pack: Pack, day: Day) -> Source:
+def _battery_source(section: Battery, pack: Pack, service: Service) -> Source:
     def open_circuit(soc: FloatArray) -> FloatArray:
         return section.series * pack.cell.open_circuit(soc)
 
@@ -116,7 +116,7 @@ def _battery_source(section: Battery, pack: Pack, day: Day) -> Source:
         capacity_As=pack.pack_capacity_Ah * SECONDS_PER_HOUR,
         resistance_ohm=section.resistance_ohm or pack.pack_resistance_ohm,
         start_soc=section.start_soc,
-        rest_soc=day.charge_to_soc,
+        rest_soc=service.day.charge_to_soc,
         open_circuit_V=open_circuit,
         minimum_voltage_V=section.minimum_voltage_V or pack.pack_minimum_voltage_V,
         maximum_voltage_V=section.maximum_voltage_V or pack.pack_maximum_voltage_V,
@@ -126,6 +126,7 @@ def _battery_source(section: Battery, pack: Pack, day: Day) -> Source:
         hot_spot_K=section.thermal.hot_spot_K if section.thermal else 0.0,
         parallel=section.parallel,
         series=section.series,
+        keeps_soc_limits=service.cycling_between == "states_of_charge",
     )
 
 

@@ -3,13 +3,14 @@
 import numpy as np
 
 from lifetime.ageing.contract import AgeingLaw
-from lifetime.assess.notices.day import charging_notices, day_notices
+from lifetime.assess.notices.day import charging_notices, cycling_notices, day_notices
 from lifetime.assess.notices.life import life_notices, loss_notices, range_notices
 from lifetime.assess.notices.parameters import grade_notices, not_modelled
 from lifetime.assess.requirement import requirement_of
 from lifetime.assess.setups import SourceSetup, YearlyDuty
 from lifetime.assess.source_life import ProjectedLife, projected_life, small_cycles
 from lifetime.assess.traces import DayTraces
+from lifetime.checks import FloatArray
 from lifetime.constants import JOULES_PER_KWH, SECONDS_PER_HOUR
 from lifetime.costing.discounting import ONE_DAY_YEARS
 from lifetime.notices import Notice
@@ -43,6 +44,7 @@ def assess_source(
         *(_range_notices(setup, duty, life) if requirement.is_met else ()),
         *day_notices(traces.new, setup.source, power_driven=traces.power_driven),
         *charging_notices(traces.new, setup),
+        *cycling_notices(setup.source),
         *life_notices(setup.model, life.trajectory, life.years, yearly.service_years),
         *loss_notices(setup.cell, life.trajectory, life.years),
         *grade_notices(setup.cell),
@@ -114,25 +116,27 @@ def _result(
 def _energy_losses_kWh_per_year(setup: SourceSetup, day: Day, yearly: YearlyDuty, life: ProjectedLife) -> float:
     """Heat in the resistance, mean over the service; a replaced source begins with its initial resistance."""
     heat_J = setup.source.resistance_ohm * day.squared_A2s * yearly.runs_per_year
-    return heat_J * _mean_resistance_ratio(life, yearly.service_years) / JOULES_PER_KWH
+    return heat_J * _mean_heat_ratio(setup, life, yearly.service_years) / JOULES_PER_KWH
 
 
-def _mean_resistance_ratio(life: ProjectedLife, service_years: float) -> float:
-    """Mean resistance over initial in service, over all sources that follow each other."""
+def _mean_heat_ratio(setup: SourceSetup, life: ProjectedLife, service_years: float) -> float:
+    """Mean heat over that of a new source in service, over all sources that follow each other."""
     trajectory = life.trajectory
+    heat = trajectory.resistance_ratio
+    if setup.source.keeps_soc_limits:
+        heat = heat * trajectory.capacity_fraction**2
     if life.years is None or not ONE_DAY_YEARS <= life.years < service_years:
-        return float(np.mean(trajectory.resistance_ratio[trajectory.years <= service_years + 1e-9]))
+        return float(np.mean(heat[trajectory.years <= service_years + 1e-9]))
     lives = np.floor(service_years / life.years * (1.0 + 1e-9))
     rest_years = max(service_years - lives * life.years, 0.0)
-    total = lives * _resistance_years(trajectory, life.years) + _resistance_years(trajectory, rest_years)
+    total = lives * _integral(trajectory.years, heat, life.years) + _integral(trajectory.years, heat, rest_years)
     return float(total / service_years)
 
 
-def _resistance_years(trajectory: Trajectory, years: float) -> float:
-    """Integral of the resistance ratio from the beginning of life to a time [years]."""
-    until = trajectory.years[trajectory.years < years]
-    time = np.append(until, years)
-    return float(np.trapezoid(np.interp(time, trajectory.years, trajectory.resistance_ratio), time))
+def _integral(years: FloatArray, values: FloatArray, end: float) -> float:
+    """Integral of values over the years from the first to an end."""
+    time = np.append(years[years < end], end)
+    return float(np.trapezoid(np.interp(time, years, values), time))
 
 
 def _shares(model: AgeingLaw, trajectory: Trajectory, years: float) -> tuple[float | None, float | None]:

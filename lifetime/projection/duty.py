@@ -119,7 +119,10 @@ class Duty:
             Stress with 12 conditions; durations and counts are per average day of the year.
         """
         source = self._source
-        capacity = source.capacity_As * capacity_fraction
+        load = source.load_share(capacity_fraction)
+        capacity = source.capacity_As * capacity_fraction / load
+        # Heat goes with the square of the current.
+        warming = resistance_ratio * load**2
         time, count = self._time, self._count
         if len(self.days) > 1:
             weights = self.weights(capacity_fraction, resistance_ratio)
@@ -132,17 +135,17 @@ class Duty:
         return Stress(
             duration_s=time,
             soc=soc,
-            temperature_K=self._base_K + resistance_ratio * self._rise,
+            temperature_K=self._base_K + warming * self._rise,
             voltage_V=self._cell_voltage(soc),
             count=count,
             depth=depth,
             mean_soc=mean_soc,
             c_rate=self._rate * per_hour,
             charge_c_rate=self._charge_rate * per_hour,
-            cycle_temperature_K=self._cycle_base_K + resistance_ratio * self._cycle_rise,
+            cycle_temperature_K=self._cycle_base_K + warming * self._cycle_rise,
             rms_voltage_V=self._rms_voltage(mean_soc, depth),
-            throughput_fec=count * self._range / source.capacity_As,
-            rms_current_A=self._rms_cell_A,
+            throughput_fec=count * self._range * load / source.capacity_As,
+            rms_current_A=self._rms_cell_A * load,
         )
 
     def _cell_voltage(self, soc: FloatArray) -> FloatArray:

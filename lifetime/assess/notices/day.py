@@ -77,6 +77,24 @@ def charging_notices(day: Day, setup: SourceSetup) -> list[Notice]:
     return notices
 
 
+def cycling_notices(source: Source) -> list[Notice]:
+    """Note how an aged source is cycled, where that is not with the same charge.
+
+    Args:
+        source: The source.
+    """
+    if not source.keeps_soc_limits:
+        return []
+    return [
+        Notice(
+            "cycled_between_states_of_charge",
+            f"The {source.kind} is cycled between the same states of charge of its present capacity, so its charge and "
+            "current fall with its capacity; figures per year are those at the beginning of life.",
+            "note",
+        )
+    ]
+
+
 def _short_drive(day: Day, source: Source) -> list[Notice]:
     if day.length_s != SECONDS_PER_DAY or not source.is_battery or day.drive.duration_s >= _SHORT_DRIVE_S:
         return []
