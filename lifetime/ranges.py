@@ -9,7 +9,9 @@ from typing import Annotated
 from pydantic import Field
 
 Fraction = Annotated[float, Field(ge=0.0, le=1.0)]
-Celsius = Annotated[float, Field(ge=-60.0, le=80.0)]
+COLDEST_AMBIENT_C, HOTTEST_AMBIENT_C = -60.0, 60.0
+"""Monthly means on Earth stay well inside; kelvin or Fahrenheit by mistake do not."""
+Celsius = Annotated[float, Field(ge=COLDEST_AMBIENT_C, le=HOTTEST_AMBIENT_C)]
 Volts = Annotated[float, Field(ge=1e-3, le=1e6)]
 VoltsOrZero = Annotated[float, Field(ge=0.0, le=1e6)]
 Amperes = Annotated[float, Field(ge=1e-6, le=1e7)]

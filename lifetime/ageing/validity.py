@@ -60,8 +60,8 @@ _QUANTITIES = (
     _Quantity("charge_c_rate", "charging C-rate", "throughput_fec", "throughput", "C", 0.0, 1.0),
 )
 
-# A value that misses a bound by rounding alone is not outside.
-_ROUNDING = 1e-9
+# A value that misses a bound by less than anybody can read off a measurement is not outside: 0.06 K of 60 K.
+_SLACK = 1e-3
 
 
 def share_where(outside: BoolArray, weight: FloatArray) -> float:
@@ -105,9 +105,10 @@ def outside_notices(stress: Stress, validity: Validity, consequences: Mapping[st
         values: FloatArray = getattr(stress, quantity.field)
         weight: FloatArray = getattr(stress, quantity.weight)
         name = quantity.field.removesuffix("_K").removesuffix("_V")
+        slack = _SLACK * (bounds[1] - bounds[0])
         for side, bound, outside in (
-            ("below", bounds[0], values < bounds[0] - _ROUNDING),
-            ("above", bounds[1], values > bounds[1] + _ROUNDING),
+            ("below", bounds[0], values < bounds[0] - slack),
+            ("above", bounds[1], values > bounds[1] + slack),
         ):
             code = f"{name}_{side}_range"
             then = consequences.get(code, "the law is extrapolated there.")

@@ -22,9 +22,9 @@ from lifetime.packs.cell import Cell
 from lifetime.packs.pack import Pack
 from lifetime.split.bank import Bank
 from lifetime.split.vehicle import Vehicle
-from lifetime.stress.day import Charging
+from lifetime.stress.charging import Charging
 from lifetime.stress.source import Source, Thermal
-from lifetime.study.duty import Day, Service
+from lifetime.study.duty import Service
 from lifetime.study.evaluation import Counting, EndOfLife
 from lifetime.study.load import LoadedStudy
 from lifetime.study.schema import Study
@@ -69,10 +69,10 @@ def battery_setup(section: Battery, cell: Cell, limits: EndOfLife, service: Serv
         kind="battery",
         cell=cell,
         pack=pack,
-        source=_battery_source(section, pack, service.day),
+        source=_battery_source(section, pack, service),
         model=cell.law,
         limits=HealthLimits(limits.battery_capacity, limits.battery_resistance),
-        charging=_battery_charging(section, cell, service),
+        charging=_battery_charging(section, pack, service),
         price=SourcePrice(purchase, section.price.replacement_labour),
         smallest_cycle_soc=counting.smallest_battery_depth_of_discharge,
     )
@@ -114,7 +114,7 @@ def _vehicle(study: Study) -> Vehicle | None:
     return None if study.vehicle is None else Vehicle(**study.vehicle.model_dump())
 
 
-def _battery_source(section: Battery, pack: Pack, day: Day) -> Source:
+def _battery_source(section: Battery, pack: Pack, service: Service) -> Source:
     def open_circuit(soc: FloatArray) -> FloatArray:
         return section.series * pack.cell.open_circuit(soc)
 
@@ -123,7 +123,7 @@ def _battery_source(section: Battery, pack: Pack, day: Day) -> Source:
         capacity_As=pack.pack_capacity_Ah * SECONDS_PER_HOUR,
         resistance_ohm=section.resistance_ohm or pack.pack_resistance_ohm,
         start_soc=section.start_soc,
-        rest_soc=day.charge_to_soc,
+        rest_soc=service.day.charge_to_soc,
         open_circuit_V=open_circuit,
         minimum_voltage_V=section.minimum_voltage_V or pack.pack_minimum_voltage_V,
         maximum_voltage_V=section.maximum_voltage_V or pack.pack_maximum_voltage_V,
@@ -133,17 +133,21 @@ def _battery_source(section: Battery, pack: Pack, day: Day) -> Source:
         hot_spot_K=section.thermal.hot_spot_K if section.thermal else 0.0,
         parallel=section.parallel,
         series=section.series,
+        keeps_soc_limits=service.cycling_between == "states_of_charge",
     )
 
 
-def _battery_charging(section: Battery, cell: Cell, service: Service) -> Charging:
-    """How the battery is charged after the drive; the C-rate is that of the rated capacity."""
+def _battery_charging(section: Battery, pack: Pack, service: Service) -> Charging:
+    """How the battery is charged after the drive; the C-rate is that of the rated capacity, within the peak current."""
     day = service.day
     if service.histories_cover == "everything":
         return Charging(None, section.start_soc, whole_log=True)
     if day.charge_c_rate is None or day.charge_to_soc is None:
         return Charging(None, section.start_soc)
-    return Charging(day.charge_c_rate * cell.rated_capacity_Ah * section.parallel, day.charge_to_soc)
+    asked_A, most_A = day.charge_c_rate * pack.pack_capacity_Ah, pack.pack_maximum_current_A
+    if most_A is not None and asked_A > most_A:
+        return Charging(most_A, day.charge_to_soc, asked_A=asked_A)
+    return Charging(asked_A, day.charge_to_soc)
 
 
 def _ultracapacitor_source(section: Ultracapacitor, pack: Pack) -> Source:

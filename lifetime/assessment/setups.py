@@ -12,7 +12,7 @@ from lifetime.packs.cell import Cell
 from lifetime.packs.pack import Pack
 from lifetime.packs.profile import Kind
 from lifetime.split.bank import Bank
-from lifetime.stress.day import Charging
+from lifetime.stress.charging import Charging
 from lifetime.stress.source import Source
 from lifetime.study.load import LoadedStudy
 

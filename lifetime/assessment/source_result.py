@@ -4,14 +4,16 @@ import numpy as np
 
 from lifetime.ageing.contract import AgeingLaw
 from lifetime.assessment.judged_day import judged_day
-from lifetime.assessment.notices.day import day_notices
-from lifetime.assessment.notices.life import life_notices, loss_notices
+from lifetime.assessment.notices.day import charging_notices, cycling_notices, day_notices
+from lifetime.assessment.notices.life import life_notices, loss_notices, range_notices
 from lifetime.assessment.notices.magnitudes import current_notices
 from lifetime.assessment.notices.parameters import grade_notices, not_modelled
 from lifetime.assessment.setups import SourceSetup, YearlyDuty
 from lifetime.assessment.source_life import ProjectedLife, projected_life, small_cycles
 from lifetime.assessment.traces import DayTraces
+from lifetime.checks import FloatArray
 from lifetime.constants import JOULES_PER_KWH, SECONDS_PER_HOUR
+from lifetime.costing.discounting import ONE_DAY_YEARS
 from lifetime.notices import Notice
 from lifetime.projection.duty import Duty
 from lifetime.projection.years import LOWEST_CAPACITY, Trajectory
@@ -42,14 +44,24 @@ def assess_source(
         *traces.notices,
         *requirement.notices,
         *judged.drift_notices(setup, life.trajectory),
-        *(setup.model.range_notices(duty.stress(1.0, 1.0)) if requirement.is_met else ()),
+        *(_range_notices(setup, duty, life) if requirement.is_met else ()),
         *day_notices(traces.new, setup.source, power_driven=traces.power_driven),
+        *charging_notices(traces.new, setup),
+        *cycling_notices(setup.source),
         *current_notices(traces.new, setup.source, power_driven=traces.power_driven),
         *life_notices(setup.model, life.trajectory, life.years, yearly.service_years),
         *loss_notices(setup.cell, life.trajectory, life.years),
         *grade_notices(setup.cell),
     ]
     return _result(setup, counted.new, yearly, life, left_out, notices)
+
+
+def _range_notices(setup: SourceSetup, duty: Duty, life: ProjectedLife) -> list[Notice]:
+    """What leaves the ageing model's range, from the beginning of life to its end or that of the search."""
+    trajectory = life.trajectory
+    end = setup.model.fade(trajectory.clocks_at(float(trajectory.years[-1]) if life.years is None else life.years))
+    aged = duty.stress(float(end.capacity_fraction), float(end.resistance_ratio))
+    return range_notices(setup.model, duty.stress(1.0, 1.0), aged)
 
 
 def _result(
@@ -83,7 +95,7 @@ def _result(
         throughput_Ah_per_year=day.throughput_As / SECONDS_PER_HOUR * per_year,
         rms_current_A=float(np.sqrt(drive.squared_A2s / drive.duration_s)),
         peak_current_A=drive.peak_A,
-        energy_losses_kWh_per_year=_energy_losses_kWh_per_year(setup, day, yearly, trajectory),
+        energy_losses_kWh_per_year=_energy_losses_kWh_per_year(setup, day, yearly, life),
         lowest_soc=source.start_soc - drive.highest_As / source.capacity_As,
         highest_soc=source.start_soc - drive.lowest_As / source.capacity_As,
         open_charge_Ah=day.open_charge_As / SECONDS_PER_HOUR,
@@ -105,12 +117,30 @@ def _result(
     )
 
 
-def _energy_losses_kWh_per_year(setup: SourceSetup, day: Day, yearly: YearlyDuty, trajectory: Trajectory) -> float:
-    """Heat in the resistance, mean over the service."""
-    within = trajectory.years <= yearly.service_years + 1e-9
-    mean_resistance = float(np.mean(trajectory.resistance_ratio[within]))
+def _energy_losses_kWh_per_year(setup: SourceSetup, day: Day, yearly: YearlyDuty, life: ProjectedLife) -> float:
+    """Heat in the resistance, mean over the service; a replaced source begins with its initial resistance."""
     heat_J = setup.source.resistance_ohm * day.squared_A2s * yearly.runs_per_year
-    return heat_J * mean_resistance / JOULES_PER_KWH
+    return heat_J * _mean_heat_ratio(setup, life, yearly.service_years) / JOULES_PER_KWH
+
+
+def _mean_heat_ratio(setup: SourceSetup, life: ProjectedLife, service_years: float) -> float:
+    """Mean heat over that of a new source in service, over all sources that follow each other."""
+    trajectory = life.trajectory
+    heat = trajectory.resistance_ratio
+    if setup.source.keeps_soc_limits:
+        heat = heat * trajectory.capacity_fraction**2
+    if life.years is None or not ONE_DAY_YEARS <= life.years < service_years:
+        return float(np.mean(heat[trajectory.years <= service_years + 1e-9]))
+    lives = np.floor(service_years / life.years * (1.0 + 1e-9))
+    rest_years = max(service_years - lives * life.years, 0.0)
+    total = lives * _integral(trajectory.years, heat, life.years) + _integral(trajectory.years, heat, rest_years)
+    return float(total / service_years)
+
+
+def _integral(years: FloatArray, values: FloatArray, end: float) -> float:
+    """Integral of values over the years from the first to an end."""
+    time = np.append(years[years < end], end)
+    return float(np.trapezoid(np.interp(time, years, values), time))
 
 
 def _shares(model: AgeingLaw, trajectory: Trajectory, years: float) -> tuple[float | None, float | None]:

@@ -9,6 +9,7 @@ from lifetime.assessment.drivetrain_life import DrivetrainLife, drivetrain_life
 from lifetime.assessment.energy_balance import energy_balance
 from lifetime.assessment.notices.balance import balance_note, bank_ends_emptier
 from lifetime.assessment.notices.columns import column_notices
+from lifetime.assessment.notices.cost import cost_notices
 from lifetime.assessment.notices.histories import history_notices, start_notices, start_voltage_notices
 from lifetime.assessment.notices.magnitudes import distance_notices
 from lifetime.assessment.power_split import power_split
@@ -72,7 +73,8 @@ def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -
     result = replace(
         result,
         notices=(*result.notices, *strategy.split.day_notices(outcome.passes)),
-        day=split_day(setup.operation, outcome),
+        # Beyond what its sources can deliver a day's energies are those of currents that never flow.
+        day=split_day(setup.operation, outcome) if _delivers(result) else None,
     )
     if drivetrain.ultracapacitor is None:
         return StrategyWithSplit(result)
@@ -143,5 +145,15 @@ def _result(
         trip=trip_figures(strategy.name, drivetrain, traces),
         day=None,
         reference_split=None,
-        notices=(*history_notices(strategy.inputs(), setup.loaded.histories), *column_notices(strategy)),
+        notices=(
+            *history_notices(strategy.inputs(), setup.loaded.histories),
+            *column_notices(strategy),
+            *cost_notices(life.cost, setup.loaded.study.cost.currency),
+        ),
     )
+
+
+def _delivers(result: StrategyResult) -> bool:
+    """Whether every source meets its requirement at the beginning of life."""
+    sources = (source for source in (result.battery, result.ultracapacitor) if source is not None)
+    return all(source.life_state != "requirement_not_met" for source in sources)

@@ -9,6 +9,7 @@ from lifetime.assessment.notices.balance import closed_at_charger
 from lifetime.assessment.notices.traces import load_at_end_of_life, trace_failed
 from lifetime.assessment.power_split import PowerSplit, battery_rms_W
 from lifetime.assessment.setups import Drivetrain, SourceSetup, UltracapacitorSetup
+from lifetime.constants import SECONDS_PER_HOUR
 from lifetime.errors import AssessmentError
 from lifetime.history.model import History
 from lifetime.notices import Notice
@@ -28,6 +29,8 @@ _CLOSING_ROUNDS: Final = 20
 _CLOSED: Final = 1e-6
 """Net charge relative to capacity at which a balance counts as closed."""
 
+_REST_C_RATE = 0.01
+"""A log's current up to which the source rests: an ammeter's noise and offset, and what a control unit draws."""
 _DayAtHealth = Callable[[float, float], Day]
 """Traces a source's day at a capacity fraction and a resistance ratio."""
 
@@ -118,6 +121,7 @@ def _history_day(setup: SourceSetup, history: History, repeats: int, steady: flo
             capacity_fraction=capacity_fraction,
             resistance_ratio=resistance_ratio,
             charge_from_voltage=history.has_voltage and not source.is_battery,
+            rest_below_A=_REST_C_RATE * source.capacity_As / SECONDS_PER_HOUR if setup.charging.whole_log else None,
         )
         runs = intervals(history, repeats)
         if steady:

@@ -10,7 +10,7 @@ import typer
 from lifetime.cli.options import AsJson, Report, StudyFile
 from lifetime.cli.output_files import check_output_file
 from lifetime.cli.recorders import recorders
-from lifetime.cli.terminal import console, exit_codes, progress
+from lifetime.cli.terminal import console, exit_codes, print_json_text, progress
 
 if TYPE_CHECKING:
     from lifetime.results.records import Assessment
@@ -26,9 +26,11 @@ def assess(
 ) -> None:
     """Assess a study and rank its strategies by net present cost."""
     with exit_codes():
-        loaded, assessment = _assess_and_print(study, as_json=as_json, report=report)
+        loaded, assessment = _assessed(study, report)
+        # What took long is safe before anything is printed: printing may fail where recording does not.
         if not no_record:
             recorders(context).assessment(loaded, assessment, study.parent)
+        _show(assessment, as_json=as_json, report=report)
 
 
 def demo(as_json: AsJson = False, report: Report = None) -> None:
@@ -41,20 +43,26 @@ def demo(as_json: AsJson = False, report: Report = None) -> None:
     if not as_json:
         sys.stderr.write("An invented yard tractor; nothing in it was measured.\n\n")
     with exit_codes():
-        _assess_and_print(profiles_folder() / "demo" / "yard_tractor.toml", as_json=as_json, report=report)
+        _, assessment = _assessed(profiles_folder() / "demo" / "yard_tractor.toml", report)
+        _show(assessment, as_json=as_json, report=report)
 
 
-def _assess_and_print(path: Path, *, as_json: bool, report: Path | None) -> "tuple[LoadedStudy, Assessment]":
-    """Assess a study file, print the ranking or the document, and write the report asked for."""
-    from lifetime.results.document import ResultDocument  # noqa: PLC0415
+def _assessed(path: Path, report: Path | None) -> "tuple[LoadedStudy, Assessment]":
+    """Assess a study file, after a look at where the report is to go."""
     from lifetime.study.load import load_study  # noqa: PLC0415
 
     check_output_file(report, "--report")
     loaded = load_study(path)
-    assessment = _with_progress(loaded)
+    return loaded, _with_progress(loaded)
+
+
+def _show(assessment: "Assessment", *, as_json: bool, report: Path | None) -> None:
+    """Print the ranking or the document, and write the report asked for."""
+    from lifetime.results.document import ResultDocument  # noqa: PLC0415
+
     document = ResultDocument.of(assessment)
     if as_json:
-        sys.stdout.write(document.to_json() + "\n")
+        print_json_text(document.to_json())
     else:
         from lifetime.report.table import print_ranking  # noqa: PLC0415
 
@@ -64,7 +72,6 @@ def _assess_and_print(path: Path, *, as_json: bool, report: Path | None) -> "tup
         from lifetime.report.html import write_report  # noqa: PLC0415
 
         write_report(document, report)
-    return loaded, assessment
 
 
 def _with_progress(loaded: "LoadedStudy") -> "Assessment":

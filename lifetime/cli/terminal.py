@@ -3,6 +3,7 @@
 Exit codes: 0 done, 1 a run failed, 2 bad input.
 """
 
+import io
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -31,7 +32,22 @@ def print_json(document: Any) -> None:
     """
     import json  # noqa: PLC0415 - slow import
 
-    sys.stdout.write(json.dumps(document, indent=2, allow_nan=False, ensure_ascii=False) + "\n")
+    print_json_text(json.dumps(document, indent=2, allow_nan=False, ensure_ascii=False))
+
+
+def print_json_text(text: str) -> None:
+    """Print one JSON document, with escapes where standard output cannot hold its characters.
+
+    Args:
+        text: The document.
+    """
+    try:
+        text.encode(sys.stdout.encoding or "utf-8")
+    except UnicodeEncodeError:
+        import json  # noqa: PLC0415 - slow import
+
+        text = json.dumps(json.loads(text), indent=2)
+    sys.stdout.write(f"{text}\n")
 
 
 @contextmanager
@@ -55,7 +71,8 @@ def progress(words: str, total: int) -> Iterator[Callable[[int], None]]:
 
 @contextmanager
 def exit_codes() -> Iterator[None]:
-    """Turn the error tree into messages on standard error and exit codes."""
+    """Turn the error tree into messages on standard error and exit codes; no character stops a command."""
+    _replace_unprintable()
     try:
         yield
     except InputError as error:
@@ -78,3 +95,10 @@ def exit_codes() -> Iterator[None]:
             "the command again.\n"
         )
         raise typer.Exit(2) from None
+
+
+def _replace_unprintable() -> None:
+    """Let output show a mark in place of a character that the terminal cannot print, rather than fail."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")

@@ -103,6 +103,7 @@ class Cell:
         open_circuit: Open-circuit voltage against state of charge.
         law: The ageing law with its numbers.
         tested_loss: Loss of capacity that the tests behind the law reached [0..1]; None where not known.
+        tested_loss_is_stated: False where the set does not state it, and the end of standard tests is taken.
         provenance: Every number of the set with its source.
         lowest_grade: The weakest grade among them.
         caveats: Standing sentences for reports.
@@ -133,3 +134,4 @@ class Cell:
     caveats: tuple[str, ...]
     references: tuple[str, ...]
     sha256: str
+    tested_loss_is_stated: bool = True

@@ -8,9 +8,7 @@ from lifetime.checks import FloatArray, as_floats
 from lifetime.constants import MONTHS_PER_YEAR, ZERO_CELSIUS_K
 from lifetime.errors import NumberError, ProfileError
 from lifetime.packs.locate import find_file
-
-_COLDEST_C, _HOTTEST_C = -60.0, 60.0
-"""Monthly means on Earth stay well inside; kelvin or Fahrenheit by mistake do not."""
+from lifetime.ranges import COLDEST_AMBIENT_C, HOTTEST_AMBIENT_C
 
 
 def load_climate(climate: str | float | Sequence[float], base_dir: Path | None = None) -> FloatArray:
@@ -56,8 +54,9 @@ def _checked(values: Sequence[float] | Sequence[str], name: str) -> FloatArray:
         raise ProfileError(str(error)) from None
     if ambient_C.shape != (MONTHS_PER_YEAR,):
         raise ProfileError(f"{name} must be twelve monthly means in °C, or one number, got {ambient_C.size} values.")
-    if ambient_C.min() < _COLDEST_C or ambient_C.max() > _HOTTEST_C:
+    if ambient_C.min() < COLDEST_AMBIENT_C or ambient_C.max() > HOTTEST_AMBIENT_C:
         raise ProfileError(
-            f"{name} must lie in {_COLDEST_C:g} to {_HOTTEST_C:g} °C, got {ambient_C.min():g} to {ambient_C.max():g}."
+            f"{name} must lie in {COLDEST_AMBIENT_C:g} to {HOTTEST_AMBIENT_C:g} °C, "
+            f"got {ambient_C.min():g} to {ambient_C.max():g}."
         )
     return ambient_C + ZERO_CELSIUS_K

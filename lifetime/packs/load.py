@@ -17,6 +17,10 @@ from lifetime.packs.locate import find_file
 from lifetime.packs.profile import Choice, Grade, Kind, Profile, Quantity, ValiditySection
 from lifetime.packs.read import read_profile
 
+_USUAL_TESTED_LOSS = 0.2
+"""Where a set states no tested loss: cycle-life tests end at 80 % of the initial capacity (IEC 62660-1), and life
+ratings of ultracapacitors at 80 % of the capacitance (common practice, no source)."""
+
 
 def _entries(section: BaseModel | dict[str, Quantity] | dict[str, Choice], place: str) -> Iterator[ProvenanceEntry]:
     parts = section.items() if isinstance(section, dict) else iter(section)
@@ -87,6 +91,7 @@ def cell_from_profile(profile: Profile, cell_id: str, sha256: str) -> Cell:
         ProfileError: The law's numbers do not fit.
     """
     section, provenance = profile.cell, _provenance(profile)
+    tested = _number(profile.validity.tested_loss)
     capacitance = _number(section.capacitance_F)
     capacity = _number(section.capacity_Ah)
     if capacity is None:  # the schema has made sure that an ultracapacitor states its capacitance
@@ -109,7 +114,8 @@ def cell_from_profile(profile: Profile, cell_id: str, sha256: str) -> Cell:
         heat_capacity_J_per_K=_number(section.heat_capacity_J_per_K),
         open_circuit=_curve(profile),
         law=build_law(profile.law.name, profile.law.numbers(), profile.law.words(), _validity(profile.validity)),
-        tested_loss=_number(profile.validity.tested_loss),
+        tested_loss=_USUAL_TESTED_LOSS if tested is None else tested,
+        tested_loss_is_stated=tested is not None,
         provenance=provenance,
         lowest_grade=_weakest(provenance),
         caveats=profile.caveats,

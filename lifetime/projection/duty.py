@@ -10,7 +10,7 @@ from lifetime.ageing.contract import Stress
 from lifetime.checks import FloatArray
 from lifetime.constants import DAYS_PER_YEAR, SECONDS_PER_DAY, SECONDS_PER_HOUR
 from lifetime.stress.cycles import CycleTable
-from lifetime.stress.day import Day
+from lifetime.stress.day import Day, rest_state
 from lifetime.stress.source import Source
 
 Wear = Literal["none", "capacity", "resistance", "both"]
@@ -119,7 +119,10 @@ class Duty:
             Stress with 12 conditions; durations and counts are per average day of the year.
         """
         source = self._source
-        capacity = source.capacity_As * capacity_fraction
+        load = source.load_share(capacity_fraction)
+        capacity = source.capacity_As * capacity_fraction / load
+        # Heat goes with the square of the current.
+        warming = resistance_ratio * load**2
         time, count = self._time, self._count
         if len(self.days) > 1:
             weights = self.weights(capacity_fraction, resistance_ratio)
@@ -132,17 +135,17 @@ class Duty:
         return Stress(
             duration_s=time,
             soc=soc,
-            temperature_K=self._base_K + resistance_ratio * self._rise,
+            temperature_K=self._base_K + warming * self._rise,
             voltage_V=self._cell_voltage(soc),
             count=count,
             depth=depth,
             mean_soc=mean_soc,
             c_rate=self._rate * per_hour,
             charge_c_rate=self._charge_rate * per_hour,
-            cycle_temperature_K=self._cycle_base_K + resistance_ratio * self._cycle_rise,
+            cycle_temperature_K=self._cycle_base_K + warming * self._cycle_rise,
             rms_voltage_V=self._rms_voltage(mean_soc, depth),
-            throughput_fec=count * self._range / source.capacity_As,
-            rms_current_A=self._rms_cell_A,
+            throughput_fec=count * self._range * load / source.capacity_As,
+            rms_current_A=self._rms_cell_A * load,
         )
 
     def _cell_voltage(self, soc: FloatArray) -> FloatArray:
@@ -161,9 +164,8 @@ class Duty:
         return np.stack([bins.time_s * self._working, bins.soc, bins.charge_As, bins.ambient_share, bins.fixed_K, rise])
 
     def _rest_day(self, day: Day) -> FloatArray:
-        rest = self._source.rest_soc
-        soc = self._source.start_soc if rest is None else rest
-        charge = day.drive.drawn_As if rest is None else 0.0
+        left_As = day.drive.drawn_As if self._source.rest_soc is None else day.open_charge_As
+        soc, charge = rest_state(self._source, left_As, charged=day.charging_s > 0.0)
         rest_s = max(SECONDS_PER_DAY - self._working * day.length_s, 0.0)
         return np.array([[rest_s], [soc], [charge], [1.0], [0.0], [0.0]])
 

@@ -16,6 +16,8 @@ from lifetime.stress.source import Source
 _BISECTIONS = 60
 _SLACK = 1e-9
 """Relative slack on bounds, so that a state standing exactly on its bound is not called outside."""
+_DIGITS = 1e-7
+"""A state this close to its bound stands on it: a log's digits do not tell more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +119,7 @@ class DutyMargin:
         total = np.zeros(4)
         for weight, worn in zip(weights, self._duty.days, strict=True):
             total += weight * self._margins(worn.day.drive, capacity_fraction, resistance_ratio)
+        total = np.where(np.abs(total) < _DIGITS, 0.0, total)
         pairs = zip(self.BOUNDS, (total + _SLACK).tolist(), strict=True)
         return {name: margin for name, margin in pairs if name not in self._skip}
 
@@ -172,8 +175,9 @@ class DutyMargin:
 
     def _margins(self, drive: Drive, capacity_fraction: float, resistance_ratio: float) -> FloatArray:
         source = self._source
-        capacity = source.capacity_As * capacity_fraction
-        resistance = source.resistance_ohm * resistance_ratio
+        load = source.load_share(capacity_fraction)
+        capacity = source.capacity_As * capacity_fraction / load
+        resistance = source.resistance_ohm * resistance_ratio * load
         lowest_soc = source.start_soc - drive.highest_As / capacity
         highest_soc = source.start_soc - drive.lowest_As / capacity
         lowest_V = self._lowest_voltage(drive, capacity, resistance)

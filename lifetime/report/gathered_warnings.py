@@ -11,7 +11,7 @@ from lifetime.results.strategy import StrategyView
 from lifetime.results.view import Message
 from lifetime.text import printable
 
-_NUMBER: Final = re.compile(r"-?\d[\d,]*(?:\.\d+)?(?:e[+-]?\d+)?")
+_NUMBER: Final = re.compile(r"-?\d+(?:,\d{3})*(?:\.\d+)?(?:e[+-]?\d+)?")
 
 
 @dataclass(frozen=True, slots=True)

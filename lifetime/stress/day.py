@@ -5,13 +5,14 @@ close each other (ASTM E1049-85, 5.4.5). Everything is kept in charge, so that d
 the present health without counting again.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from lifetime.checks import FloatArray
 from lifetime.constants import SECONDS_PER_DAY
 from lifetime.errors import AssessmentError
+from lifetime.stress.charging import CURRENT_STEPS, ChargeStage, Charging, charge_stages
 from lifetime.stress.cycles import (
     CHARGE,
     CHARGED,
@@ -27,29 +28,17 @@ from lifetime.stress.cycles import (
     join,
 )
 from lifetime.stress.drive import Drive
-from lifetime.stress.rainflow import close_loop, open_halves, turning_points
+from lifetime.stress.log_cycles import log_cycles
+from lifetime.stress.rainflow import close_loop
 from lifetime.stress.source import Source
+from lifetime.stress.time_at_state import TimeAtState
 
+_ROUNDING = 1e-9
+"""Relative; a drive of 24 h may miss them by the rounding of its own steps."""
 GROUP_ABOVE = 256
 """A day's cycle table longer than this is grouped before the years are run."""
-_CHARGE_STEPS = 24
 _REST_EDGES = np.concatenate([[0.0], np.geomspace(1 / 64, 1.0, 13)])
 """Rest is cut finer at its beginning, where the pack still cools."""
-
-
-@dataclass(frozen=True, slots=True)
-class Charging:
-    """How a source is brought back after the drive.
-
-    Args:
-        current_A: Charging current of the pack [A], > 0; None where the source is not charged.
-        to_soc: State of charge at which charging ends [0..1].
-        whole_log: True where the drive is a log of everything, charging and rest too, and nothing is added to it.
-    """
-
-    current_A: float | None
-    to_soc: float
-    whole_log: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +83,7 @@ class Day:
         squared_A2s: Integral of squared current over drive and charge [A²s].
         throughput_As: Charge moved in both directions over drive and charge [As].
         open_charge_As: Net charge the day does not bring back [As]; 0 where charging ends where the day began.
+        held_back_As: Charge that the highest voltage keeps out at the end of charging [As].
     """
 
     drive: Drive
@@ -107,6 +97,7 @@ class Day:
     squared_A2s: float
     throughput_As: float
     open_charge_As: float
+    held_back_As: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,11 +139,10 @@ def build_day(drive: Drive, source: Source, charging: Charging, *, ambient_at_te
     """
     if charging.whole_log:
         return _log(drive, source, ambient_at_test_K)
-    target_As = (source.start_soc - charging.to_soc) * source.capacity_As
-    to_charge = drive.drawn_As - target_As
-    charging_s = to_charge / charging.current_A if charging.current_A and to_charge > 0.0 else 0.0
-    if drive.duration_s + charging_s > SECONDS_PER_DAY:
-        if drive.duration_s > SECONDS_PER_DAY or not _takes_more_than_there_is(drive, source):
+    stages = charge_stages(source, charging, drive.drawn_As)
+    charging_s = sum(stage.length_s for stage in stages)
+    if drive.duration_s + charging_s > SECONDS_PER_DAY * (1.0 + _ROUNDING):
+        if drive.duration_s > SECONDS_PER_DAY * (1.0 + _ROUNDING) or not _takes_more_than_there_is(drive, source):
             raise AssessmentError(
                 f"The working day of the {source.kind} does not fit into 24 h: {drive.duration_s / 3600:.1f} h of "
                 f"driving and {charging_s / 3600:.1f} h of charging. Lower service.day.drive_repeats or raise "
@@ -160,15 +150,17 @@ def build_day(drive: Drive, source: Source, charging: Charging, *, ambient_at_te
             )
         # No charging brings back what the source never held. That it cannot deliver the day is the answer; a day that
         # closes is not needed for it.
-        charging_s = SECONDS_PER_DAY - drive.duration_s
-        to_charge = charging_s * (charging.current_A or 0.0)
-    rest_s = SECONDS_PER_DAY - drive.duration_s - charging_s
+        charging_s = max(SECONDS_PER_DAY - drive.duration_s, 0.0)
+        stages = [ChargeStage(charging.current_A or 0.0, charging_s, CURRENT_STEPS)] if charging_s > 0.0 else []
+    rest_s = max(SECONDS_PER_DAY - drive.duration_s - charging_s, 0.0)
+    charged_As = sum(stage.charge_As for stage in stages)
+    rest = rest_state(source, drive.drawn_As - charged_As, charged=charging_s > 0.0)
     after_drive = _after_drive(drive, ambient_at_test_K)
-    charge_bins, after_charge, charge_mean = _charge(drive, source, charging, charging_s, after_drive)
-    rest_bins, day_rise, day_decay = _rest(source, rest_s, drive.drawn_As, after_charge)
-    bins = _concatenate([_drive_bins(drive, source, ambient_at_test_K), charge_bins, rest_bins])
-    cycles, shares, fixed = _cycles(drive, source, charging, charging_s, charge_mean, ambient_at_test_K)
-    charged_As = to_charge if charging_s > 0.0 else 0.0
+    charge_bins, after_charge, charge_means = _charge(drive, source, stages, after_drive)
+    rest_bins, day_rise, day_decay = _rest(source, rest_s, rest, after_charge)
+    bins = _concatenate([_drive_bins(drive.time_at_state, drive, source, ambient_at_test_K), *charge_bins, rest_bins])
+    cycles, shares, fixed = _cycles(drive, source, stages, charge_means, rest, ambient_at_test_K)
+    wanted_As = drive.drawn_As - (source.start_soc - charging.to_soc) * source.capacity_As
     return Day(
         drive=drive,
         bins=bins,
@@ -177,12 +169,33 @@ def build_day(drive: Drive, source: Source, charging: Charging, *, ambient_at_te
         cycle_fixed_K=fixed,
         length_s=SECONDS_PER_DAY,
         # The same day every day: what is left of the rise in the morning is what the day before left.
-        starting_rise_K=day_rise / (1.0 - day_decay) if day_decay < 1.0 else 0.0,
+        starting_rise_K=_settled_rise_K(day_rise, day_decay),
         charging_s=charging_s,
-        squared_A2s=drive.squared_A2s + (charging.current_A or 0.0) ** 2 * charging_s,
+        squared_A2s=drive.squared_A2s + sum(stage.current_A * stage.charge_As for stage in stages),
         throughput_As=drive.throughput_As + charged_As,
         open_charge_As=drive.drawn_As - charged_As,
+        held_back_As=max(wanted_As - charged_As, 0.0) if charging.current_A else 0.0,
     )
+
+
+def rest_state(source: Source, open_charge_As: float, *, charged: bool) -> tuple[float, float]:
+    """Where a source rests after the day: a state of charge [0..1], and the charge drawn from there [As].
+
+    A bank is brought to its rest voltage. A battery stays where it is if it stands above where charging would have
+    ended, or if its voltage ended charging before.
+
+    Args:
+        source: The source.
+        open_charge_As: Net charge the day did not bring back [As].
+        charged: Whether there was anything to charge.
+    """
+    rest, left = source.rest_soc, source.start_soc - open_charge_As / source.capacity_As
+    if rest is None:
+        return source.start_soc, open_charge_As
+    stays = left < rest - _ROUNDING if charged else left > rest + _ROUNDING
+    if source.is_battery and stays:
+        return source.start_soc, open_charge_As
+    return rest, 0.0
 
 
 def _takes_more_than_there_is(drive: Drive, source: Source) -> bool:
@@ -190,26 +203,32 @@ def _takes_more_than_there_is(drive: Drive, source: Source) -> bool:
 
 
 def _log(drive: Drive, source: Source, ambient_at_test_K: float | None) -> Day:
-    """A log of everything, as it is: reversals left open count one half each, and no morning is warmed by a day."""
-    turns = turning_points(drive.open_points[0])
-    table = join([drive.cycles, from_points(open_halves(drive.open_points[:, turns]))])
+    """A log of everything, as it is, in a row with itself: its first morning is as warm as its last evening."""
+    table = log_cycles(drive)
     if table.size > GROUP_ABOVE:
         table = group(table, source.capacity_As)
     measured = drive.end_measured_K is not None
     shift = ambient_at_test_K or 0.0
+    loaded = _drive_bins(drive.time_at_state, drive, source, ambient_at_test_K)
+    at_rest = _drive_bins(drive.time_at_rest, drive, replace(source, hot_spot_K=0.0), ambient_at_test_K)
     return Day(
         drive=drive,
-        bins=_drive_bins(drive, source, ambient_at_test_K),
+        bins=_concatenate([loaded, at_rest]),
         cycles=table,
         cycle_ambient_share=np.full(table.size, 0.0 if measured and ambient_at_test_K is None else 1.0),
         cycle_fixed_K=(table.measured_K - shift if measured else np.zeros(table.size)) + source.hot_spot_K,
         length_s=drive.duration_s,
-        starting_rise_K=0.0,
+        starting_rise_K=_settled_rise_K(drive.end_rise_K, drive.end_decay),
         charging_s=0.0,
         squared_A2s=drive.squared_A2s,
         throughput_As=drive.throughput_As,
         open_charge_As=drive.drawn_As,
     )
+
+
+def _settled_rise_K(rise_K: float, decay: float) -> float:
+    """Rise at the start that comes back at the end [K]; a cold start ends at ``rise_K``, a warm one keeps ``decay``."""
+    return rise_K / (1.0 - decay) if decay < 1.0 else 0.0
 
 
 def _after_drive(drive: Drive, ambient_at_test_K: float | None) -> _Course:
@@ -229,8 +248,7 @@ def _kept(source: Source, edges_s: FloatArray) -> tuple[FloatArray, float]:
     return -tau * np.diff(shares) / np.diff(edges_s), float(shares[-1])
 
 
-def _drive_bins(drive: Drive, source: Source, ambient_at_test_K: float | None) -> Bins:
-    states = drive.time_at_state
+def _drive_bins(states: TimeAtState, drive: Drive, source: Source, ambient_at_test_K: float | None) -> Bins:
     n = states.time_s.size
     measured = drive.end_measured_K is not None
     shift = ambient_at_test_K or 0.0
@@ -246,32 +264,35 @@ def _drive_bins(drive: Drive, source: Source, ambient_at_test_K: float | None) -
 
 
 def _charge(
-    drive: Drive, source: Source, charging: Charging, charging_s: float, start: _Course
-) -> tuple[Bins, _Course, _Course]:
-    """Bins of the charging phase, the course after it, and its mean course."""
-    if charging_s <= 0.0:
-        return _no_bins(), start, start
-    current = charging.current_A or 0.0
-    steady = 0.0
-    if source.thermal is not None:
-        steady = current**2 * source.resistance_ohm * source.thermal.resistance_K_per_W
-    edges = np.linspace(0.0, charging_s, _CHARGE_STEPS + 1)
-    kept, kept_at_end = _kept(source, edges)
-    share, fixed, rise, decay = start.relaxed(kept, steady)
-    middle = 0.5 * (edges[:-1] + edges[1:])
-    bins = Bins(
-        time_s=np.diff(edges),
-        soc=np.full(_CHARGE_STEPS, source.start_soc),
-        charge_As=drive.drawn_As - current * middle,
-        ambient_share=share,
-        fixed_K=fixed + source.hot_spot_K,
-        rise_K=rise,
-        decay=decay,
-    )
-    return bins, start.at(kept_at_end, steady), start.at(float(kept.mean()), steady)
+    drive: Drive, source: Source, stages: list[ChargeStage], start: _Course
+) -> tuple[list[Bins], _Course, list[_Course]]:
+    """Bins of the charging phase, the course after it, and the mean course of each stage."""
+    bins, means, drawn_As = [], [], drive.drawn_As
+    for stage in stages:
+        steady = 0.0
+        if source.thermal is not None:
+            steady = stage.current_A**2 * source.resistance_ohm * source.thermal.resistance_K_per_W
+        edges = np.linspace(0.0, stage.length_s, stage.steps + 1)
+        kept, kept_at_end = _kept(source, edges)
+        share, fixed, rise, decay = start.relaxed(kept, steady)
+        bins.append(
+            Bins(
+                time_s=np.diff(edges),
+                soc=np.full(stage.steps, source.start_soc),
+                charge_As=drawn_As - stage.current_A * (0.5 * (edges[:-1] + edges[1:])),
+                ambient_share=share,
+                fixed_K=fixed + source.hot_spot_K,
+                rise_K=rise,
+                decay=decay,
+            )
+        )
+        means.append(start.at(float(kept.mean()), steady))
+        start = start.at(kept_at_end, steady)
+        drawn_As -= stage.charge_As
+    return bins, start, means
 
 
-def _rest(source: Source, rest_s: float, drawn_As: float, start: _Course) -> tuple[Bins, float, float]:
+def _rest(source: Source, rest_s: float, rest: tuple[float, float], start: _Course) -> tuple[Bins, float, float]:
     """Bins of the rest, and what is left of rise and decay at its end."""
     if rest_s <= 0.0:
         return _no_bins(), start.rise_K, start.decay
@@ -281,8 +302,8 @@ def _rest(source: Source, rest_s: float, drawn_As: float, start: _Course) -> tup
     n = kept.size
     bins = Bins(
         time_s=np.diff(edges),
-        soc=np.full(n, source.start_soc if source.rest_soc is None else source.rest_soc),
-        charge_As=np.full(n, drawn_As if source.rest_soc is None else 0.0),
+        soc=np.full(n, rest[0]),
+        charge_As=np.full(n, rest[1]),
         ambient_share=share,
         fixed_K=fixed,
         rise_K=rise,
@@ -294,20 +315,19 @@ def _rest(source: Source, rest_s: float, drawn_As: float, start: _Course) -> tup
 def _cycles(
     drive: Drive,
     source: Source,
-    charging: Charging,
-    charging_s: float,
-    charge_mean: _Course,
+    stages: list[ChargeStage],
+    charge_means: list[_Course],
+    rest: tuple[float, float],
     ambient_at_test_K: float | None,
 ) -> tuple[CycleTable, FloatArray, FloatArray]:
     """The repeated day's cycles, with the share of the ambient and the fixed part of their temperatures."""
     measured = drive.end_measured_K is not None
     points = drive.open_points
-    if charging_s > 0.0:
-        points = _append(points, _charged(points[:, -1:], charging, charging_s, charge_mean, drive, ambient_at_test_K))
-    if source.rest_soc is not None:
-        at_rest = points[:, -1:].copy()
-        at_rest[CHARGE] = (source.start_soc - source.rest_soc) * source.capacity_As
-        points = _append(points, at_rest)
+    for stage, mean in zip(stages, charge_means, strict=True):
+        points = _append(points, _charged(points[:, -1:], stage, mean, drive, ambient_at_test_K))
+    at_rest = points[:, -1:].copy()
+    at_rest[CHARGE] = rest[1] + (source.start_soc - rest[0]) * source.capacity_As
+    points = _append(points, at_rest)
     table = join([drive.cycles, from_points(close_loop(points, running_from=THROUGHPUT))])
     if table.size > GROUP_ABOVE:
         table = group(table, source.capacity_As)
@@ -317,22 +337,16 @@ def _cycles(
 
 
 def _charged(
-    last: FloatArray,
-    charging: Charging,
-    charging_s: float,
-    mean: _Course,
-    drive: Drive,
-    ambient_at_test_K: float | None,
+    last: FloatArray, stage: ChargeStage, mean: _Course, drive: Drive, ambient_at_test_K: float | None
 ) -> FloatArray:
-    """The counting point at the end of charging: charge back, integrals carried on."""
-    current = charging.current_A or 0.0
-    amount = current * charging_s
+    """The counting point at the end of a stage of charging: charge back, integrals carried on."""
+    amount = stage.charge_As
     point = last.copy()
     point[CHARGE] -= amount
     point[THROUGHPUT] += amount
     point[CHARGED] += amount
-    point[CHARGING_TIME] += charging_s
-    point[SQUARED] += current * amount
+    point[CHARGING_TIME] += stage.length_s
+    point[SQUARED] += stage.current_A * amount
     point[RISE] += mean.rise_K * amount
     point[DECAY] += mean.decay * amount
     if drive.end_measured_K is not None:

@@ -40,6 +40,8 @@ _LARGEST_MOVE = 0.02
 """Share of the capacity, or of the energy at full voltage, that one interval may move before it is cut finer."""
 _LONGEST_WARMING = 0.5
 """Thermal time constants that one interval may last before it is cut finer."""
+_MOST_RISE_K = 200.0
+"""A warm start of a log by which its own time bins are made; a hotter one is averaged over a little more."""
 _LONGEST_GROWTH = 300.0
 """Time constants a stretch may last for its decay to be inverted within float64."""
 
@@ -51,6 +53,7 @@ class Drive:
     Args:
         duration_s: Driving time [s].
         time_at_state: Joint histogram of charge and temperature.
+        time_at_rest: The same of what was told apart as rest; empty where nothing was.
         cycles: Cycles closed while driving, counted without regard to where the day begins.
         open_points: Reversals still open at the end, shape (rows, n); rows as named in ``stress.cycles``.
         envelope: Largest and smallest current at each level of charge.
@@ -70,6 +73,7 @@ class Drive:
 
     duration_s: float
     time_at_state: TimeAtState
+    time_at_rest: TimeAtState
     cycles: CycleTable
     open_points: FloatArray
     envelope: CurrentEnvelope
@@ -110,6 +114,8 @@ class DriveTracer:
         resistance_ratio: Health the trace is made at: resistance over initial [1], > 0.
         charge_from_voltage: True for a bank whose measured terminal voltage, not the count of charge, tells its
             state; a capacitor's charge is its voltage.
+        rest_below_A: Current up to which an interval is rest, told apart from load [A], for a log of everything,
+            whose cycles are told apart from those inside them too; None for a drive.
     """
 
     def __init__(
@@ -120,17 +126,22 @@ class DriveTracer:
         capacity_fraction: float = 1.0,
         resistance_ratio: float = 1.0,
         charge_from_voltage: bool = False,
+        rest_below_A: float | None = None,
     ) -> None:
         self._source = source
         self._power_driven = power_driven
         self._capacity_fraction = capacity_fraction
         self._resistance_ratio = resistance_ratio
         self._charge_from_voltage = charge_from_voltage
+        self._rest_below_A = rest_below_A
         self._states = StateAccumulator(source.capacity_As / CHARGE_BINS, TEMPERATURE_BIN_K)
+        self._rests = StateAccumulator(source.capacity_As / CHARGE_BINS, TEMPERATURE_BIN_K)
         self._cycles: list[CycleTable] = []
         self._rows, self._group_above = 0, KEEP_EXACT
         self._stack = np.zeros((POINT_ROWS, 1))
         self._now = np.zeros((POINT_ROWS, 1))
+        self._taken = np.zeros((POINT_ROWS - THROUGHPUT, 1))
+        self._apart_from = None if rest_below_A is None else THROUGHPUT
         self._elapsed_s = 0.0
         self._moved_As = 0.0
         self._rise_K, self._decay = 0.0, 1.0
@@ -172,17 +183,19 @@ class DriveTracer:
     def finish(self) -> Drive:
         """The summary of everything added."""
         points = np.concatenate([self._stack, self._now], axis=1)
+        totals = self._now[THROUGHPUT:, 0] + self._taken[:, 0]
         return Drive(
             duration_s=self._elapsed_s,
             time_at_state=self._states.time_at_state(),
+            time_at_rest=self._rests.time_at_state(),
             cycles=join(self._cycles),
             open_points=points,
             envelope=self._states.envelope(),
             drawn_As=float(self._now[CHARGE, 0]),
             lowest_As=self._lowest,
             highest_As=self._highest,
-            throughput_As=self._moved_As if self._charge_from_voltage else float(self._now[THROUGHPUT, 0]),
-            squared_A2s=float(self._now[SQUARED, 0]),
+            throughput_As=self._moved_As if self._charge_from_voltage else float(totals[0]),
+            squared_A2s=float(totals[SQUARED - THROUGHPUT]),
             peak_A=self._peak,
             end_rise_K=self._rise_K,
             end_decay=self._decay if self._source.thermal else 0.0,
@@ -241,7 +254,8 @@ class DriveTracer:
             rise=squared * length * self._heat_rise - tau * np.diff(rise),
             decay=np.diff(decay) * -tau,
             measured=None,
-            temperature=rise[:-1],
+            # A log starts as warm as it ends, which nobody knows yet: what is left of it is told apart as finely.
+            temperature=rise[:-1] if self._rest_below_A is None else rise[:-1] + _MOST_RISE_K * decay[:-1],
         )
 
     def _warm(self, length: FloatArray, squared: FloatArray, thermal: Thermal) -> tuple[FloatArray, FloatArray]:
@@ -274,7 +288,14 @@ class DriveTracer:
         highest, lowest = np.maximum(run.left, run.right), np.minimum(run.left, run.right)
         charge = integrals.middle * integrals.time
         weights = (integrals.time, charge, integrals.rise, integrals.decay, integrals.measured)
-        self._states.add(integrals.middle, integrals.temperature, weights, highest, lowest)
+        if self._rest_below_A is None:
+            self._states.add(integrals.middle, integrals.temperature, weights, highest, lowest)
+            return
+        rests = (highest <= self._rest_below_A) & (lowest >= -self._rest_below_A)
+        for states, part in ((self._states, ~rests), (self._rests, rests)):
+            parts = [None if values is None else values * part for values in weights]
+            # The envelope is that of the whole log, so the first takes in every current.
+            states.add(integrals.middle, integrals.temperature, parts, highest, lowest)
 
     def _collect_cycles(self, run: Intervals, current: FloatArray, charge: FloatArray, integrals: _Integrals) -> None:
         """Push the stretch's reversals on the stack and take the cycles they close."""
@@ -285,9 +306,13 @@ class DriveTracer:
         self._elapsed_s += float(np.sum(run.length_s))
         self._now = points[:, -1:]
         if ends.size > 1:
-            closed, self._stack = extract(
-                np.concatenate([self._stack, points[:, :-1]], axis=1), start_counts_half=False
-            )
+            found = np.concatenate([self._stack, points[:, :-1]], axis=1)
+            closed, self._stack = extract(found, start_counts_half=False, apart_from=self._apart_from)
+            # What the cycles took out of the last reversal's integrals is missing from all that follow.
+            taken = found[THROUGHPUT:, -1:] - self._stack[THROUGHPUT:, -1:]
+            self._taken += taken
+            self._now = self._now.copy()
+            self._now[THROUGHPUT:] -= taken
             self._keep(from_points(closed))
 
     def _points(

@@ -27,6 +27,7 @@ class Intervals:
         voltage_V: Measured terminal voltage at the interval's middle [V], or None.
         first_sample: Index of the sample at the stretch's start, counted over all repeats.
         crossings: Which interval ends are zero crossings between two samples, increasing positions; mostly few.
+        warming_K: By how much the measured temperature rises over each interval [K], straight; None where it is held.
     """
 
     length_s: FloatArray
@@ -36,6 +37,7 @@ class Intervals:
     voltage_V: FloatArray | None
     first_sample: int
     crossings: IndexArray
+    warming_K: FloatArray | None = None
 
     def sample_at(self, ends: IndexArray) -> IndexArray:
         """Index of the sample at or before each end of an interval; end 0 is the stretch's start."""
@@ -95,6 +97,7 @@ def _from_samples(
         voltage_V=_between(block.voltage_V, held=held),
         first_sample=first,
         crossings=NO_CROSSINGS,
+        warming_K=None if held or block.temperature_K is None else np.diff(block.temperature_K),
     )
 
 
@@ -120,14 +123,24 @@ def _split_crossings(run: Intervals) -> Intervals:
     length[second] *= 1.0 - share
     right[first] = 0.0
     left[second] = 0.0
+    temperature, warming = (
+        None if one is None else np.repeat(one, times) for one in (run.temperature_K, run.warming_K)
+    )
+    if temperature is not None and warming is not None:
+        # The mean of each part stands at its own middle on the same straight line.
+        temperature[first] -= 0.5 * (1.0 - share) * warming[first]
+        temperature[second] += 0.5 * share * warming[second]
+        warming[first] *= share
+        warming[second] *= 1.0 - share
     return Intervals(
         length_s=length,
         left=left,
         right=right,
-        temperature_K=None if run.temperature_K is None else np.repeat(run.temperature_K, times),
+        temperature_K=temperature,
         voltage_V=None if run.voltage_V is None else np.repeat(run.voltage_V, times),
         first_sample=run.first_sample,
         crossings=second,
+        warming_K=warming,
     )
 
 

@@ -60,13 +60,17 @@ def turning_points(values: FloatArray) -> IndexArray:
     return np.concatenate(([0], turns, [values.size - 1]))
 
 
-def extract(points: FloatArray, *, start_counts_half: bool) -> tuple[Extracted, FloatArray]:
+def extract(
+    points: FloatArray, *, start_counts_half: bool, apart_from: int | None = None
+) -> tuple[Extracted, FloatArray]:
     """Take every cycle that the points close.
 
     Args:
         points: Reversals, shape (rows, n); row 0 is counted and must alternate up and down.
         start_counts_half: True for a history with a beginning (a range holding the first point counts one half);
             False to leave such ranges standing, for a stretch out of a longer or a repeated history.
+        apart_from: First row of running integrals from which each cycle's own are taken out for the cycle around it;
+            None to leave in what lies between a cycle's ends.
 
     Returns:
         The cycles, and the points that remain, shape (rows, m).
@@ -75,16 +79,16 @@ def extract(points: FloatArray, *, start_counts_half: bool) -> tuple[Extracted, 
     while points.shape[1] >= 3:
         before = points.shape[1]
         if before < _STACK_BELOW:
-            points = _plain_stack(points, found, start_counts_half=start_counts_half)
+            points = _plain_stack(points, found, start_counts_half=start_counts_half, apart_from=apart_from)
             break
         if start_counts_half:
             points = _leading_halves(points, found)
-        points = _interior_cycles(points, found, ties_close=not start_counts_half)
+        points = _interior_cycles(points, found, ties_close=not start_counts_half, apart_from=apart_from)
         removed = before - points.shape[1]
         if removed == 0:
             break
         if removed < before * _ROUND_MUST_REMOVE:
-            points = _plain_stack(points, found, start_counts_half=start_counts_half)
+            points = _plain_stack(points, found, start_counts_half=start_counts_half, apart_from=apart_from)
             break
     return _join(found, points.shape[0]), points
 
@@ -100,7 +104,9 @@ def _leading_halves(points: FloatArray, found: list[_Piece]) -> FloatArray:
     return points[:, halves:]
 
 
-def _interior_cycles(points: FloatArray, found: list[_Piece], *, ties_close: bool) -> FloatArray:
+def _interior_cycles(
+    points: FloatArray, found: list[_Piece], *, ties_close: bool, apart_from: int | None
+) -> FloatArray:
     ranges = np.abs(np.diff(points[0]))
     inner, left, right = ranges[1:-1], ranges[:-2], ranges[2:]
     closed = (left > inner) & (inner <= right)
@@ -117,14 +123,36 @@ def _interior_cycles(points: FloatArray, found: list[_Piece], *, ties_close: boo
     if at.size == 0:
         return points
     found.append((points[:, at + 1], points[:, at + 2], points[:, at + 3], np.ones(at.size)))
+    if apart_from is not None:
+        share = inner[at] / right[at]
+        taken = np.zeros_like(points[apart_from:])
+        taken[:, at + 3] = _loop(points[apart_from:], at + 1, at + 2, at + 3, share)
+        points = points.copy()
+        points[apart_from:] -= np.cumsum(taken, axis=1)
     keep = np.ones(points.shape[1], dtype=np.bool_)
     keep[at + 1] = False
     keep[at + 2] = False
     return points[:, keep]
 
 
-def _plain_stack(points: FloatArray, found: list[_Piece], *, start_counts_half: bool) -> FloatArray:
+def _loop(
+    running: FloatArray,
+    first: IndexArray | int,
+    second: IndexArray | int,
+    closing: IndexArray | int,
+    share: FloatArray | float,
+) -> FloatArray:
+    """What running integrals gain in a cycle: out, and the share of the way to the closing point that leads back."""
+    out: FloatArray = running[:, second] - running[:, first]
+    return out + (running[:, closing] - running[:, second]) * share
+
+
+def _plain_stack(
+    points: FloatArray, found: list[_Piece], *, start_counts_half: bool, apart_from: int | None
+) -> FloatArray:
     """The three-point rule, reversal by reversal, on positions only."""
+    if apart_from is not None:
+        return _plain_stack_apart(points, found, start_counts_half=start_counts_half, apart_from=apart_from)
     value = points[0].tolist()
     stack: list[int] = []
     cycles: list[tuple[int, int, int, float]] = []
@@ -150,6 +178,36 @@ def _plain_stack(points: FloatArray, found: list[_Piece], *, start_counts_half: 
         first, second, closing = table[:, :3].T.astype(np.intp)
         found.append((points[:, first], points[:, second], points[:, closing], table[:, 3].copy()))
     return points[:, stack]
+
+
+def _plain_stack_apart(
+    points: FloatArray, found: list[_Piece], *, start_counts_half: bool, apart_from: int
+) -> FloatArray:
+    """The same, with each cycle's own running integrals taken out of the points that follow it."""
+    stack: list[FloatArray] = []
+    taken = np.zeros(points.shape[0] - apart_from)
+    for point in points.T.copy():
+        point[apart_from:] -= taken
+        stack.append(point)
+        while len(stack) >= 3:
+            first, second, closing = stack[-3:]
+            latest, previous = abs(closing[0] - second[0]), abs(second[0] - first[0])
+            if latest < previous:
+                break
+            if len(stack) == 3:
+                if not start_counts_half:
+                    break
+                found.append((first[:, None], second[:, None], closing[:, None], np.array([0.5])))
+                del stack[0]
+            elif not start_counts_half and abs(first[0] - stack[-4][0]) < previous:
+                break
+            else:
+                found.append((first[:, None], second[:, None], closing[:, None].copy(), np.ones(1)))
+                own = _loop(np.stack([first, second, closing], axis=1)[apart_from:], 0, 1, 2, previous / latest)
+                closing[apart_from:] -= own
+                taken += own
+                del stack[-3:-1]
+    return np.stack(stack, axis=1) if stack else points
 
 
 def _join(found: list[_Piece], rows: int) -> Extracted:
@@ -222,7 +280,7 @@ def count_cycles(series: FloatArray, *, repeating: bool = False, smallest_range:
     )
 
 
-def close_loop(points: FloatArray, *, running_from: int | None = None) -> Extracted:
+def close_loop(points: FloatArray, *, running_from: int | None = None, apart: bool = False) -> Extracted:
     """Count reversals understood as repeated for ever: start at the largest value, everything closes to full cycles.
 
     Args:
@@ -230,6 +288,7 @@ def close_loop(points: FloatArray, *, running_from: int | None = None) -> Extrac
             first belongs to the loop. Neighbours need not alternate.
         running_from: First row that holds running integrals; those rows go on past the end of the loop, so that
             differences between any two points in order are what lies between them. None where there are no such rows.
+        apart: True to take each cycle's own integrals out of those of the cycle around it.
 
     Returns:
         Full cycles only (count 1), in extraction order.
@@ -244,7 +303,7 @@ def close_loop(points: FloatArray, *, running_from: int | None = None) -> Extrac
     turns = turning_points(loop[0])
     if turns.size == 0:
         return _join([], points.shape[0])
-    found, rest = extract(loop[:, turns], start_counts_half=True)
+    found, rest = extract(loop[:, turns], start_counts_half=True, apart_from=running_from if apart else None)
     found = _with_open_ends(found, rest)
     full = found.count == 1.0
     # From the top every half cycle down has its equal partner up: together one full cycle.

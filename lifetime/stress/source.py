@@ -47,6 +47,8 @@ class Source:
         hot_spot_K: Hottest cell above the pack mean while the pack is loaded [K], >= 0.
         parallel: Cells side by side; the cell's current is the pack's over this.
         series: Cells in series.
+        keeps_soc_limits: True where it is cycled between the same states of charge of its present capacity, so that
+            charge and current fall with capacity; False where it moves the same charge at any health.
     """
 
     kind: str
@@ -63,8 +65,17 @@ class Source:
     hot_spot_K: float
     parallel: int
     series: int
+    keeps_soc_limits: bool = False
 
     @property
     def is_battery(self) -> bool:
         """True for a battery pack, False for an ultracapacitor bank."""
         return self.kind == "battery"
+
+    def load_share(self, capacity_fraction: float) -> float:
+        """Charge and current at a health, relative to those traced when new.
+
+        Args:
+            capacity_fraction: Capacity over initial [1], > 0.
+        """
+        return capacity_fraction if self.keeps_soc_limits else 1.0

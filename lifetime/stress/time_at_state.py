@@ -15,6 +15,9 @@ from lifetime.stress.rainflow import IndexArray
 _STRIDE = 1 << 20
 """Temperature bins per charge bin in a joint key; far above any temperature in half-kelvin steps."""
 
+_ROUNDING = 1e-9
+"""Bin widths by which rounding may miss a bin's lower edge: a charge that comes back to 0 comes back to its bin."""
+
 
 @dataclass(frozen=True, slots=True)
 class TimeAtState:
@@ -84,7 +87,7 @@ class StateAccumulator:
             highest_A: Largest current of each interval [A], shape (n,).
             lowest_A: Smallest current of each interval [A], shape (n,).
         """
-        level = np.floor(charge_As * (1.0 / self._charge_bin_As))
+        level = np.floor(charge_As * (1.0 / self._charge_bin_As) + _ROUNDING)
         key = level
         if temperature_K is not None:
             key = np.floor(temperature_K * (1.0 / self._temperature_bin_K))

@@ -26,7 +26,8 @@ class Day(Section):
         CRate | None,
         about(
             "Charging C-rate",
-            "Constant-current charging after the drive; empty for a pack that is never charged from outside.",
+            "Charging after the drive, at constant voltage once the highest is reached; empty for a pack that is never "
+            "charged from outside.",
             unit="C",
             example=0.5,
         ),
@@ -81,6 +82,16 @@ class Service(Section):
             choices={"driving": "the drive of one day", "everything": "driving, charging and rest"},
         ),
     ] = "driving"
+    cycling_between: Annotated[
+        Literal["charges", "states_of_charge"],
+        about(
+            "Cycling of an aged battery",
+            "The same charge at any health; or between the same states of charge of the present capacity, as in ageing "
+            "tests, so that charge and current fall with capacity. The latter needs histories of current.",
+            example="charges",
+            choices={"charges": "the same charge", "states_of_charge": "between limits of the present capacity"},
+        ),
+    ] = "charges"
     distance_km_per_day: Annotated[
         Kilometres | None, about("Distance per working day", "Only for the cost per km.", unit="km", example=60)
     ] = None

@@ -163,6 +163,27 @@ class Study(Section):
         return self
 
     @model_validator(mode="after")
+    def _charged_within_limits(self) -> "Study":
+        to_soc = self.service.day.charge_to_soc
+        if to_soc is not None and not self.battery.minimum_soc <= to_soc <= self.battery.maximum_soc:
+            raise ValueError(
+                f"service.day.charge_to_soc = {to_soc:g} must lie between battery.minimum_soc = "
+                f"{self.battery.minimum_soc:g} and battery.maximum_soc = {self.battery.maximum_soc:g}; change one"
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _current_where_needed(self) -> "Study":
+        if self.service.cycling_between == "states_of_charge":
+            by_power = [one.name for one in self.strategy if one.battery is None or one.battery.driven_by != "current"]
+            if by_power:
+                raise ValueError(
+                    'service.cycling_between = "states_of_charge" needs a battery history of current, but these '
+                    f"strategies have a power: {', '.join(by_power)}. A power does not fall with capacity"
+                )
+        return self
+
+    @model_validator(mode="after")
     def _bank_where_needed(self) -> "Study":
         if self.ultracapacitor is None:
             needing = [one.name for one in self.strategy if one.has_ultracapacitor]

@@ -12,6 +12,8 @@ Scale = Literal["linear", "log"]
 _WHOLE: Final = frozenset({"series", "parallel", "drive_repeats"})
 """Keys that are counts."""
 _AT_END: Final = 0.02
+_NEAR_END: Final = 0.05
+"""How far a value on a log scale may be from the end itself, relative to it, to lie at the end."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,13 +53,19 @@ class Axis:
     def end_at(self, value: float) -> Literal["lowest", "highest"] | None:
         """Which end of its range a value lies at, within a fiftieth of it; None between them, and for a list.
 
+        A count lies at an end only where it is that end, a value on a log scale only within 5 % of the end itself.
+
         Args:
             value: Within the range.
         """
         low, high = min(self.values), max(self.values)
         if self.listed or low == high:
             return None
+        if self.whole:
+            return "lowest" if value <= low else "highest" if value >= high else None
         if self.scale == "log":
+            if low * (1.0 + _NEAR_END) < value < high * (1.0 - _NEAR_END):
+                return None
             low, value, high = math.log(low), math.log(value), math.log(high)
         fraction = (value - low) / (high - low)
         return "lowest" if fraction <= _AT_END else "highest" if fraction >= 1.0 - _AT_END else None

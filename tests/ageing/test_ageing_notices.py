@@ -202,6 +202,15 @@ def test_a_value_on_the_bound_is_inside(make_stress):
     assert outside_notices(make_stress(soc=[1.0 + 1e-12], c_rate=[1.0]), validity, {}) == []
 
 
+def test_what_reads_as_the_bound_is_not_outside(make_stress):
+    # A pack at 24.96 °C reads as 25.0 °C, the bound; at 24.9 °C it does not.
+    validity = Validity(temperature_K=(298.15, 358.15))
+    assert outside_notices(make_stress(temperature_K=[298.11]), validity, {}) == []
+    assert [one.code for one in outside_notices(make_stress(temperature_K=[298.05]), validity, {})] == [
+        "temperature_below_range"
+    ]
+
+
 def test_share_without_weight_is_zero_and_broadcasts():
     assert share_where(np.array([True, False]), np.zeros(2)) == 0.0
     assert share_where(np.array([True, False]), np.array([[1.0, 1.0], [3.0, 1.0]])) == pytest.approx(4 / 6)

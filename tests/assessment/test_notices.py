@@ -6,13 +6,18 @@ from typing import get_args
 import numpy as np
 import pytest
 
-from lifetime.assessment.notices.day import day_notices
+from lifetime.assessment.notices.cost import cost_notices
+from lifetime.assessment.notices.day import charging_notices, day_notices
 from lifetime.assessment.notices.histories import history_notices
-from lifetime.assessment.notices.life import life_notices, loss_notices
+from lifetime.assessment.notices.life import life_notices, loss_notices, range_notices
 from lifetime.assessment.notices.parameters import grade_notices, not_modelled
 from lifetime.assessment.notices.requirement import bound_not_used, not_met_at_any_current, not_met_within_bounds
 from lifetime.assessment.notices.traces import load_at_end_of_life
+from lifetime.costing.life_cycle import CostTerms, NoLifeCycleCost, SourceCost, life_cycle_cost
 from lifetime.history.spec import HistoryInput
+from lifetime.notices import Notice
+from lifetime.packs.load import load_cell
+from lifetime.packs.locate import profiles_folder
 from lifetime.packs.profile import Grade
 from lifetime.projection.years import Trajectory
 from lifetime.stress.day import Charging
@@ -49,6 +54,19 @@ class TestDay:
         assert "day_does_not_close" not in said(
             day_notices(day_of(setup, [100.0] * 360), setup.source, power_driven=False)
         )
+
+    def test_charging_held_back_by_current_or_voltage_is_said(self, battery, day_of):
+        # 300 V + 100 V * 0.8 and 0.1 ohm: 385 V are reached at 380 V and 50 A; 390 V never.
+        setup = battery(charging=Charging(50.0, 0.8, asked_A=80.0), maximum_voltage_V=420.0)
+        messages = said(charging_notices(day_of(setup, [100.0] * 360), setup))
+        assert "asks for 80 A" in messages["charging_current_limited"]
+        assert "charging_ends_at_voltage" not in messages
+        # At 376 V only 0.76 less a twentieth of 50 A (0.25 V) are charged: 0.0425 of the capacity stay out.
+        low = battery(charging=Charging(50.0, 0.8), maximum_voltage_V=376.0)
+        messages = said(charging_notices(day_of(low, [100.0] * 360), low))
+        assert "376 V" in messages["charging_ends_at_voltage"]
+        assert "4.25 % of capacity" in messages["charging_ends_at_voltage"]
+        assert "charging_current_limited" not in messages
 
     def test_a_bank_that_only_serves_a_demand_need_not_close(self, ultracapacitor, day_of):
         setup = ultracapacitor()
@@ -115,8 +133,45 @@ class TestLife:
             message = found["extrapolated_in_loss"]
             assert f"reached 10 % capacity loss, which is passed after 5 of {life_years or 10.0:.3g} years" in message
 
+    def test_a_life_that_ends_at_the_tested_loss_does_not_pass_it(self, cell):
+        # 2 % a year: 20 % after 10 years, but for rounding.
+        assert loss_notices(cell(tested_loss=0.2), straight(10, 0.02), 10.0) == []
+
+    @pytest.mark.parametrize("kind", ["battery", "ultracapacitor"])
+    def test_shipped_sets_warn_beyond_the_usual_end_of_tests(self, kind):
+        # IEC 62660-1 ends cycle-life tests at 80 % of the initial capacity: 20 %, at 2 % a year after 10 years.
+        folder = profiles_folder() / ("batteries" if kind == "battery" else "ultracapacitors")
+        for path in folder.glob("*.toml"):
+            messages = said(loss_notices(load_cell(path.stem, kind, folder), straight(20, 0.02), 15.0))
+            assert "states no tested_loss" in messages["extrapolated_in_loss"]
+            assert "20 % capacity loss, which is passed after 10 of 15 years" in messages["extrapolated_in_loss"]
+
     def test_without_a_tested_loss_nothing_is_said(self, cell):
         assert loss_notices(cell(), straight(10, 0.05), 8.0) == []
+
+
+class TestCost:
+    def test_a_residual_value_that_was_assumed_is_a_warning_with_its_amount(self):
+        # 10 of 50 years are used: 800 of 1000 come back at the end, undiscounted; 200 are left to pay.
+        cost = life_cycle_cost(SourceCost(1000.0, None), CostTerms(10.0, 0.0), energy_losses_kWh_per_year=0.0)
+        (notice,) = cost_notices(cost, "EUR")
+        assert (notice.code, notice.severity) == ("residual_life_assumed", "warning")
+        assert "Residual values are -800 EUR of the net present cost of 200." in notice.message
+
+    def test_without_a_cost_or_an_assumption_there_is_nothing_to_say(self):
+        assert cost_notices(NoLifeCycleCost("none"), "EUR") == []
+        known = life_cycle_cost(SourceCost(1000.0, 20.0), CostTerms(10.0, 0.0), energy_losses_kWh_per_year=0.0)
+        assert cost_notices(known, "EUR") == []
+
+
+class TestRanges:
+    def test_what_leaves_the_range_with_age_is_said_once_and_when(self, model):
+        class Ranged(model):
+            def range_notices(self, stress):
+                return [Notice(code, f"{code}.") for code in stress]
+
+        notices = said(range_notices(Ranged(), ["depth"], ["depth", "rate"]))
+        assert notices == {"depth": "depth.", "rate": "At the end of life, not at its beginning: rate."}
 
 
 class TestParameters:

@@ -106,6 +106,17 @@ def test_energy_losses_grow_with_resistance(battery, history, model, yearly):
     assert result.open_charge_Ah == pytest.approx(10.0)
 
 
+# Resistance grows by 0.4 a year and doubles in 2.5 years, 1.5 on average. Four lives in 10 years are 1.5 all through;
+# one and a half lives in 3.75 years are (2.5 * 1.5 + 1.25 * 1.25) / 3.75 = 1.4167.
+@pytest.mark.parametrize(("service_years", "mean"), [(10.0, 1.5), (3.75, 85 / 60)])
+def test_losses_begin_anew_with_a_replaced_source(battery, history, model, yearly, service_years, mean):
+    growth = model(per_second=0.0, resistance_per_second=0.4 / YEAR_S, has_resistance=True)
+    setup = battery(law=growth, charging=Charging(None, 0.8))
+    result = assess_source(setup, history_traces(setup, history([100.0] * 360), 1), yearly(service_years))
+    assert result.life_years == pytest.approx(2.5)
+    assert result.energy_losses_kWh_per_year == pytest.approx(0.1 * 365.0 * mean, rel=1e-6)
+
+
 def test_shares_are_those_at_the_earlier_of_life_and_service(battery, history, model, yearly):
     """Time loses ``0.1 sqrt(t / 5)``, cycles ``0.1 t / 5``: half each at the end of life of 5 years, not at 10."""
 

@@ -155,6 +155,15 @@ def test_histories_that_are_already_split(setup):
     assert alone.ultracapacitor is None
 
 
+def test_a_split_that_its_battery_cannot_deliver_has_no_day(study_setup, battery, history):
+    """At most 380 V squared over 0.4 ohm, 361 kW, can be drawn; the energies of 400 kW are those of no current."""
+    demand = history([4e5] * 10, "power_W")
+    setup = study_setup(battery(), histories={DEMAND: demand})
+    result = assess_strategy(setup, split_by(rule="battery_only"), in_detail=True).result
+    assert result.battery.life_state == "requirement_not_met"
+    assert result.day is None
+
+
 def test_an_assessment_ranks_what_has_a_cost(tmp_path):
     """Two equal strategies share rank 1; one whose day empties the pack has no rank and stands last."""
     for name, current in (("light", 1.0), ("heavy", 100.0)):

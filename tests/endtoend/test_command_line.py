@@ -15,7 +15,7 @@ from lifetime.results.document import ResultDocument
 ROOT = Path(__file__).parents[2]
 
 
-def run(*arguments, cwd=None, **environment):
+def run(*arguments, cwd=None, encoding="utf-8", **environment):
     program = shutil.which("packwear", path=str(Path(sys.executable).parent)) or pytest.fail(
         "the packwear command is not installed beside this Python; run pip install -e '.[test]'"
     )
@@ -23,7 +23,7 @@ def run(*arguments, cwd=None, **environment):
         [program, *arguments],
         capture_output=True,
         text=True,
-        encoding="utf-8",
+        encoding=encoding,
         timeout=120,
         check=False,
         cwd=cwd,

@@ -123,3 +123,32 @@ def test_report_and_maps_of_a_log(tmp_path):
     hours = np.array(document.strategies[0].battery.time_map.hours_per_year)
     assert hours.sum() == pytest.approx(8760.0)  # 365 days
     assert "whole histories, scaled to a year" in report_html(document)
+
+
+FULL_DEPTH = [(0, 60), (1, -60), (2, 0), (24, 0)]  # 20 cells of 3 Ah side by side, from full to empty and back
+
+
+def test_a_full_depth_test_can_be_said_and_lives(tmp_path):
+    """The same charge leaves a pack short as soon as it loses capacity; between the limits of its capacity it lives on
+    until capacity or resistance ends it.
+    """
+    service = EVERYTHING + '\ncycling_between = "{}"'
+    found = {}
+    for between in ("charges", "states_of_charge"):
+        path = write(tmp_path, FULL_DEPTH, service=service.format(between))
+        path.write_text(
+            path.read_text(encoding="utf-8").replace("start_soc = 0.9", "start_soc = 1.0"), encoding="utf-8"
+        )
+        found[between] = battery(path)
+    assert found["charges"].end_of_life_criterion == "requirement"
+    assert found["states_of_charge"].end_of_life_criterion == "capacity"
+    assert found["states_of_charge"].life_years > 1.0
+    assert "cycled_between_states_of_charge" in {one.code for one in found["states_of_charge"].notices}
+
+
+def test_a_power_cannot_be_cycled_between_limits_of_capacity(tmp_path):
+    path = write(tmp_path, ONE_DAY, service=EVERYTHING + '\ncycling_between = "states_of_charge"')
+    text = path.read_text(encoding="utf-8").replace('current = "i_A"', 'power = "i_A"')
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(StudyError, match="A power does not fall with capacity"):
+        load_study(path)

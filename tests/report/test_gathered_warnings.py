@@ -45,6 +45,11 @@ def test_one_figure_that_differs_is_given_for_each(warned):
     assert found == [("Battery, “A”", "12 % lie below 5 C. In place of 12: 3.5 for “B”, 1,200 for “C”.")]
 
 
+def test_a_comma_after_a_figure_is_not_part_of_it(warned):
+    found = warned("After 12, at the latest.", "After 1,200, at the latest.")
+    assert found == [("Battery, “A”", "After 12, at the latest. In place of 12: 1,200 for “B”.")]
+
+
 def test_several_figures_that_differ_are_told_in_full(warned):
     found = warned("12 % lie below 5 C.", "3 % lie below 6 C.", "12 % lie below 5 C.")
     assert found == [("Battery, “A”, “C”", "12 % lie below 5 C."), ("Battery, “B”", "3 % lie below 6 C.")]

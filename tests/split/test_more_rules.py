@@ -268,6 +268,12 @@ class TestParallelCircuit:
         with pytest.raises(AssessmentError, match="do not reach"):
             share_passively(np.ones(1), np.array([1e6]), self.BATTERY, bank, 100.0, 0.5)
 
+    def test_a_bank_far_above_its_highest_voltage_is_refused(self):
+        # At rest the battery brings the bank to its own 100 V; 90 V are allowed.
+        bank = Bank(50.0, 0.05, 1.0, 90.0, np.inf)
+        with pytest.raises(AssessmentError, match=r"stand at 100 V, above its highest voltage of 90 V"):
+            share_passively(np.full(400, 1.0), np.zeros(400), self.BATTERY, bank, 80.0, 0.5)
+
 
 class TestVehicle:
     def test_steady_speed_by_hand(self):

@@ -1,11 +1,15 @@
 """Long intervals cut finer: what is integrated stays, what is binned sees the way between the samples."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from lifetime.stress.intervals import NO_CROSSINGS, Intervals
+from lifetime.history.block import Block
+from lifetime.stress.drive import DriveTracer, trace_drive
+from lifetime.stress.intervals import NO_CROSSINGS, Intervals, intervals
 from lifetime.stress.refining import refined
 
 
@@ -75,3 +79,31 @@ def test_integrals_and_ends_stay(rows, largest, longest):
     # The channel runs on without a jump inside what was one interval.
     inside = np.isin(np.arange(1, cut.length_s.size), cut.crossings)
     np.testing.assert_allclose(cut.right[:-1][inside], cut.left[1:][inside], rtol=1e-9, atol=1e-9)
+
+
+def two_rows(time_s, current_A, temperature_K):
+    """Two rows of a history, straight between."""
+    block = Block(0, np.array(time_s), np.array(current_A), None, None, np.array(temperature_K))
+    return SimpleNamespace(blocks=lambda: iter([block]), interpolation="linear", driven_by="current", samples=2)
+
+
+def test_two_rows_far_apart_in_temperature_are_not_their_mean(source):
+    # 0 °C and 60 °C, 12 h apart, straight between: a quarter of the time below 15 °C, and 30 °C on average.
+    rows = two_rows([0.0, 43_200.0], [0.0, 0.0], [273.15, 333.15])
+    drive = trace_drive(DriveTracer(source(), power_driven=False), intervals(rows))
+    states = drive.time_at_state
+    assert states.time_s.sum() == pytest.approx(43_200.0)
+    assert np.sum(states.time_s * states.measured_K) / 43_200.0 == pytest.approx(303.15)
+    assert states.time_s[states.measured_K < 288.15].sum() == pytest.approx(10_800.0)
+    assert states.measured_K.min() < 273.7
+    assert states.measured_K.max() > 332.6
+
+
+def test_each_part_of_an_interval_has_its_own_temperature():
+    # From 290 to 298 K, with the current through zero after a quarter: 290 to 292 K, and 292 to 298 K.
+    (run,) = intervals(two_rows([0.0, 8.0], [1.0, -3.0], [290.0, 298.0]))
+    assert run.temperature_K.tolist() == pytest.approx([291.0, 295.0])
+    assert run.warming_K.tolist() == pytest.approx([2.0, 6.0])
+    assert refined(run, np.inf, np.inf).temperature_K.tolist() == pytest.approx(
+        [291.0, 292.5, 293.5, 294.5, 295.5, 296.5, 297.5]
+    )

@@ -13,7 +13,7 @@ from pydantic import BaseModel
 from lifetime.study.schema import Study
 
 # Ranges as mathematicians write them; nothing behind the comma where there is no upper end.
-FRACTION, CELSIUS = "[0, 1]", "[-60, 80]"
+FRACTION, CELSIUS = "[0, 1]", "[-60, 60]"
 VOLTS, VOLTS_OR_ZERO = "(0, ", "[0, "
 AMPERES, AMPERE_HOURS, C_RATE, OHMS, WATTS = "(0, ", "(0, ", "(0, ", "(0, ", "[0, "
 KELVIN_PER_WATT, JOULES_PER_KELVIN = "(0, ", "(0, "

@@ -23,6 +23,13 @@ class TestDay:
         assert (day.drive_repeats, day.charge_c_rate, day.charge_to_soc) == (2, None, None)
         assert accept().service.day.drive_repeats == 1
 
+    def test_charging_ends_within_the_limits_of_the_battery(self, faults):
+        charged = {f"{DAY}.charge_c_rate": 0.5, "battery.minimum_soc": 0.1, "battery.maximum_soc": 0.95}
+        assert faults({**charged, f"{DAY}.charge_to_soc": 0.95}) == {}
+        for beyond in (0.96, 0.05):
+            found = faults({**charged, f"{DAY}.charge_to_soc": beyond})
+            assert f"charge_to_soc = {beyond:g} must lie between battery.minimum_soc = 0.1" in found["study"]
+
 
 EVERYTHING = {"service.histories_cover": "everything"}
 
@@ -53,7 +60,7 @@ class TestService:
         assert faults({"service.ambient_C": [10.0] * 12}) == {}
         assert faults({"service.ambient_C": [10.0] * months})
 
-    @pytest.mark.parametrize("month", [-60.5, 80.5])
+    @pytest.mark.parametrize("month", [-60.5, 60.5])
     def test_every_monthly_mean_has_the_bounds_of_one_number(self, faults, month):
         assert faults({"service.ambient_C": [10.0] * 11 + [month]})
 

@@ -119,6 +119,13 @@ def test_a_list_is_never_left_and_ends_of_a_range_are_known():
     ranged = named_axis("service.years=2:20:2:log", STUDY)
     # On the log scale 2 % of the range are a factor 10**0.02 = 1.047.
     assert [ranged.end_at(value) for value in (2.09, 2.1, 19.05, 19.2)] == ["lowest", None, None, "highest"]
+    # 181 of 200 is no end, though on a scale from 1 it is within 2 %; nor is 19 cells of 20.
+    assert [named_axis("service.years=1:200:2:log", STUDY).end_at(value) for value in (181.0, 196.0)] == [
+        None,
+        "highest",
+    ]
+    counted = named_axis("battery.parallel=2:200:2", STUDY)
+    assert [counted.end_at(value) for value in (2.0, 3.0, 199.0, 200.0)] == ["lowest", None, None, "highest"]
 
 
 @settings(deadline=None, max_examples=20)

@@ -1,5 +1,6 @@
 """What is said about a source's traced day: open charge, length, temperature."""
 
+from lifetime.assessment.setups import SourceSetup
 from lifetime.constants import SECONDS_PER_DAY, SECONDS_PER_HOUR
 from lifetime.notices import Notice
 from lifetime.stress.day import Day
@@ -43,6 +44,53 @@ def _charge_balance(day: Day, source: Source, *, power_driven: bool) -> list[Not
             f"Charge balance of the {source.kind} not closed: {_SUBJECTS[whole_log]} ends "
             f"{abs(day.open_charge_As) / SECONDS_PER_HOUR:.3g} Ah ({100 * abs(open_fraction):.1f} % of capacity) "
             f"{side} its start. {_CLOSING[whole_log]}",
+        )
+    ]
+
+
+def charging_notices(day: Day, setup: SourceSetup) -> list[Notice]:
+    """Warn where charging was held back by the pack's current or voltage.
+
+    Args:
+        day: Traced at the beginning of life.
+        setup: The source.
+    """
+    notices, charging = [], setup.charging
+    if charging.asked_A is not None and charging.current_A is not None and day.charging_s > 0.0:
+        notices.append(
+            Notice(
+                "charging_current_limited",
+                f"service.day.charge_c_rate asks for {charging.asked_A:.3g} A, above the peak current of the "
+                f"{setup.kind}'s cells. It is charged at their {charging.current_A:.3g} A.",
+            )
+        )
+    held_back = day.held_back_As / setup.source.capacity_As
+    if held_back > _OPEN_DAY and day.charging_s + day.drive.duration_s < SECONDS_PER_DAY:
+        notices.append(
+            Notice(
+                "charging_ends_at_voltage",
+                f"Charging ends at the highest voltage of {setup.source.maximum_voltage_V:.4g} V, its current at a "
+                f"twentieth, {100 * held_back:.3g} % of capacity before the state of charge asked for. Lower "
+                "service.day.charge_to_soc, or check open_circuit and maximum_voltage_V.",
+            )
+        )
+    return notices
+
+
+def cycling_notices(source: Source) -> list[Notice]:
+    """Note how an aged source is cycled, where that is not with the same charge.
+
+    Args:
+        source: The source.
+    """
+    if not source.keeps_soc_limits:
+        return []
+    return [
+        Notice(
+            "cycled_between_states_of_charge",
+            f"The {source.kind} is cycled between the same states of charge of its present capacity, so its charge and "
+            "current fall with its capacity; figures per year are those at the beginning of life.",
+            "note",
         )
     ]
 

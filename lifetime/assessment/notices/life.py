@@ -1,14 +1,18 @@
 """What is said about a projected life: no resistance in the model, scrap before the service ends, extrapolation."""
 
+from dataclasses import replace
+
 import numpy as np
 
-from lifetime.ageing.contract import AgeingLaw
+from lifetime.ageing.contract import AgeingLaw, Stress
 from lifetime.costing.discounting import ONE_DAY_YEARS
 from lifetime.notices import Notice
 from lifetime.packs.cell import Cell
 from lifetime.projection.years import LOWEST_CAPACITY, Trajectory
 
 _LONGEST_TEST_YEARS = 10.0
+_LOSS_SLACK = 1e-6
+"""A life that ends just at the tested loss does not go beyond it."""
 
 
 def life_notices(
@@ -62,15 +66,38 @@ def loss_notices(cell: Cell, trajectory: Trajectory, life_years: float | None) -
         return []
     left, tested = trajectory.capacity_fraction, 1.0 - cell.tested_loss
     end = float(trajectory.years[-1]) if life_years is None else life_years
-    if float(np.interp(end, trajectory.years, left)) >= tested:
+    if float(np.interp(end, trajectory.years, left)) >= tested - _LOSS_SLACK:
         return []
     # Capacity only falls, so turned round it rises as interpolation asks.
     passed = float(np.interp(-tested, -left, trajectory.years))
+    reached = (
+        f"The tests behind {cell.id} reached"
+        if cell.tested_loss_is_stated
+        else f"{cell.id} states no tested_loss. As ageing tests usually end there, its tests are taken to have reached"
+    )
     return [
         Notice(
             "extrapolated_in_loss",
-            f"The tests behind {cell.id} reached {100.0 * cell.tested_loss:.3g} % capacity loss, which is passed "
+            f"{reached} {100.0 * cell.tested_loss:.3g} % capacity loss, which is passed "
             f"after {passed:.3g} of {end:.3g} years. From there on the ageing model is extrapolated beyond "
             f"{100.0 * cell.tested_loss:.3g} %: a knee would shorten the life.",
         )
+    ]
+
+
+def range_notices(model: AgeingLaw, new: Stress, aged: Stress) -> list[Notice]:
+    """Warn where the stress leaves the range an ageing model was fitted on, at the beginning of life or later.
+
+    Health only falls, so what is within the range at both ends of the life is within it in between.
+
+    Args:
+        model: The ageing model.
+        new: Stress at the beginning of life.
+        aged: Stress at its end.
+    """
+    notices = model.range_notices(new)
+    said = {notice.code for notice in notices}
+    later = [notice for notice in model.range_notices(aged) if notice.code not in said]
+    return notices + [
+        replace(notice, message=f"At the end of life, not at its beginning: {notice.message}") for notice in later
     ]

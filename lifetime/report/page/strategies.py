@@ -174,6 +174,13 @@ def _cash_flows(cost: Cost) -> list[CashFlowText]:
     ]
 
 
+def _energy_losses(source: SourceView) -> str:
+    """Losses of what the source delivers; none where it cannot."""
+    if source.life_state == "requirement_not_met":
+        return _NONE
+    return f"{significant(source.energy_losses_kWh_per_year)} kWh"
+
+
 _FIGURES: tuple[tuple[str, Callable[[SourceView], str]], ...] = (
     ("Life", life_words),
     ("End-of-life criterion", lambda one: CRITERIA[one.end_of_life_criterion] if one.end_of_life_criterion else _NONE),
@@ -185,7 +192,7 @@ _FIGURES: tuple[tuple[str, Callable[[SourceView], str]], ...] = (
     ("Throughput per year (charge + discharge)", lambda one: f"{significant(one.throughput_Ah_per_year)} Ah"),
     ("Current while driving, rms", lambda one: f"{significant(one.rms_current_A)} A"),
     ("Current while driving, peak", lambda one: f"{significant(one.peak_current_A)} A"),
-    ("Energy losses per year", lambda one: f"{significant(one.energy_losses_kWh_per_year)} kWh"),
+    ("Energy losses per year", _energy_losses),
     ("Lowest state of charge at beginning of life", lambda one: percent(one.lowest_soc)),
     ("Highest state of charge at beginning of life", lambda one: percent(one.highest_soc)),
     ("Charge balance not closed, per day", lambda one: f"{significant(one.open_charge_Ah_per_day)} Ah"),

@@ -14,6 +14,8 @@ from lifetime.split.share import Demand, SharedPass
 
 _ROUNDS = 4
 _TABLE = 201
+_OVERVOLTAGE = 0.02
+"""Share above its highest voltage up to which the bank's ageing model judges it; beyond that it is damaged."""
 
 
 class PassiveParallel(Rule, title="Passive parallel"):
@@ -86,7 +88,7 @@ def share_passively(
         soc: Battery's state of charge before it [0..1].
 
     Raises:
-        AssessmentError: The two cannot deliver the demand.
+        AssessmentError: The two cannot deliver the demand, or the bank would stand far above its highest voltage.
 
     Source:
         Kirchhoff's laws for two sources in parallel; R. A. Dougal, S. Liu, R. E. White, "Power and life extension of
@@ -122,6 +124,13 @@ def share_passively(
             soc -= (total - bank_current) * length / battery.capacity_As
             voltage = after
         voltages[at + 1] = voltage
+    highest = float(voltages.max())
+    if highest > bank.maximum_voltage_V * (1.0 + _OVERVOLTAGE):
+        raise AssessmentError(
+            f"In parallel with the battery the ultracapacitor bank would stand at {highest:.4g} V, above its highest "
+            f"voltage of {bank.maximum_voltage_V:.4g} V. Use more ultracapacitor cells in series, fewer battery cells "
+            "in series, or a converter."
+        )
     return PassivePath(rows[0], rows[1], rows[2], voltages, soc)
 
 
