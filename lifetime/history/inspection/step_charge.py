@@ -90,19 +90,37 @@ class StepCharge:
             after: Current at the end of each, NaN where unknown.
         """
         with np.errstate(over="ignore", invalid="ignore"):
-            known = np.isfinite(before) & np.isfinite(after)
-            start, end = np.where(known, before, 0.0), np.where(known, after, 0.0)
-            charge = 0.5 * (start + end) * steps_s
-            level = np.where(start * end > 0.0, np.minimum(np.abs(start), np.abs(end)), 0.0)
-            size = self._positive.size
-            self._positive += np.bincount(which, weights=np.maximum(charge, 0.0), minlength=size)
-            self._negative += np.bincount(which, weights=np.maximum(-charge, 0.0), minlength=size)
-            self._sure += np.bincount(which, weights=level * steps_s, minlength=size)
-            self._spread += np.bincount(which, weights=0.5 * np.abs(end - start) * steps_s, minlength=size)
-        flows = level > 0.0
-        self._flowing += np.bincount(which[flows], minlength=size)
-        np.minimum.at(self._smallest, which[flows], level[flows])
-        np.maximum.at(self._largest, which[flows], level[flows])
+            first, last = 0.5 * before * steps_s, 0.5 * after * steps_s
+            charge = first + last
+            if not np.isfinite(charge).all():
+                first, last = (np.where(np.isfinite(charge), half, 0.0) for half in (first, last))
+                charge = first + last
+            spread = np.abs(last - first)
+            # With one direction on both sides |sum| - |difference| is twice the smaller half; otherwise not above 0.
+            sure = np.maximum(np.abs(charge) - spread, 0.0)
+            self._sum_up(which, charge, sure, spread)
+            flows = np.flatnonzero(sure)
+            levels = sure[flows] / steps_s[flows]
+        if flows.size and which.min() == which.max():
+            at = int(which[0])
+            self._flowing[at] += flows.size
+            self._smallest[at] = min(self._smallest[at], float(levels.min()))
+            self._largest[at] = max(self._largest[at], float(levels.max()))
+        elif flows.size:
+            self._flowing += np.bincount(which[flows], minlength=self._flowing.size)
+            np.minimum.at(self._smallest, which[flows], levels)
+            np.maximum.at(self._largest, which[flows], levels)
+
+    def _sum_up(self, which: IntArray, charge: FloatArray, sure: FloatArray, spread: FloatArray) -> None:
+        parts = ((self._positive, np.maximum(charge, 0.0)), (self._sure, sure), (self._spread, spread))
+        if which.min() == which.max():  # an even logger has one class
+            at = int(which[0])
+            for sums, values in parts:
+                sums[at] += float(values.sum())
+            self._negative[at] += float(parts[0][1].sum() - charge.sum())
+            return
+        for sums, values in (*parts, (self._negative, np.maximum(-charge, 0.0))):
+            np.add(sums, np.bincount(which, weights=values, minlength=sums.size), out=sums)
 
     def beyond(self, first: int, last: int | None = None) -> GapCharge:
         """What flows in steps of some classes and in all others.
