@@ -138,11 +138,12 @@ class FileScan:
 
     @property
     def is_sign_by_mode(self) -> bool:
-        """True where the current has no sign of its own, and a column of words has."""
-        if not {"mode", "current"} <= self.by_role.keys():
+        """True where the current, or the power in its place, has no sign of its own, and a column of words has."""
+        drive = self.by_role.get("current", self.by_role.get("power"))
+        if drive is None or "mode" not in self.by_role:
             return False
-        limits = self.columns[self.by_role["current"].position].range
-        return limits is None or limits[0] >= 0.0
+        limits = self.columns[drive.position].range
+        return limits is None or limits[0] >= 0.0 or limits[1] <= 0.0
 
     def sign(self) -> DischargeSign | None:
         """What the data say about the sign of discharge, or None where there is nothing to compare."""

@@ -109,15 +109,21 @@ class HeadEvidence:
             return "it is only 0 and 1, as a switch is"
         if quantity not in ("current", "voltage"):
             return ""
-        for phases in self.sets:
-            if position in (*phases.currents, *(phases.voltages or ())):
-                return "it is one of the three phases of a winding set"
+        if any(position in (*phases.currents, *(phases.voltages or ())) for phases in self.sets):
+            return "it is one of the three phases of a winding set"
+        return self._alternation(position, quantity)
+
+    def _alternation(self, position: int, quantity: str) -> str:
+        """What says that a column alternates; empty where it may be direct."""
+        time, is_in_seconds = self._time(position)
+        if not is_in_seconds:
+            return ""  # a slow current over a time in hours would pass for a fast one
         check = AlternationCheck()
-        check.add(self._time_s(position), self.head.numbers[position])
+        check.add(time, self.head.numbers[position])
         alternation = check.alternation()
-        if alternation is not None:
-            return f"it alternates around zero at {alternation.frequency_Hz:.3g} Hz, so it is no direct {quantity}"
-        return ""
+        if alternation is None:
+            return ""
+        return f"it alternates around zero at {alternation.frequency_Hz:.3g} Hz, so it is no direct {quantity}"
 
     def unit(self, position: int) -> Unit | None:
         """The unit that the header of a column states, or None.
@@ -145,17 +151,19 @@ class HeadEvidence:
         }
         return dict(itertools.islice(fitting.items(), _MOST_COMPARED))
 
-    def _time_s(self, position: int) -> FloatArray:
-        """Times of the rows of a column; row by row one second where no column of time is looked at."""
+    def _time(self, position: int) -> tuple[FloatArray, bool]:
+        """Times of the rows of a column and whether they are seconds; row numbers where no column has them."""
         rows = self.head.numbers[position].size
         times = {at: self.ratings[at, "time"].points for at in self._columns("time")}
         for at in sorted(times, key=lambda at: -times[at]):
             values = self.head.numbers[at]
             if values.size == rows and np.isfinite(values).all() and np.all(values[1:] >= values[:-1]):
                 unit = self.unit(at)
+                if unit is None or unit.quantity != "time":
+                    return values, at in self.reader.seconds
                 with np.errstate(over="ignore"):
-                    return values if unit is None or unit.quantity != "time" else unit.to_si(values)
-        return np.arange(float(rows))
+                    return unit.to_si(values), True
+        return np.arange(float(rows)), False
 
     def _si(self, position: int, values: FloatArray) -> FloatArray:
         unit = self.unit(position)
@@ -190,8 +198,8 @@ class HeadEvidence:
         for at, values in self._columns("current").items():
             if at == soc or values.size != levels.size or not np.isfinite(values).all():
                 continue
-            time_s = self._time_s(at)
-            charge = np.concatenate([[0.0], np.cumsum(0.5 * (values[1:] + values[:-1]) * np.diff(time_s))])
+            time, _ = self._time(at)
+            charge = np.concatenate([[0.0], np.cumsum(0.5 * (values[1:] + values[:-1]) * np.diff(time))])
             if abs(_correlation(charge, levels)) >= _FOLLOWS:
                 points, text = self.agreeing.get((at, "current"), (0, ""))
                 follows = f'its charge follows "{self.reader.columns[soc]}"'

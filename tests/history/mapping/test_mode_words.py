@@ -40,6 +40,13 @@ def test_an_unsigned_current_takes_its_direction_from_a_short_column(write, name
     assert (currents.count(3.0), currents.count(-3.0)) == (100, 101)
 
 
+@pytest.mark.parametrize(("header", "sign"), [("P [W]", ""), ("I [A]", "-")])
+def test_a_power_or_a_current_of_one_sign_takes_its_direction_from_the_mode(write, header, sign):
+    content = unsigned_log().replace("I [A]", header).replace(",3.0,", f",{sign}3.0,")
+    keys = describe_file(write(content)).study_keys
+    assert (keys["mode"], keys["charge_modes"], keys["discharge_modes"]) == ("Md", ["C"], ["D"])
+
+
 def test_words_that_come_late_in_a_log_are_in_the_suggested_entry(write):
     rows = ["t [s],I [A],U [V],Md"]
     rows += [f"{k},0,3.7,R" for k in range(70_000)]  # more than a block of rows at rest

@@ -120,6 +120,14 @@ def test_a_study_that_names_a_phase_as_current_is_warned(write):
     assert "50 Hz" in notices["alternating_current"].message
 
 
+@pytest.mark.parametrize(("header", "is_suggested"), [("t [h]", True), ("time", True), ("t [s]", False)])
+def test_a_slow_current_over_hours_is_not_taken_for_a_fast_one(write, header, is_suggested):
+    """Twelve periods in an hour are 0.0033 Hz, and in a second 12 Hz; a time without a unit tells neither."""
+    current = 10.0 * np.sin(2.0 * np.pi * 12.0 * TIME)
+    report = describe_file(write(text({header: TIME, "I [A]": current})))
+    assert ("current" in {one.role for one in report.suggestions}) == is_suggested
+
+
 def checked(time_s, values):
     check = AlternationCheck()
     for start in range(0, time_s.size, 700):
