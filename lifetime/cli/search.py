@@ -32,7 +32,7 @@ def search(
     """
     with exit_codes():
         from lifetime.study.load import read_toml  # noqa: PLC0415
-        from lifetime.sweep.axes import belongs_to, find_axes, named_axis  # noqa: PLC0415
+        from lifetime.sweep.axes import find_axes, named_axis  # noqa: PLC0415
         from lifetime.sweep.cached_folder import CachedFolder  # noqa: PLC0415
         from lifetime.sweep.plan import check_plan, make_plan  # noqa: PLC0415
         from lifetime.sweep.search import search_lowest_cost  # noqa: PLC0415
@@ -49,9 +49,7 @@ def search(
         if as_json:
             print_json(_document(strategy, currency, axes, found))
         else:
-            place = [section["name"] for section in data["strategy"]].index(strategy)
-            own = {axis: value for axis, value in zip(axes, found.values, strict=True) if belongs_to(axis.name, place)}
-            _print(strategy, currency, own, found)
+            _print(strategy, currency, axes, found)
 
 
 def _document(strategy: str, currency: str, axes: "tuple[Axis, ...]", found: "SearchResult") -> dict[str, Any]:
@@ -66,7 +64,7 @@ def _document(strategy: str, currency: str, axes: "tuple[Axis, ...]", found: "Se
     }
 
 
-def _print(strategy: str, currency: str, own: "dict[Axis, float]", found: "SearchResult") -> None:
+def _print(strategy: str, currency: str, axes: "tuple[Axis, ...]", found: "SearchResult") -> None:
     from rich.text import Text  # noqa: PLC0415
 
     from lifetime.text import counted, printable  # noqa: PLC0415
@@ -75,7 +73,7 @@ def _print(strategy: str, currency: str, own: "dict[Axis, float]", found: "Searc
     cost = f"{found.net_present_cost:,.0f} {printable(currency)}"
     tried = counted(len(found.trials), "candidate")
     out.print(Text(f"{printable(strategy)}: lowest net present cost {cost} of {tried}, at"))
-    for axis, value in own.items():
+    for axis, value in zip(axes, found.values, strict=True):
         end = axis.end_at(value)
         beyond = f", the {end} value allowed: the lowest cost may be beyond it" if end else ""
         # Six digits, so that the value can be put into the study as it is.
