@@ -273,7 +273,7 @@ class SchimpeLaw:
         if (held := share_where(fast, stress.throughput_fec)) > 0.0:
             message = (
                 f"{percent(held)} of the throughput is charged faster than {self.charge_c_rate_limit:g} C on average, "
-                f"the highest rate tested; the law is held there, so damage by cold charging is understated."
+                f"the highest rate tested; the model is held there, so damage by cold charging is understated."
             )
             notices.append(Notice("charge_c_rate_held", message))
         share = charge_share_above(stress.mean_soc, stress.depth, threshold=self.high_soc_threshold)
@@ -283,7 +283,7 @@ class SchimpeLaw:
             at_floor, colder = self._arrhenius(np.array([floor_K, floor_K - 5.0]), self.high_soc_activation_J_per_mol)
             message = (
                 f"{percent(capped)} of the throughput charges above {100 * self.high_soc_threshold:.3g} % colder "
-                f"than {floor_K - ZERO_CELSIUS_K:.3g} °C, where the law's high-charge term grows "
+                f"than {floor_K - ZERO_CELSIUS_K:.3g} °C, where the model's high-charge term grows "
                 f"{colder / at_floor:.3g} times per 5 K; it is held at that temperature. Avoid such charging, and do "
                 f"not trust the figure."
             )

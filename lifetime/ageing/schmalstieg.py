@@ -201,20 +201,20 @@ class SchmalstiegLaw:
         if (cold := share_where(stress.temperature_K < self.calendar_temperature_floor_K, stress.duration_s)) > 0.0:
             floor_C = self.calendar_temperature_floor_K - ZERO_CELSIUS_K
             message = (
-                f"{percent(cold)} of the time is colder than {floor_C:.3g} °C, where the law is not valid; calendar "
+                f"{percent(cold)} of the time is colder than {floor_C:.3g} °C, where the model is not valid; calendar "
                 f"ageing is held at its value there, so cold storage is not rewarded."
             )
             notices.append(Notice("calendar_temperature_held", message, "note"))
         if (low := share_where(stress.voltage_V < self.calendar_voltage_floor_V, stress.duration_s)) > 0.0:
             message = (
-                f"{percent(low)} of the time stands below {self.calendar_voltage_floor_V:g} V, where the law's "
+                f"{percent(low)} of the time is below {self.calendar_voltage_floor_V:g} V, where the model's "
                 f"calendar coefficient turns negative; it is held at its value there."
             )
             notices.append(Notice("calendar_voltage_held", message))
         negative = self.unfloored_cycle_resistance(stress.rms_voltage_V, stress.depth) < self.cycle_resistance_floor
         if (small := share_where(negative, stress.throughput_fec)) > 0.0:
             message = (
-                f"{percent(small)} of the throughput is in cycles so shallow that the law's cycle resistance term "
+                f"{percent(small)} of the throughput is in cycles so shallow that the model's cycle resistance term "
                 f"falls below its published floor of {self.cycle_resistance_floor:g} per Ah; the floor is used."
             )
             notices.append(Notice("cycle_resistance_floored", message, "note"))

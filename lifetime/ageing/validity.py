@@ -111,12 +111,12 @@ def outside_notices(stress: Stress, validity: Validity, consequences: Mapping[st
             ("above", bounds[1], values > bounds[1] + slack),
         ):
             code = f"{name}_{side}_range"
-            then = consequences.get(code, "the law is extrapolated there.")
+            then = consequences.get(code, "the model is extrapolated there.")
             share = share_where(outside, weight) if then is not None and outside.any() else 0.0
             if share > 0.0:
                 shown = (bound + quantity.offset) * quantity.scale
                 message = (
-                    f"{percent(share)} of the {quantity.weight_words} has a {quantity.words} {side} the law's range "
+                    f"{percent(share)} of the {quantity.weight_words} has a {quantity.words} {side} the model's fitted range "
                     f"({shown:.4g} {quantity.unit}); {then}"
                 )
                 notices.append(Notice(code, message))

@@ -20,7 +20,7 @@ class Export:
 
     Args:
         keys: Keys of a history.
-        left_out: Quantities of unknown unit beside time and current.
+        left_out: Quantities of unknown unit next to time and current.
         has_sign: False where nothing shows which sign means discharge.
     """
 

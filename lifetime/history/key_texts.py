@@ -84,7 +84,7 @@ ABOUT: Final[dict[str, Any]] = {
     ),
     "temperature": about(
         "Temperature",
-        "Column with the temperature of the source, where measured; beside a demand that of the battery.",
+        "Column with the temperature of the source, where measured; next to a demand that of the battery.",
         example="T_batt [°C]",
         column=True,
     ),

@@ -114,7 +114,7 @@ def _uneven_steps(survey: Survey) -> list[Notice]:
         return []
     text = (
         f"{survey.stream.reader.label}: the step is uneven; {found[0]} steps are longer than ten median steps of "
-        f"{survey.steps.median_s:.3g} s. Values run straight through them, and they contain {words.within}."
+        f"{survey.steps.median_s:.3g} s. Values are linear through them, and they contain {words.within}."
     )
     return [Notice("uneven_steps", text, "note")]
 

@@ -57,7 +57,7 @@ def _uneven_steps(scan: FileScan, time: TimeScan) -> Iterator[Finding]:
     words = _words(scan, time, charge)
     message = (
         f"the step is uneven: {counted(count, 'step')} of over ten median steps, with {words.quantity} that stays. "
-        f"They contain {words.within}; values run straight through them, and no cleaning is needed."
+        f"They contain {words.within}; values are linear through them, and no cleaning is needed."
     )
     yield Finding("note", place_of(time.column), message, count, "")
 
