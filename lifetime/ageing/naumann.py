@@ -273,7 +273,8 @@ class NaumannLaw:
         if held > 0.0:
             message = (
                 f"{percent(held)} of the throughput runs above {self.c_rate_limit:g} C, the highest rate tested; the "
-                f"cycle model is held at its value for {self.c_rate_limit:g} C, so ageing at higher rates is understated."
+                f"cycle model is held at its value for {self.c_rate_limit:g} C, so ageing at higher rates is "
+                "understated."
             )
             notices.append(Notice("c_rate_held", message))
         return notices

@@ -116,8 +116,8 @@ def outside_notices(stress: Stress, validity: Validity, consequences: Mapping[st
             if share > 0.0:
                 shown = (bound + quantity.offset) * quantity.scale
                 message = (
-                    f"{percent(share)} of the {quantity.weight_words} has a {quantity.words} {side} the model's fitted range "
-                    f"({shown:.4g} {quantity.unit}); {then}"
+                    f"{percent(share)} of the {quantity.weight_words} has a {quantity.words} {side} the model's fitted "
+                    f"range ({shown:.4g} {quantity.unit}); {then}"
                 )
                 notices.append(Notice(code, message))
     return notices

@@ -71,7 +71,7 @@ def _merged(part: str, cases: list[_Case]) -> list[Warned]:
         first, *others = cases
         told = ", ".join(f"{found[varying[0]]} for {one.name}" for one, found in zip(others, numbers[1:], strict=True))
         figure = numbers[0][varying[0]]
-        return [Warned(f"{part}, {first.name}", f"{first.message} In place of {figure}: {told}.")]
+        return [Warned(f"{part}, {first.name}", f"{first.message} Instead of {figure} it is {told}.")]
     by_message: dict[str, list[str]] = {}
     for one in cases:
         by_message.setdefault(one.message, []).append(one.name)
