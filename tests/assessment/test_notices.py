@@ -156,7 +156,7 @@ class TestCost:
         cost = life_cycle_cost(SourceCost(1000.0, None), CostTerms(10.0, 0.0), energy_losses_kWh_per_year=0.0)
         (notice,) = cost_notices(cost, "EUR")
         assert (notice.code, notice.severity) == ("residual_life_assumed", "warning")
-        assert "Residual values are -800 EUR of the net present cost of 200." in notice.message
+        assert "All residual values of this strategy come to -800 EUR." in notice.message
 
     def test_without_a_cost_or_an_assumption_there_is_nothing_to_say(self):
         assert cost_notices(NoLifeCycleCost("none"), "EUR") == []

@@ -42,12 +42,12 @@ def test_the_same_words_are_said_once_for_all(warned):
 
 def test_one_figure_that_differs_is_given_for_each(warned):
     found = warned("12 % lie below 5 C.", "3.5 % lie below 5 C.", "1,200 % lie below 5 C.")
-    assert found == [("Battery, “A”", "12 % lie below 5 C. In place of 12: 3.5 for “B”, 1,200 for “C”.")]
+    assert found == [("Battery, “A”", "12 % lie below 5 C. Instead of 12 it is 3.5 for “B”, 1,200 for “C”.")]
 
 
 def test_a_comma_after_a_figure_is_not_part_of_it(warned):
     found = warned("After 12, at the latest.", "After 1,200, at the latest.")
-    assert found == [("Battery, “A”", "After 12, at the latest. In place of 12: 1,200 for “B”.")]
+    assert found == [("Battery, “A”", "After 12, at the latest. Instead of 12 it is 1,200 for “B”.")]
 
 
 def test_several_figures_that_differ_are_told_in_full(warned):

@@ -20,6 +20,6 @@ def cost_notices(cost: LifeCycleCost | NoLifeCycleCost, currency: str) -> list[N
         return []
     residual = sum(value for item, value in cost.present_value_by_item.items() if item.endswith(" residual"))
     share = abs(residual) / cost.net_present_cost if cost.net_present_cost > 0.0 else 1.0
-    amount = f" Residual values are {residual:,.0f} {currency} of the net present cost of {cost.net_present_cost:,.0f}."
+    amount = f" All residual values of this strategy come to {residual:,.0f} {currency}."
     severity: Severity = "warning" if share > _WORTH_A_WARNING else "note"
     return [replace(notice, message=notice.message + amount, severity=severity) for notice in cost.notices]
