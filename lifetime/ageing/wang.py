@@ -153,8 +153,8 @@ class WangLaw:
         if (slow := share_where(stress.c_rate < self.c_rate_hold, stress.throughput_fec)) > 0.0:
             message = (
                 f"{percent(slow)} of the throughput runs below {self.c_rate_hold:g} C, where the model as printed "
-                f"would age more at lower rates; the rate factor is held constant there (our rule), so the model cannot "
-                f"reward a lower rate below {self.c_rate_hold:g} C."
+                f"would age more at lower rates; the rate factor is held constant there (our rule), so the model "
+                f"cannot reward a lower rate below {self.c_rate_hold:g} C."
             )
             notices.append(Notice("c_rate_factor_constant", message, "note"))
         return notices

@@ -155,8 +155,8 @@ class XuLaw:
     def range_notices(self, stress: Stress) -> list[Notice]:
         """Say what lies outside the law's temperatures and depths."""
         tiny = (
-            "such cycles age the cell more per unit of throughput than deep ones in this model (2.1 times at 1 % depth), "
-            "so check that they are real and not noise in the state of charge."
+            "such cycles age the cell more per unit of throughput than deep ones in this model (2.1 times at 1 % "
+            "depth), so check that they are real and not noise in the state of charge."
         )
         deep = f"the depth is held at {100 * self.depth_limit:.3g} %."
         return outside_notices(stress, self.validity, {"depth_below_range": tiny, "depth_above_range": deep})
