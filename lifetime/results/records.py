@@ -27,10 +27,10 @@ class HealthTrajectory:
 
     Args:
         years: Service time [years], shape (n,).
-        capacity_fraction: Capacity or capacitance over initial, shape (n,).
-        resistance_ratio: Resistance or ESR over initial, shape (n,).
-        calendar_loss_fraction: Capacity lost to calendar ageing, shape (n,).
-        cyclic_loss_fraction: Capacity lost to cyclic ageing, shape (n,).
+        capacity_fraction: Capacity or capacitance over initial [0..1], shape (n,).
+        resistance_ratio: Resistance or ESR over initial [1], shape (n,).
+        calendar_loss_fraction: Capacity lost to calendar ageing [0..1], shape (n,).
+        cyclic_loss_fraction: Capacity lost to cyclic ageing [0..1], shape (n,).
     """
 
     years: FloatArray
@@ -45,9 +45,9 @@ class SmallCycles:
     """What the smallest-cycle threshold left out.
 
     Args:
-        threshold_soc: Cycles of this depth or less were not counted.
-        removed_cycles_per_year: How many.
-        removed_loss_fraction: Capacity loss at the end of service that they would have added.
+        threshold_soc: Cycles of this depth or less were not counted [0..1].
+        removed_cycles_per_year: How many [1/year].
+        removed_loss_fraction: Capacity loss at the end of service that they would have added [0..1].
         life_years_with_all: Life with every cycle counted; None beyond the search horizon.
     """
 
@@ -74,16 +74,16 @@ class SourceResult:
         capacity_fraction_at_service_end: Capacity (capacitance) of the first pack if it stayed in service; None
             where it is scrap before.
         resistance_ratio_at_service_end: Resistance (ESR) likewise.
-        calendar_share_fraction: Share of the capacity loss, at the earlier of life and service end, that is calendar
-            ageing; None where nothing is lost.
-        cyclic_share_fraction: The rest.
+        calendar_share_fraction: Share of the capacity loss at the earlier of life and service end that is calendar
+            ageing [0..1]; None where nothing is lost.
+        cyclic_share_fraction: The rest [0..1].
         equivalent_full_cycles_per_year: Throughput over twice the rated capacity [1/year].
         throughput_Ah_per_year: Charge moved in both directions, drive and charging [Ah/year].
         rms_current_A: Root mean square pack current over the drive [A].
         peak_current_A: Largest |pack current| of the drive [A].
         energy_losses_kWh_per_year: Energy lost as heat, mean over the service [kWh/year].
-        lowest_soc: Lowest state of charge of the day when new (for a bank: charge fraction).
-        highest_soc: Highest.
+        lowest_soc: Lowest state of charge of the day when new [0..1] (for a bank: charge fraction).
+        highest_soc: Highest [0..1].
         open_charge_Ah: Net charge the day does not bring back [Ah].
         trajectory: Health by month.
         cycles: The day's cycles when new.
@@ -145,11 +145,11 @@ class AgeingTimeline:
     All parts are fractions of the new capacity and sum to ``total_fraction``.
 
     Args:
-        calendar_fraction: Calendar part of each interval of the drive, shape (n,).
-        cyclic_fraction: Cyclic part of each interval, shape (n,).
-        charging_fraction: What charging costs.
-        resting_fraction: What rest and days without work cost.
-        total_fraction: The whole loss.
+        calendar_fraction: Calendar part of each interval of the drive [0..1], shape (n,).
+        cyclic_fraction: Cyclic part of each interval [0..1], shape (n,).
+        charging_fraction: What charging costs [0..1].
+        resting_fraction: What rest and days without work cost [0..1].
+        total_fraction: The whole loss [0..1].
         current_A: Current of each interval [A], shape (n,), when new.
     """
 
@@ -174,12 +174,12 @@ class ModeRow:
         mode: The mode.
         part: Which source.
         time_s: How long the mode lasts [s].
-        energy_out_kWh: Energy the source delivers.
-        energy_in_kWh: Energy it takes.
-        throughput_Ah: Charge it moves either way.
-        rms_A: Quadratic mean of its current meanwhile.
-        loss_kWh: Heat in its resistance.
-        capacity_loss_share_fraction: Share of its capacity loss at service end that comes about in this mode, 0..1.
+        energy_out_kWh: Energy the source delivers [kWh].
+        energy_in_kWh: Energy it takes [kWh].
+        throughput_Ah: Charge it moves either way [Ah].
+        rms_A: Quadratic mean of its current meanwhile [A].
+        loss_kWh: Heat in its resistance [kWh].
+        capacity_loss_share_fraction: Share of its capacity loss at service end that comes about in this mode [0..1].
     """
 
     mode: str
@@ -205,7 +205,7 @@ class DaySplit:
         mode: Code of each interval's mode, as in ``lifetime.split.modes.MODES``, shape (n,).
         passes: How many equal drives the day is made of.
         mode_changes: How often the mode changes.
-        transfer_kWh: Energy that one source gives the other over the day.
+        transfer_kWh: Energy that one source gives the other over the day [kWh].
         rows: Figures by mode and source.
         battery: The battery's capacity loss over the day.
         ultracapacitor: The bank's; None without a bank.
@@ -235,19 +235,19 @@ class ReferenceSplit:
     Args:
         battery_rms_W: Quadratic mean of the battery's power over the day [W].
         battery_peak_W: Its largest magnitude [W].
-        alone_rms_W: The same with the battery alone.
-        alone_peak_W: The same.
-        reference_rms_W: The same with the least-rms split.
-        reference_peak_W: The same.
+        alone_rms_W: The same with the battery alone [W].
+        alone_peak_W: The same [W].
+        reference_rms_W: The same with the least-rms split [W].
+        reference_peak_W: The same [W].
         alone_net_present_cost: Net present cost with the battery alone [currency]; None where there is none.
         alone_no_cost_reason: Why there is none; None where there is one.
         reference_life_years: Life of the battery with the least-rms split [years]; None beyond the search limit.
         reference_net_present_cost: Net present cost then [currency]; None where even then there is none.
         reference_no_cost_reason: Why there is none; None where there is one.
         reached_capacity_loss_fraction: Share of the achievable reduction of the battery's capacity loss that the
-            strategy reaches; None where nothing is achievable.
-        reached_cost_saving_fraction: Share of the achievable reduction of cost; None where one of the three has no
-            cost, or the least-rms split saves none.
+            strategy reaches [0..1]; None where nothing is achievable.
+        reached_cost_saving_fraction: Share of the achievable reduction of cost [0..1]; None where one of the three has
+            no cost, or the least-rms split saves none.
     """
 
     battery_rms_W: float

@@ -57,11 +57,20 @@ class Bank:
     maximum_current_A: float
 
     def energy_J(self, voltage_V: float) -> float:
-        """Stored energy at a capacitor voltage [J]."""
+        """Stored energy at a capacitor voltage [J].
+
+        Args:
+            voltage_V: Capacitor voltage [V], >= 0.
+        """
         return 0.5 * self.capacitance_F * voltage_V**2
 
     def worn(self, capacitance_fraction: float, esr_ratio: float) -> "Bank":
-        """The same bank at another health."""
+        """The same bank at another health.
+
+        Args:
+            capacitance_fraction: Capacitance over initial [0..1].
+            esr_ratio: ESR over initial [1], >= 1.
+        """
         return Bank(
             self.capacitance_F * capacitance_fraction,
             self.resistance_ohm * esr_ratio,

@@ -86,7 +86,7 @@ class Loss(Section):
         """Power at the source's terminals for a power on the machine's side [W].
 
         Args:
-            machine_W: Positive towards the machine, any shape.
+            machine_W: Positive towards the machine [W], any shape.
         """
         by_efficiency = np.where(machine_W > 0.0, machine_W / self._each_way, machine_W * self._each_way)
         current = np.abs(machine_W) / self._volts
@@ -98,7 +98,7 @@ class Loss(Section):
         Beyond the most that a charging source can be given, that most is returned.
 
         Args:
-            source_W: Positive when the source discharges, any shape.
+            source_W: Positive when the source discharges [W], any shape.
         """
         left = source_W - self.fixed_W
         slope, bend = self.linear_V / self._volts, self.quadratic_ohm / self._volts**2

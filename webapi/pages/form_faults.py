@@ -122,8 +122,8 @@ def _at_a_field(fault: Fault, values: Values, titles: Mapping[str, str]) -> tupl
     first = next((word for word in _WORD.findall(message) if word in names), None)
     field = place if first is None else f"{place}.{first}" if place else first
     # A key that is an ordinary word as well is left as it is.
-    for key in (key for key in names if "_" in key):
-        message = re.sub(rf"\b{key}\b", f"“{names[key]}”", message)
+    titled = {key: f"“{title}”" for key, title in names.items() if "_" in key}
+    message = _WORD.sub(lambda word: titled.get(word[0], word[0]), message)
     return place, Fault(field or "study", message)
 
 

@@ -19,7 +19,7 @@ class ChargeDrift:
     Args:
         offset_A: Current that flows according to the sensor and not according to the state of charge [A], with the
             sign in which the sensor counts.
-        drift_soc: State of charge by which that would be wrong at the end, 0..1.
+        drift_soc: State of charge by which that would be wrong at the end [0..1].
         capacity_As: Capacity that fits [As].
     """
 

@@ -31,7 +31,7 @@ class Magnitudes:
         power_ratio: Mean |power| over mean |voltage times current|.
         capacity_As: Capacity by charge and state of charge [As].
         median_step_s: Median time step [s].
-        step_fraction: Mean |step| of the current over its range.
+        step_fraction: Mean |step| of the current over its range [0..1].
     """
 
     current_A: float | None

@@ -24,7 +24,7 @@ class TimeReport:
         unit: "s" where the header states a unit of time, None otherwise.
         span: From the first to the last row.
         median_step: Median of the steps that take time.
-        irregular_step_fraction: Fraction of the steps that differ from the median by more than half of it, 0..1.
+        irregular_step_fraction: Fraction of the steps that differ from the median by more than half of it [0..1].
         largest_step: Longest step.
         largest_step_row: Row at its end, or None.
         gaps: Steps longer than ten median steps or an hour, where the logger does not simply write seldom.

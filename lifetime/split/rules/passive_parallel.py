@@ -61,7 +61,7 @@ class PassivePath:
         bank_W: Mean bank terminal power [W], shape (n,).
         bank_A: Mean bank current [A], shape (n,).
         bank_V: Capacitor voltage at the intervals' ends, the start first [V], shape (n + 1,).
-        end_soc: Battery's state of charge at the end.
+        end_soc: Battery's state of charge at the end [0..1].
     """
 
     battery_W: FloatArray
