@@ -6,7 +6,7 @@ from pydantic import ConfigDict, Field, model_validator
 
 from lifetime.constants import DAYS_PER_YEAR, SECONDS_PER_DAY
 from lifetime.keys import about
-from lifetime.ranges import Celsius, CRate, Fraction, Kilograms, Kilometres, SquareMetres, Watts
+from lifetime.ranges import Celsius, CRate, Efficiency, Fraction, Kilograms, Kilometres, SquareMetres, Watts
 from lifetime.section import Section
 
 TwelveMonths = Annotated[tuple[Celsius, ...], Field(min_length=12, max_length=12, strict=False)]
@@ -176,8 +176,7 @@ class VehicleSection(Section):
         ),
     ] = 0.0
     drive_efficiency: Annotated[
-        float,
-        Field(gt=0.0, le=1.0),
+        Efficiency,
         about("Efficiency between wheel and DC link", "Constant, in both directions.", unit="fraction", example=0.9),
     ] = 1.0
     recuperation_fraction: Annotated[

@@ -12,12 +12,12 @@ from pydantic import BaseModel
 
 from lifetime.study.schema import Study
 
-# Ranges as mathematicians write them; nothing behind the comma where there is no upper end.
-FRACTION, CELSIUS = "[0, 1]", "[-60, 60]"
-VOLTS, VOLTS_OR_ZERO = "(0, ", "[0, "
-AMPERES, AMPERE_HOURS, C_RATE, OHMS, WATTS = "(0, ", "(0, ", "(0, ", "(0, ", "[0, "
-KELVIN_PER_WATT, JOULES_PER_KELVIN = "(0, ", "(0, "
-KILOGRAMS, SQUARE_METRES, KILOMETRES, MONEY, EFFICIENCY = "(0, ", "[0, ", "[0, ", "[0, ", "(0, 1]"
+# Ranges as mathematicians write them.
+FRACTION, CELSIUS, EFFICIENCY = "[0, 1]", "[-60, 60]", "[0.01, 1]"
+VOLTS, VOLTS_OR_ZERO, AMPERES, OHMS = "[1e-3, 1e6]", "[0, 1e6]", "[1e-6, 1e7]", "[1e-9, 1e6]"
+AMPERE_HOURS, C_RATE, WATTS = "[1e-4, 1e5]", "[1e-4, 1e3]", "[0, 1e12]"
+KELVIN_PER_WATT, JOULES_PER_KELVIN = "[1e-9, 1e4]", "[1e-3, 1e12]"
+KILOGRAMS, SQUARE_METRES, KILOMETRES, MONEY = "[1e-3, 1e9]", "[0, 1e4]", "[0, 1e5]", "[0, 1e15]"
 
 CIRCUIT = {"battery.open_circuit.soc": [0.0, 1.0], "battery.open_circuit.voltage_V": [3.0, 4.0]}
 THERMAL = {"resistance_K_per_W": 0.1, "heat_capacity_J_per_K": 1e4}
@@ -27,20 +27,18 @@ WHOLE_PACK = {f"{pack}.price": {"purchase": 1.0} for pack in ("battery", "ultrac
 
 
 def ends(bounds):
-    """The last value inside and the first outside, at the lower and at the upper end; None where there is no end."""
-    low, high = bounds.strip("()[] ").split(",") if bounds[-1] in ")]" else (bounds[1:].split(",")[0], "")
-    lower, upper = float(low), float(high) if high.strip() else None
-    beyond = math.nextafter(lower, -math.inf), math.nextafter(lower, math.inf)
-    pairs = [(lower, beyond[0]) if bounds[0] == "[" else (beyond[1], lower)]
-    if upper is None:
-        return [*pairs, None]
-    beyond = math.nextafter(upper, math.inf), math.nextafter(upper, -math.inf)
-    return [*pairs, (upper, beyond[0]) if bounds[-1] == "]" else (beyond[1], upper)]
+    """The last value inside and the first outside, at the lower and at the upper end."""
+    lower, upper = (float(end) for end in bounds.strip("()[]").split(","))
+    below, above = (lower, math.nextafter(lower, -math.inf)), (upper, math.nextafter(upper, math.inf))
+    return [
+        below if bounds[0] == "[" else (math.nextafter(lower, math.inf), lower),
+        above if bounds[-1] == "]" else (math.nextafter(upper, -math.inf), upper),
+    ]
 
 
 # Key, range, and what else has to be in the study for the key to stand there at its lowest and at its highest value.
 FLOATS = [
-    ("service.years", "(0, 50]", {}, {}),
+    ("service.years", "[0.01, 50]", {}, {}),
     ("service.working_days_per_year", "[0, 365]", {}, {}),
     ("service.distance_km_per_day", KILOMETRES, {}, {}),
     ("service.ambient_C", CELSIUS, {}, {}),
@@ -62,7 +60,7 @@ FLOATS = [
     ("battery.price.purchase_per_kWh", MONEY, {}, {}),
     ("battery.price.replacement_labour", MONEY, {}, {}),
     ("ultracapacitor.start_voltage_V", VOLTS, {"ultracapacitor.minimum_voltage_V": ends(VOLTS)[0][0]}, {}),
-    ("ultracapacitor.minimum_voltage_V", VOLTS, {}, {}),
+    ("ultracapacitor.minimum_voltage_V", VOLTS, {}, {f"ultracapacitor.{end}_voltage_V": 1e6 for end in ("start", "maximum")}),
     ("ultracapacitor.maximum_voltage_V", VOLTS, {}, {}),
     ("ultracapacitor.rest_voltage_V", VOLTS_OR_ZERO, {}, {}),
     ("ultracapacitor.maximum_current_A", AMPERES, {}, {}),
@@ -102,7 +100,6 @@ CASES = [
     pytest.param(key, pair, beside, id=f"{key}-{end}")
     for key, bounds, *besides in FLOATS
     for end, pair, beside in zip(("lowest", "highest"), ends(bounds), besides, strict=True)
-    if pair is not None
 ]
 
 

@@ -12,8 +12,8 @@ FILL_IN = 'is still "?"; it is yours to fill in.'
 @pytest.mark.parametrize(
     ("changes", "place", "message"),
     [
-        ({"battery.seires": 1}, "battery.seires", "is not a known key. Check its spelling, or remove it."),
-        ({f"{SPLIT}.limit": 1}, f"{SPLIT}.limit", "is not a known key. Check its spelling, or remove it."),
+        ({"battery.seires": 1}, "battery.seires", "is not a key of a study file. Check its spelling, or remove it."),
+        ({f"{SPLIT}.limit": 1}, f"{SPLIT}.limit", "is not a key of a study file. Check its spelling, or remove it."),
         ({SPLIT: {}}, f"{SPLIT}.rule", 'is missing: name a rule, for example rule = "low_pass".'),
         ({"battery.series": "2"}, "battery.series", "must be a valid integer, got '2'."),
         ({"service.years": 51}, "service.years", "must be less than or equal to 50, got 51."),
@@ -23,7 +23,7 @@ FILL_IN = 'is still "?"; it is yours to fill in.'
         (
             {f"{SPLIT}": {"rule": "low_pass", "time_constant_s": 0}},
             f"{SPLIT}.time_constant_s",
-            "must be greater than 0, got 0.",
+            "must be greater than or equal to 0.000001, got 0.",
         ),
     ],
 )

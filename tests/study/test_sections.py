@@ -162,7 +162,7 @@ SECTIONS += ["vehicle.", "end_of_life.", "counting.", "cost.", "strategy[1]."]
 @pytest.mark.parametrize("section", SECTIONS)
 def test_an_unknown_key_is_refused_in_every_section(faults, section):
     assert faults({f"{section}colour": "red"}) == {
-        f"{section}colour": "is not a known key. Check its spelling, or remove it."
+        f"{section}colour": "is not a key of a study file. Check its spelling, or remove it."
     }
 
 
