@@ -64,8 +64,8 @@ def test_shares_are_weighed_by_time_and_throughput(make_stress):
     )
     validity = Validity(temperature_K=(273.15, 333.15), c_rate=(0.0, 1.0))
     cold, fast = outside_notices(stress, validity, {})
-    assert cold.message.startswith("25 % of the time has a temperature below the law's range (0 °C)")
-    assert fast.message.startswith("50 % of the throughput has a C-rate above the law's range (1 C)")
+    assert cold.message.startswith("25 % of the time has a temperature below the model's fitted range (0 °C)")
+    assert fast.message.startswith("50 % of the throughput has a C-rate above the model's fitted range (1 C)")
 
 
 @pytest.mark.parametrize(
@@ -92,8 +92,8 @@ def test_both_sides_are_said_in_a_person_s_unit(make_stress, field, bounds, valu
     four = {name: [1.0] * 4 for name in ("duration_s", "throughput_fec", "count")}
     stress = make_stress(bins=4, classes=4, **four, **{field: [values[0], values[1], values[1], inside]})
     below, above = outside_notices(stress, Validity(**{field: bounds}), {})
-    assert below.message.startswith(f"25 % of the {weight} has a {quantity} below the law's range {low}; the law is ")
-    assert above.message.startswith(f"50 % of the {weight} has a {quantity} above the law's range {high}; the law is ")
+    assert below.message.startswith(f"25 % of the {weight} has a {quantity} below the model's fitted range {low}; the model is ")
+    assert above.message.startswith(f"50 % of the {weight} has a {quantity} above the model's fitted range {high}; the model is ")
     name = field.removesuffix("_K").removesuffix("_V")
     assert (below.code, above.code) == (f"{name}_below_range", f"{name}_above_range")
 

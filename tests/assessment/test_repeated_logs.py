@@ -38,7 +38,8 @@ def setup_of(kind, name, thermal):
     }
     if kind == "battery":
         battery |= {"cell": name} | ({"thermal": THERMAL} if thermal else {})
-        return battery_setup(Study.model_validate(data), cell)
+        study = Study.model_validate(data)
+        return battery_setup(study.battery, cell, study.end_of_life, study.service, study.counting)
     rated = 100 * cell.maximum_voltage_V
     data["ultracapacitor"] = {
         "cell": name,
@@ -51,7 +52,7 @@ def setup_of(kind, name, thermal):
     } | ({"thermal": THERMAL} if thermal else {})
     data["strategy"][0]["ultracapacitor"] = data["strategy"][0]["battery"]
     study = Study.model_validate(data)
-    return ultracapacitor_setup(study, study.ultracapacitor, cell)
+    return ultracapacitor_setup(study.ultracapacitor, cell, study.end_of_life, study.service)
 
 
 def life_years(setup, moves, times):

@@ -196,7 +196,7 @@ def test_the_band_of_published_life_gains(study):
         (MAP.format(demand="[0, 1]", fraction="[[1, 1], [1]]"), "one number for each point of ultracapacitor_voltage"),
         (f'{{ rule = "state_table", low_voltage_V = 3, high_voltage_V = 2, rows = {ONE_ROW} }}', "exceed"),
         ('{ rule = "state_table", low_voltage_V = 200, high_voltage_V = 300, rows = [] }', "at least 1"),
-        ('{ rule = "ramp_limit", rise_W_per_s = 0, fall_W_per_s = 1 }', "greater than 0"),
+        ('{ rule = "ramp_limit", rise_W_per_s = 0, fall_W_per_s = 1 }', "must be greater than or equal to 0.000001"),
         ('{ rule = "function", file = "none.py", name = "share" }', "cannot be read"),
         ('{ rule = "function", file = "mine.py", name = "shares" }', "has no function shares"),
         ('{ rule = "low_pass", time_constant_s = 1, ultracapacitor_loss = { linear_V = 1 } }', "voltage_V"),

@@ -195,7 +195,7 @@ class TestDutyMargin:
     def test_when_the_pack_no_longer_holds_the_day(self):
         # 39,200 As go down from 0.6 to the bound at 0.1 at 78.4 % of capacity: 21.6 % at 2 % a year are 10.8 years.
         found = margin(WornDay(day(39_200.0), "none")).crossing(Straight(), Straight().run())
-        assert (found.limit, found.detail) == ("duty", LOW_SOC)
+        assert (found.limit, found.detail) == ("requirement", LOW_SOC)
         assert found.years == pytest.approx(10.8, rel=1e-6)
 
     def test_when_the_voltage_no_longer_holds(self):
@@ -211,4 +211,4 @@ class TestDutyMargin:
 
     def test_when_it_always_holds(self):
         found = margin(WornDay(day(10e3), "none")).crossing(Straight(0.001), Straight(0.001).run())
-        assert (found.limit, found.years, found.detail) == ("duty", None, "")
+        assert (found.limit, found.years, found.detail) == ("requirement", None, "")

@@ -101,7 +101,8 @@ def test_break_even_price_breaks_even(alone, battery, bank, terms, energy, saved
     reference = life_cycle_cost(alone, terms, energy_losses_kWh_per_year=energy + saved)
     price = break_even_price("ultracapacitor", hybrid(bank.purchase), reference)
     if price is None:
-        assert hybrid(0.0).net_present_cost > reference.net_present_cost
+        # At a tie to the last digit either answer is right.
+        assert hybrid(0.0).net_present_cost > reference.net_present_cost * (1.0 - 1e-9)
     else:
         even = hybrid(min(price, 1e12)).net_present_cost
         assert even == pytest.approx(reference.net_present_cost, rel=1e-6, abs=1e-6) or price > 1e12

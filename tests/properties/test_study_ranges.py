@@ -38,4 +38,4 @@ def test_a_value_beyond_anything_built_is_refused_with_its_place(place):
     target[place[-1]] = EXTREMES[place]
     with pytest.raises(StudyError) as caught:
         resolve_study(study, "study", Folder(DEMO))
-    assert any(str(place[-1]) in one.place and "should be" in one.message for one in caught.value.faults)
+    assert any(str(place[-1]) in one.place and one.message.startswith("must be ") for one in caught.value.faults)

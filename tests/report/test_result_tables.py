@@ -51,7 +51,7 @@ def test_the_warmth_of_a_repeated_day_agrees_with_the_lumped_mass(study, run, tm
     current = np.where((steps // 60.0) % 2 == 0, 100.0, -100.0)
     rows = "\n".join(f"{t:.0f},{i:.0f}" for t, i in zip(steps, current, strict=True))
     (tmp_path / "square.csv").write_text("t_s,i_A\n" + rows + "\n", encoding="utf-8")
-    spec = {"file": "square.csv", "time": "t_s", "current": "i_A", "interpolation": "held"}
+    spec = {"file": "square.csv", "time": "t_s", "current": "i_A", "interpolation": "zero_order_hold"}
     study["strategy"] = [{"name": "square", "battery": spec}]
     study["service"] |= {"working_days_per_year": 365, "ambient_C": 20.0, "day": {"drive_repeats": 1}}
     del study["service"]["climate"]

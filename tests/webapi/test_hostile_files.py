@@ -12,7 +12,7 @@ from pyarrow import parquet
 from webapi.errors import LimitError, ReadingError
 from webapi.services import histories
 from webapi.settings import ReadingLimits, UploadLimits
-from webapi.store import apart
+from webapi.store import intake, isolated_import
 
 API = "/api/v1"
 ROWS = b"0,1\n1,2\n2,3\n"
@@ -114,7 +114,7 @@ def test_the_reader_knows_no_secrets(session, store, tmp_path, bad_reader, monke
     path = tmp_path / "a.csv"
     path.write_bytes(b"t_s,i_A\n" + ROWS)
     said = []
-    monkeypatch.setattr(apart.logging.getLogger("packwear"), "error", lambda *_, extra: said.append(extra["facts"]))
+    monkeypatch.setattr(isolated_import.logging.getLogger("packwear"), "error", lambda *_, extra: said.append(extra["facts"]))
     with pytest.raises(ReadingError):
         histories.add_upload(session, store, path, "a.csv", UploadLimits(), ReadingLimits())
     assert said[0]["words"].startswith("exit code -6")
@@ -125,8 +125,8 @@ def test_read_apart_or_here_it_is_the_same(session, store, tmp_path, demo_csv):
     path.write_bytes(demo_csv)
     folder = tmp_path / "folder"
     folder.mkdir()
-    here = apart.take_in(path, folder / "here", "a.csv", UploadLimits())
-    there = apart.take_in_apart(path, folder / "there", "a.csv", UploadLimits(), ReadingLimits(), folder)
+    here = intake.take_in(path, folder / "here", "a.csv", UploadLimits())
+    there = isolated_import.take_in_apart(path, folder / "there", "a.csv", UploadLimits(), ReadingLimits(), folder)
     assert (folder / "here").read_bytes() == (folder / "there").read_bytes()
     assert (there.format, there.rows, there.columns) == (here.format, here.rows, here.columns)
     assert there.report.keys() == here.report.keys()

@@ -18,7 +18,6 @@ from webapi.logs import JsonFormatter
 from webapi.settings import data_folder
 from webapi.store import open_store
 from webapi.store.files import HistoryStore
-from webapi.worker import wake
 
 
 def rights(path):
@@ -39,7 +38,6 @@ def test_nobody_else_can_read_what_is_kept(open_umask, tmp_path, embedded, demo_
     app = create_app(embedded)
     client = app.test_client()
     assert client.post("/api/v1/histories?name=a.csv", data=demo_csv).status_code == 201
-    wake(embedded, "x")
     back_up(embedded, tmp_path / "data" / "copy.db")
     app.extensions["packwear"].engine.dispose()
     found = list((tmp_path / "data").rglob("*"))

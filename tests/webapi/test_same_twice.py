@@ -7,7 +7,8 @@ import sqlalchemy as sa
 
 from webapi import models
 from webapi.database import make_engine, session_factory, write
-from webapi.services import inserting, jobs
+from webapi.services import jobs
+from webapi.services.insert_once import insert_once
 
 API = "/api/v1"
 
@@ -22,7 +23,7 @@ def test_a_row_is_inserted_once_and_the_database_says_so(factory):
     for _ in range(2):
         with factory() as session, write(session):
             row = models.ParameterSet(sha256="a" * 64, name="n", kind="battery", title="t", document="d")
-            found.append(inserting.insert_once(session, row)[1])
+            found.append(insert_once(session, row)[1])
     assert found == [True, False]
 
 
