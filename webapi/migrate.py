@@ -144,10 +144,15 @@ def _state(connection: Connection) -> DatabaseState:
     return DatabaseState("behind" if revision in known else "newer", revision, head)
 
 
-@cache
 def _head() -> str:
-    """Revision this program expects; it does not change while it runs."""
-    return ScriptDirectory.from_config(_config()).get_current_head() or ""
+    """Revision this program expects."""
+    return _newest(migrations_folder())
+
+
+@cache
+def _newest(folder: Path) -> str:
+    """Newest of the revisions in a folder; they do not change while the program runs."""
+    return ScriptDirectory(str(folder)).get_current_head() or ""
 
 
 @contextmanager

@@ -92,8 +92,12 @@ def test_both_sides_are_said_in_a_person_s_unit(make_stress, field, bounds, valu
     four = {name: [1.0] * 4 for name in ("duration_s", "throughput_fec", "count")}
     stress = make_stress(bins=4, classes=4, **four, **{field: [values[0], values[1], values[1], inside]})
     below, above = outside_notices(stress, Validity(**{field: bounds}), {})
-    assert below.message.startswith(f"25 % of the {weight} has a {quantity} below the model's fitted range {low}; the model is ")
-    assert above.message.startswith(f"50 % of the {weight} has a {quantity} above the model's fitted range {high}; the model is ")
+    assert below.message.startswith(
+        f"25 % of the {weight} has a {quantity} below the model's fitted range {low}; the model is "
+    )
+    assert above.message.startswith(
+        f"50 % of the {weight} has a {quantity} above the model's fitted range {high}; the model is "
+    )
     name = field.removesuffix("_K").removesuffix("_V")
     assert (below.code, above.code) == (f"{name}_below_range", f"{name}_above_range")
 

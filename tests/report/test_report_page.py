@@ -174,8 +174,8 @@ def test_a_study_without_any_result_still_reports(study, run, tmp_path):
     assert all(one.rank is None for one in found.document.strategies)
     write_report(found.document, tmp_path / "report.html")
     page = Page((tmp_path / "report.html").read_text(encoding="utf-8"))
-    assert "No strategy has a cost: the new battery does not meet the requirement" in page.text
-    assert "no cost: the new battery does not meet the requirement" in page.text
+    assert "No strategy has a cost: the battery does not meet its requirement at the beginning of life" in page.text
+    assert "no cost: the battery does not meet its requirement at the beginning of life" in page.text
 
 
 def test_a_battery_alone_reports_without_a_bank(study, run):

@@ -60,7 +60,12 @@ FLOATS = [
     ("battery.price.purchase_per_kWh", MONEY, {}, {}),
     ("battery.price.replacement_labour", MONEY, {}, {}),
     ("ultracapacitor.start_voltage_V", VOLTS, {"ultracapacitor.minimum_voltage_V": ends(VOLTS)[0][0]}, {}),
-    ("ultracapacitor.minimum_voltage_V", VOLTS, {}, {f"ultracapacitor.{end}_voltage_V": 1e6 for end in ("start", "maximum")}),
+    (
+        "ultracapacitor.minimum_voltage_V",
+        VOLTS,
+        {},
+        {f"ultracapacitor.{end}_voltage_V": 1e6 for end in ("start", "maximum")},
+    ),
     ("ultracapacitor.maximum_voltage_V", VOLTS, {}, {}),
     ("ultracapacitor.rest_voltage_V", VOLTS_OR_ZERO, {}, {}),
     ("ultracapacitor.maximum_current_A", AMPERES, {}, {}),

@@ -114,7 +114,9 @@ def test_the_reader_knows_no_secrets(session, store, tmp_path, bad_reader, monke
     path = tmp_path / "a.csv"
     path.write_bytes(b"t_s,i_A\n" + ROWS)
     said = []
-    monkeypatch.setattr(isolated_import.logging.getLogger("packwear"), "error", lambda *_, extra: said.append(extra["facts"]))
+    monkeypatch.setattr(
+        isolated_import.logging.getLogger("packwear"), "error", lambda *_, extra: said.append(extra["facts"])
+    )
     with pytest.raises(ReadingError):
         histories.add_upload(session, store, path, "a.csv", UploadLimits(), ReadingLimits())
     assert said[0]["words"].startswith("exit code -6")

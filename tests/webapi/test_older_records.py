@@ -22,6 +22,8 @@ from webapi.settings import UploadLimits
 
 STORED = Path(__file__).parents[1] / "results" / "version_1"
 NAMES = ("demo", "histories")
+MEANT_OTHERWISE = {"demo": set(), "histories": {"Low-pass, 30 s", "State table", "Ten times the power"}}
+"""Strategies that this version gives other numbers: it samples a demand as a history is sampled, linearly."""
 TABLES = ("histories", "parameter_sets", "studies", "assessments", "assessment_sources")
 ANY_SIZE = UploadLimits(2**40, 2**40, 1e9, 10_000)
 
@@ -160,9 +162,10 @@ def test_old_records_can_be_compared(client, records):
 def test_rerun_agrees_with_what_was_stored(session, filled_store, records, name):
     key, document, _ = stored_result(records, name)
     found = assessments.rerun(session, filled_store, key)
-    assert found.differences == ()
-    assert found.agrees
     assert found.figures > 8 * len(document["strategies"])
+    places = {one.place.rpartition(":")[0] for one in found.differences if one.relative > 1e-6}
+    changed = {place.removesuffix(", battery").removesuffix(", ultracapacitor") for place in places}
+    assert changed <= MEANT_OTHERWISE[name]
 
 
 def test_down_again_gives_the_two_documents_back(engine, records):

@@ -42,7 +42,7 @@ def test_nobody_else_can_read_what_is_kept(open_umask, tmp_path, embedded, demo_
     app.extensions["packwear"].engine.dispose()
     found = list((tmp_path / "data").rglob("*"))
     names = {path.name for path in found}
-    assert {"packwear.db", "packwear.db.queue", "store", "unfinished", "copy.db"} <= names
+    assert {"packwear.db", "store", "unfinished", "copy.db"} <= names
     assert any(path.suffix == ".parquet" for path in found)
     loose = {str(path): oct(rights(path)) for path in found if rights(path) & 0o077}
     assert not loose

@@ -54,6 +54,8 @@ def try_entry(
     patterns = {f"{column.role}_format": column.patterns[0] for column in suggestions if column.patterns}
     stand_ins = {**_STAND_INS, **patterns}
     filled = {key: stand_ins.get(key, value) if value == OPEN else value for key, value in keys.items()}
+    if OPEN in filled.values():
+        return EntryTrial(None, is_usable=True)  # a column is still to be chosen, so nothing can be read
     try:
         stream = SampleStream.of_spec(HistoryInput.model_validate(filled), reader)
     except ValidationError as error:
