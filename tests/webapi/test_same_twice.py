@@ -81,6 +81,7 @@ def test_a_server_without_the_right_to_write_can_be_read(app, client, assessed, 
     answer = client.post(f"{API}/histories?name=b.csv", data=b"t_s,i_A\n0,1\n1,2\n")
     assert answer.status_code == 503
     assert "no changes" in answer.json["detail"]
-    with session_factory(make_engine(database_url))() as session:
+    engine = make_engine(database_url)
+    with session_factory(engine)() as session:
         assert session.scalar(sa.select(models.Token.last_used_at)) is None
-        session.get_bind().dispose()
+    engine.dispose()
