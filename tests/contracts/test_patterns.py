@@ -25,6 +25,9 @@ FELT_S = 3e-4
 LONG_S = 0.05
 """A hundred times what a linear pattern takes for the longest text; nobody waits for more doublings of that."""
 
+TRIES = 3
+"""A machine busy with something else can spoil one measurement; it does not spoil three."""
+
 
 def sources():
     for package in ("lifetime", "webapi"):
@@ -117,7 +120,7 @@ def slow_text(pattern):
 
 @pytest.mark.parametrize("pattern", all_patterns())
 def test_the_time_of_every_pattern_grows_as_its_text(pattern):
-    assert slow_text(pattern) is None
+    assert any(slow_text(pattern) is None for _ in range(TRIES))
 
 
 @pytest.mark.parametrize(
@@ -133,7 +136,7 @@ def test_the_time_of_every_pattern_grows_as_its_text(pattern):
 )
 def test_a_pattern_that_explodes_is_found(bad):
     """The kinds of pattern that must not come back; without this the test above could be blind."""
-    assert slow_text(re.compile(bad)) is not None
+    assert any(slow_text(re.compile(bad)) is not None for _ in range(TRIES))
 
 
 def test_patterns_stand_where_they_can_be_timed():
