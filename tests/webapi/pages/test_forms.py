@@ -281,7 +281,7 @@ def test_an_error_of_a_history_leads_to_the_history_that_a_strategy_names(client
     page = read(send("/studies/new", values, do="submit"), 422)
     # Two strategies use it; it is said once.
     assert "1 error to correct" in page.text
-    assert 'History 1, time zone "Nowhere" is no zone' in page.text
+    assert 'History 1, time zone "Nowhere" is not a zone of the IANA data base' in page.text
     assert [one["href"] for tag, one in page.tags if tag == "a" and one["href"][:1] == "#"][1:] == [
         "#input-1-time_zone"
     ]
