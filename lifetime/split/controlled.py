@@ -5,13 +5,14 @@ A rule does not know the bank's limits. What the bank cannot deliver or take wit
 
 from abc import abstractmethod
 from collections.abc import Hashable
-from typing import Literal, Self
+from typing import Annotated, Literal, Self
 
 import numpy as np
-from pydantic import Field, model_validator
+from pydantic import model_validator
 
 from lifetime.checks import FloatArray
 from lifetime.errors import AssessmentError
+from lifetime.keys import about
 from lifetime.ranges import Seconds, Volts
 from lifetime.split.bank import Bank, BankPath, VoltageSetpoint, follow
 from lifetime.split.losses import NO_LOSS, Loss
@@ -23,24 +24,26 @@ from lifetime.split.stepped import follow_steps
 class ConverterRule(Rule):
     """A rule of a drivetrain with at least one converter or inverter, and what is lost in it."""
 
-    topology: Literal["two_inverters", "one_converter", "two_converters"] = Field(
-        default="two_inverters",
-        title="Topology",
-        description="What is between each source and the machine; it says which losses can be given.",
-        examples=["two_inverters"],
-    )
-    battery_loss: Loss | None = Field(
-        default=None,
-        title="Loss on the battery's side",
-        description="Lost between the battery and the machine.",
-        examples=[{"efficiency": 0.97}],
-    )
-    ultracapacitor_loss: Loss | None = Field(
-        default=None,
-        title="Loss on the ultracapacitor's side",
-        description="Lost between the ultracapacitor bank and the machine.",
-        examples=[{"efficiency": 0.97}],
-    )
+    topology: Annotated[
+        Literal["two_inverters", "one_converter", "two_converters"],
+        about(
+            "Topology",
+            "What is between each source and the machine; it says which losses can be given.",
+            example="two_inverters",
+        ),
+    ] = "two_inverters"
+    battery_loss: Annotated[
+        Loss | None,
+        about("Loss on the battery's side", "Lost between the battery and the machine.", example={"efficiency": 0.97}),
+    ] = None
+    ultracapacitor_loss: Annotated[
+        Loss | None,
+        about(
+            "Loss on the ultracapacitor's side",
+            "Lost between the ultracapacitor bank and the machine.",
+            example={"efficiency": 0.97},
+        ),
+    ] = None
 
     @model_validator(mode="after")
     def _losses_fit(self) -> Self:
@@ -135,20 +138,24 @@ class DemandRule(ControlledRule):
 class RegulatedRule(DemandRule):
     """A rule that may bring the bank slowly back to a voltage setpoint; the battery serves it."""
 
-    ultracapacitor_setpoint_V: Volts | None = Field(
-        default=None,
-        title="Ultracapacitor voltage setpoint",
-        description="The battery slowly brings the ultracapacitor bank to this voltage; empty for no regulation.",
-        examples=[480.0],
-        json_schema_extra={"unit": "V"},
-    )
-    ultracapacitor_setpoint_time_constant_s: Seconds | None = Field(
-        default=None,
-        title="Time constant of the voltage setpoint",
-        description="How slowly the ultracapacitor bank is brought to its setpoint.",
-        examples=[120.0],
-        json_schema_extra={"unit": "s"},
-    )
+    ultracapacitor_setpoint_V: Annotated[
+        Volts | None,
+        about(
+            "Ultracapacitor voltage setpoint",
+            "The battery slowly brings the ultracapacitor bank to this voltage; empty for no regulation.",
+            unit="V",
+            example=480.0,
+        ),
+    ] = None
+    ultracapacitor_setpoint_time_constant_s: Annotated[
+        Seconds | None,
+        about(
+            "Time constant of the voltage setpoint",
+            "How slowly the ultracapacitor bank is brought to its setpoint.",
+            unit="s",
+            example=120.0,
+        ),
+    ] = None
 
     @model_validator(mode="after")
     def _both_or_neither(self) -> Self:

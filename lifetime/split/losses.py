@@ -1,11 +1,12 @@
 """What converters and inverters lose between a source's terminals and the machine."""
 
-from typing import Self
+from typing import Annotated, Self
 
 import numpy as np
-from pydantic import Field, model_validator
+from pydantic import model_validator
 
 from lifetime.checks import FloatArray
+from lifetime.keys import about
 from lifetime.ranges import Efficiency, OhmsOrZero, Volts, VoltsOrZero, Watts
 from lifetime.section import Section
 
@@ -27,41 +28,38 @@ class Loss(Section):
         ``a + b I + c I**2``: conduction and switching of power electronics; common practice, no source.
     """
 
-    efficiency: Efficiency | None = Field(
-        default=None,
-        title="Efficiency",
-        description="The same in both directions and at any power; empty for 100 %.",
-        examples=[0.97],
-        json_schema_extra={"unit": "fraction"},
-    )
-    fixed_W: Watts = Field(
-        default=0.0,
-        title="Fixed loss",
-        description="Power that is lost at any load.",
-        examples=[30.0],
-        json_schema_extra={"unit": "W"},
-    )
-    linear_V: VoltsOrZero = Field(
-        default=0.0,
-        title="Loss per ampere",
-        description="Loss that grows with the current; needs the voltage.",
-        examples=[0.7],
-        json_schema_extra={"unit": "V"},
-    )
-    quadratic_ohm: OhmsOrZero = Field(
-        default=0.0,
-        title="Loss per squared ampere",
-        description="Loss that grows with the square of the current; needs the voltage.",
-        examples=[0.002],
-        json_schema_extra={"unit": "ohm"},
-    )
-    voltage_V: Volts | None = Field(
-        default=None,
-        title="Voltage of the converter",
-        description="Turns power into current for the losses that depend on current.",
-        examples=[400.0],
-        json_schema_extra={"unit": "V"},
-    )
+    efficiency: Annotated[
+        Efficiency | None,
+        about(
+            "Efficiency",
+            "The same in both directions and at any power; empty for 100 %.",
+            unit="fraction",
+            example=0.97,
+        ),
+    ] = None
+    fixed_W: Annotated[Watts, about("Fixed loss", "Power that is lost at any load.", unit="W", example=30.0)] = 0.0
+    linear_V: Annotated[
+        VoltsOrZero,
+        about("Loss per ampere", "Loss that grows with the current; needs the voltage.", unit="V", example=0.7),
+    ] = 0.0
+    quadratic_ohm: Annotated[
+        OhmsOrZero,
+        about(
+            "Loss per squared ampere",
+            "Loss that grows with the square of the current; needs the voltage.",
+            unit="ohm",
+            example=0.002,
+        ),
+    ] = 0.0
+    voltage_V: Annotated[
+        Volts | None,
+        about(
+            "Voltage of the converter",
+            "Turns power into current for the losses that depend on current.",
+            unit="V",
+            example=400.0,
+        ),
+    ] = None
 
     @model_validator(mode="after")
     def _has_the_voltage_it_needs(self) -> Self:

@@ -1,6 +1,7 @@
 """The blueprint of the pages: who may see them, forms that no other site can send, errors as pages."""
 
 import hmac
+import math
 import secrets
 from collections.abc import Sequence
 from datetime import UTC, datetime
@@ -16,7 +17,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from lifetime.errors import Fault, PackwearError, StudyError
 from webapi import problems
 from webapi.auth import COOKIE, bearer, came_with_header, identify, may
-from webapi.errors import TokenError
+from webapi.errors import QueryError, TokenError
 from webapi.forwarding import is_foreign
 from webapi.models import Role
 
@@ -120,6 +121,25 @@ def moment(when: datetime) -> str:
         when: With its zone.
     """
     return f"{when.astimezone(UTC):%Y-%m-%d %H:%M} UTC"
+
+
+def asked_number(name: str, text: str) -> float:
+    """A number of an address's query.
+
+    Args:
+        name: Its name there.
+        text: As it stands there.
+
+    Raises:
+        QueryError: It is no finite number.
+    """
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise QueryError(name, f'must be a number, got "{text[:40]}".')
+    return value
 
 
 def wait_or_go(seconds: float) -> None:

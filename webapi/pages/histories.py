@@ -1,6 +1,5 @@
 """Pages of histories: the list, uploading, and one history with its zoomable picture."""
 
-import math
 import shutil
 import tempfile
 from collections.abc import Sequence
@@ -14,9 +13,9 @@ from werkzeug.datastructures import FileStorage
 from lifetime.errors import Fault, HistoryError, InputError
 from lifetime.text import printable
 from webapi.context import context
-from webapi.errors import LimitError, QueryError
+from webapi.errors import LimitError
 from webapi.models import History
-from webapi.pages.base import blueprint, moment, wait_or_go
+from webapi.pages.base import asked_number, blueprint, moment, wait_or_go
 from webapi.pages.traces import first_choice, number_names, trace
 from webapi.services import histories
 
@@ -83,7 +82,7 @@ def history_trace(key: str) -> ResponseReturnValue:
     held = context()
     with held.factory() as session:
         row = histories.get(session, key)
-    start, end = _number("start"), _number("end")
+    start, end = (asked_number(name, request.args[name]) if name in request.args else None for name in ("start", "end"))
     return trace(held.store, row, request.args.get("x", ""), request.args.get("y", ""), start, end)
 
 
@@ -196,16 +195,3 @@ def size_words(size: int) -> str:
         size: Number of bytes.
     """
     return f"{size / 1e6:,.0f} MB" if size >= 1_000_000 else f"{size:,} bytes"
-
-
-def _number(name: str) -> float | None:
-    text = request.args.get(name)
-    if text is None:
-        return None
-    try:
-        value = float(text)
-    except ValueError:
-        value = math.nan
-    if not math.isfinite(value):
-        raise QueryError(name, f'must be a number, got "{text[:40]}".')
-    return value

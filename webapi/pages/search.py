@@ -1,6 +1,5 @@
 """The page that looks through every source of every assessment."""
 
-import math
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -9,9 +8,8 @@ from flask import render_template, request, url_for
 from lifetime.report.words import CRITERIA, PARTS
 from lifetime.text import printable, short_life
 from webapi.context import context
-from webapi.errors import QueryError
 from webapi.models import AssessmentSource
-from webapi.pages.base import blueprint, moment
+from webapi.pages.base import asked_number, blueprint, moment
 from webapi.services import assessments
 from webapi.services.assessments import Filters
 
@@ -62,7 +60,7 @@ def search() -> str:
     given = {name: request.args[name].strip() for name in (*_TEXTS, *_NUMBERS) if request.args.get(name, "").strip()}
     sort = request.args.get("sort", SORTS[0][0])
     texts: dict[str, Any] = {name: given[name] for name in _TEXTS if name in given}
-    numbers: dict[str, Any] = {name: _number(name, given[name]) for name in _NUMBERS if name in given}
+    numbers: dict[str, Any] = {name: asked_number(name, given[name]) for name in _NUMBERS if name in given}
     with context().factory() as session:
         page = assessments.search(session, Filters(**texts, **numbers), sort=sort, cursor=request.args.get("cursor"))
     return render_template(
@@ -92,13 +90,3 @@ def _row(stored: AssessmentSource) -> FoundSource:
         cost="no result" if cost is None else f"{cost:,.0f} {printable(one.currency)}",
         assessed=moment(one.created_at_utc),
     )
-
-
-def _number(name: str, text: str) -> float:
-    try:
-        value = float(text)
-    except ValueError:
-        value = math.nan
-    if not math.isfinite(value):
-        raise QueryError(name, f'must be a number, got "{text[:40]}".')
-    return value

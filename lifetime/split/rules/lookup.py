@@ -8,6 +8,7 @@ from typing import Annotated, ClassVar, Literal, Self
 import numpy as np
 from pydantic import Field, model_validator
 
+from lifetime.keys import about
 from lifetime.notices import Notice
 from lifetime.split.controlled import SteppedRule
 from lifetime.split.rule import Step
@@ -32,24 +33,29 @@ class Lookup(SteppedRule, title="Lookup table"):
     )
 
     rule: Literal["lookup"] = "lookup"
-    demand_W: Increasing = Field(
-        title="Points of demand",
-        description="Increasing, at least two; negative while braking.",
-        examples=[[-50000.0, 0.0, 50000.0]],
-        json_schema_extra={"unit": "W"},
-    )
-    ultracapacitor_voltage_V: Increasing = Field(
-        title="Points of ultracapacitor voltage",
-        description="Increasing, at least two.",
-        examples=[[270.0, 540.0]],
-        json_schema_extra={"unit": "V"},
-    )
-    battery_fraction: Annotated[tuple[MapRow, ...], Field(min_length=2, max_length=1000, strict=False)] = Field(
-        title="Battery's fraction",
-        description="One row for each point of demand, with one number for each point of voltage.",
-        examples=[[[0.2, 0.8], [1.0, 0.6], [0.9, 0.3]]],
-        json_schema_extra={"unit": "fraction"},
-    )
+    demand_W: Annotated[
+        Increasing,
+        about(
+            "Points of demand",
+            "Increasing, at least two; negative while braking.",
+            unit="W",
+            example=[-50000.0, 0.0, 50000.0],
+        ),
+    ]
+    ultracapacitor_voltage_V: Annotated[
+        Increasing,
+        about("Points of ultracapacitor voltage", "Increasing, at least two.", unit="V", example=[270.0, 540.0]),
+    ]
+    battery_fraction: Annotated[
+        tuple[MapRow, ...],
+        Field(min_length=2, max_length=1000, strict=False),
+        about(
+            "Battery's fraction",
+            "One row for each point of demand, with one number for each point of voltage.",
+            unit="fraction",
+            example=[[0.2, 0.8], [1.0, 0.6], [0.9, 0.3]],
+        ),
+    ]
 
     @model_validator(mode="after")
     def _fits(self) -> Self:

@@ -1,11 +1,11 @@
 """The battery behind a first-order low-pass filter."""
 
-from typing import ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
 
 import numpy as np
-from pydantic import Field
 
 from lifetime.checks import FloatArray
+from lifetime.keys import about
 from lifetime.ranges import Seconds
 from lifetime.split.controlled import RegulatedRule
 from lifetime.stress.scan import affine_scan
@@ -24,12 +24,15 @@ class LowPass(RegulatedRule, title="Low-pass filter"):
     )
 
     rule: Literal["low_pass"] = "low_pass"
-    time_constant_s: Seconds = Field(
-        title="Time constant",
-        description="The battery follows a step of the demand to 63 % within this time.",
-        examples=[20.0],
-        json_schema_extra={"unit": "s"},
-    )
+    time_constant_s: Annotated[
+        Seconds,
+        about(
+            "Time constant",
+            "The battery follows a step of the demand to 63 % within this time.",
+            unit="s",
+            example=20.0,
+        ),
+    ]
 
     def ultracapacitor_setpoint_W(
         self, length_s: FloatArray, demand_W: FloatArray, memory: float

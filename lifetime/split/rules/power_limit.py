@@ -1,11 +1,11 @@
 """The battery within power limits, the ultracapacitor beyond them, with a band in which nothing switches."""
 
-from typing import ClassVar, Final, Literal
+from typing import Annotated, ClassVar, Final, Literal
 
 import numpy as np
-from pydantic import Field
 
 from lifetime.checks import FloatArray
+from lifetime.keys import about
 from lifetime.notices import Notice
 from lifetime.ranges import Watts
 from lifetime.split.controlled import RegulatedRule
@@ -32,25 +32,27 @@ class PowerLimit(RegulatedRule, title="Power limit"):
     )
 
     rule: Literal["power_limit"] = "power_limit"
-    discharge_limit_W: Watts = Field(
-        title="Battery discharges up to",
-        description="Largest power that the battery delivers.",
-        examples=[60000.0],
-        json_schema_extra={"unit": "W"},
-    )
-    charge_limit_W: Watts = Field(
-        title="Battery charges up to",
-        description="Largest power that the battery absorbs, as a positive number.",
-        examples=[20000.0],
-        json_schema_extra={"unit": "W"},
-    )
-    hysteresis_W: Watts = Field(
-        default=0.0,
-        title="Hysteresis",
-        description="The demand must pass a limit by this much before the ultracapacitor comes in.",
-        examples=[2000.0],
-        json_schema_extra={"unit": "W"},
-    )
+    discharge_limit_W: Annotated[
+        Watts, about("Battery discharges up to", "Largest power that the battery delivers.", unit="W", example=60000.0)
+    ]
+    charge_limit_W: Annotated[
+        Watts,
+        about(
+            "Battery charges up to",
+            "Largest power that the battery absorbs, as a positive number.",
+            unit="W",
+            example=20000.0,
+        ),
+    ]
+    hysteresis_W: Annotated[
+        Watts,
+        about(
+            "Hysteresis",
+            "The demand must pass a limit by this much before the ultracapacitor comes in.",
+            unit="W",
+            example=2000.0,
+        ),
+    ] = 0.0
 
     def ultracapacitor_setpoint_W(
         self, length_s: FloatArray, demand_W: FloatArray, memory: float

@@ -1,11 +1,11 @@
 """The battery changes its power no faster than a limit."""
 
-from typing import ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
 
 import numpy as np
-from pydantic import Field
 
 from lifetime.checks import FloatArray
+from lifetime.keys import about
 from lifetime.ranges import WattsPerSecond
 from lifetime.split.controlled import RegulatedRule
 
@@ -22,18 +22,19 @@ class RampLimit(RegulatedRule, title="Ramp limit"):
     )
 
     rule: Literal["ramp_limit"] = "ramp_limit"
-    rise_W_per_s: WattsPerSecond = Field(
-        title="Fastest rise",
-        description="The battery's power rises no faster than this.",
-        examples=[2000.0],
-        json_schema_extra={"unit": "W/s"},
-    )
-    fall_W_per_s: WattsPerSecond = Field(
-        title="Fastest fall",
-        description="The battery's power falls no faster than this, as a positive number.",
-        examples=[2000.0],
-        json_schema_extra={"unit": "W/s"},
-    )
+    rise_W_per_s: Annotated[
+        WattsPerSecond,
+        about("Fastest rise", "The battery's power rises no faster than this.", unit="W/s", example=2000.0),
+    ]
+    fall_W_per_s: Annotated[
+        WattsPerSecond,
+        about(
+            "Fastest fall",
+            "The battery's power falls no faster than this, as a positive number.",
+            unit="W/s",
+            example=2000.0,
+        ),
+    ]
 
     def ultracapacitor_setpoint_W(
         self, length_s: FloatArray, demand_W: FloatArray, memory: float

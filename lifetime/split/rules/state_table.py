@@ -5,6 +5,7 @@ from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
+from lifetime.keys import about
 from lifetime.ranges import Volts, VoltsOrZero
 from lifetime.section import Section
 from lifetime.split.controlled import SteppedRule
@@ -17,24 +18,32 @@ Level = Literal["low", "middle", "high", "any"]
 class TableRow(Section):
     """One row: when it applies, and what the battery then takes."""
 
-    request: Request = Field(
-        default="any",
-        title="Request",
-        description="The row applies while the machine asks for traction, while it brakes, or always.",
-        examples=["traction"],
-    )
-    level: Level = Field(
-        default="any",
-        title="Ultracapacitor level",
-        description="The row applies while the ultracapacitor's voltage is at this level, or always.",
-        examples=["low"],
-    )
-    battery_fraction: Annotated[float, Field(ge=-10.0, le=10.0)] = Field(
-        title="Battery's fraction",
-        description="Fraction of the demand that the battery takes; beyond 0 to 1 one source charges the other.",
-        examples=[0.5],
-        json_schema_extra={"unit": "fraction"},
-    )
+    request: Annotated[
+        Request,
+        about(
+            "Request",
+            "The row applies while the machine asks for traction, while it brakes, or always.",
+            example="traction",
+        ),
+    ] = "any"
+    level: Annotated[
+        Level,
+        about(
+            "Ultracapacitor level",
+            "The row applies while the ultracapacitor's voltage is at this level, or always.",
+            example="low",
+        ),
+    ] = "any"
+    battery_fraction: Annotated[
+        float,
+        Field(ge=-10.0, le=10.0),
+        about(
+            "Battery's fraction",
+            "Fraction of the demand that the battery takes; beyond 0 to 1 one source charges the other.",
+            unit="fraction",
+            example=0.5,
+        ),
+    ]
 
 
 class StateTable(SteppedRule, title="State table"):
@@ -53,30 +62,25 @@ class StateTable(SteppedRule, title="State table"):
     )
 
     rule: Literal["state_table"] = "state_table"
-    rows: Annotated[tuple[TableRow, ...], Field(min_length=1, max_length=100, strict=False)] = Field(
-        title="Rows",
-        description="In order: the first row that fits decides.",
-        examples=[[{"request": "traction", "level": "low", "battery_fraction": 1.0}]],
-    )
-    low_voltage_V: Volts = Field(
-        title="Low below",
-        description="Ultracapacitor voltage below which its level is low.",
-        examples=[300.0],
-        json_schema_extra={"unit": "V"},
-    )
-    high_voltage_V: Volts = Field(
-        title="High above",
-        description="Ultracapacitor voltage above which its level is high.",
-        examples=[500.0],
-        json_schema_extra={"unit": "V"},
-    )
-    hysteresis_V: VoltsOrZero = Field(
-        default=0.0,
-        title="Hysteresis",
-        description="Width of each edge: the level changes half of it beyond the edge.",
-        examples=[5.0],
-        json_schema_extra={"unit": "V"},
-    )
+    rows: Annotated[
+        tuple[TableRow, ...],
+        Field(min_length=1, max_length=100, strict=False),
+        about(
+            "Rows",
+            "In order: the first row that fits decides.",
+            example=[{"request": "traction", "level": "low", "battery_fraction": 1.0}],
+        ),
+    ]
+    low_voltage_V: Annotated[
+        Volts, about("Low below", "Ultracapacitor voltage below which its level is low.", unit="V", example=300.0)
+    ]
+    high_voltage_V: Annotated[
+        Volts, about("High above", "Ultracapacitor voltage above which its level is high.", unit="V", example=500.0)
+    ]
+    hysteresis_V: Annotated[
+        VoltsOrZero,
+        about("Hysteresis", "Width of each edge: the level changes half of it beyond the edge.", unit="V", example=5.0),
+    ] = 0.0
 
     @model_validator(mode="after")
     def _ordered(self) -> Self:

@@ -7,6 +7,7 @@ from typing import Annotated, ClassVar, Final, Literal, Self
 from pydantic import Field, PrivateAttr
 
 from lifetime.errors import AssessmentError, InputError
+from lifetime.keys import about
 from lifetime.split.controlled import SteppedRule
 from lifetime.split.function_source import content_sha256
 from lifetime.split.rule import BatteryFunction, Controller, FunctionName, LoadedFunctions, Step
@@ -28,16 +29,16 @@ class UserFunction(SteppedRule, title="Own Python function"):
     needs_function: ClassVar[bool] = True
 
     rule: Literal["function"] = "function"
-    file: Annotated[str, Field(min_length=1)] = Field(
-        title="Python file",
-        description="File with the function; relative paths start from the study's folder.",
-        examples=["controller.py"],
-    )
-    name: Annotated[str, Field(min_length=1)] = Field(
-        title="Function",
-        description="Name of the function in the file.",
-        examples=["share"],
-    )
+    file: Annotated[
+        str,
+        Field(min_length=1),
+        about(
+            "Python file",
+            "File with the function; relative paths start from the study's folder.",
+            example="controller.py",
+        ),
+    ]
+    name: Annotated[str, Field(min_length=1), about("Function", "Name of the function in the file.", example="share")]
     _function: BatteryFunction | None = PrivateAttr(default=None)
 
     @property

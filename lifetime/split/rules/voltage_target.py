@@ -1,11 +1,11 @@
 """The ultracapacitor's voltage setpoint follows the vehicle's speed: what the wheels hold, the bank leaves room for."""
 
-from typing import ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
 
 import numpy as np
-from pydantic import Field
 
 from lifetime.checks import FloatArray
+from lifetime.keys import about
 from lifetime.ranges import Efficiency, Kilograms, Seconds
 from lifetime.split.bank import Bank, VoltageSetpoint
 from lifetime.split.controlled import DemandRule
@@ -26,24 +26,27 @@ class VoltageTarget(DemandRule, title="Voltage by speed"):
     needs_speed: ClassVar[bool] = True
 
     rule: Literal["voltage_target"] = "voltage_target"
-    mass_kg: Kilograms = Field(
-        title="Mass of the vehicle",
-        description="Loaded as on the day of the demand.",
-        examples=[1500.0],
-        json_schema_extra={"unit": "kg"},
-    )
-    recovered_fraction: Efficiency = Field(
-        title="Recovered fraction",
-        description="Fraction of the kinetic energy that braking brings back.",
-        examples=[0.7],
-        json_schema_extra={"unit": "fraction"},
-    )
-    setpoint_time_constant_s: Seconds = Field(
-        title="Time constant of the voltage setpoint",
-        description="How slowly the ultracapacitor bank is brought to its setpoint.",
-        examples=[20.0],
-        json_schema_extra={"unit": "s"},
-    )
+    mass_kg: Annotated[
+        Kilograms, about("Mass of the vehicle", "Loaded as on the day of the demand.", unit="kg", example=1500.0)
+    ]
+    recovered_fraction: Annotated[
+        Efficiency,
+        about(
+            "Recovered fraction",
+            "Fraction of the kinetic energy that braking brings back.",
+            unit="fraction",
+            example=0.7,
+        ),
+    ]
+    setpoint_time_constant_s: Annotated[
+        Seconds,
+        about(
+            "Time constant of the voltage setpoint",
+            "How slowly the ultracapacitor bank is brought to its setpoint.",
+            unit="s",
+            example=20.0,
+        ),
+    ]
 
     def ultracapacitor_setpoint_W(
         self, length_s: FloatArray, demand_W: FloatArray, memory: float
