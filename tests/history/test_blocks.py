@@ -71,7 +71,7 @@ def test_format_and_pieces_do_not_matter(files, read, monkeypatch, discharge_is)
         same(reference, list(streamed.blocks()))
     opened = ParquetReader.open(folder / "log.parquet", "log.parquet")
     monkeypatch.setattr(
-        ParquetReader, "open", lambda p, label: ParquetReader(p, label, opened.raw_columns, opened.kinds, 999)
+        ParquetReader, "open", lambda p, label: ParquetReader(label, opened.raw_columns, opened.kinds, p, 999)
     )
     same(reference, list(read(folder / "log.parquet", **keys).blocks()))
 

@@ -1,4 +1,4 @@
-"""Arrow columns as rows of a history: what a Feather file and a frame in memory have in common."""
+"""Arrow columns as rows of a history: what Parquet and Feather files and a frame in memory have in common."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -11,7 +11,8 @@ from lifetime.history.formats.reader import Chunk, OneFile
 from lifetime.history.formats.text_values import NO_TEXTS, Texts
 from lifetime.notices import Notice
 
-_FIRST_DATA_ROW: Final = 2
+SAMPLE_ROWS: Final = 100
+FIRST_DATA_ROW: Final = 2
 """Rows are named as a table with a header in row 1 would number them."""
 
 
@@ -44,8 +45,12 @@ class ArrowReader(OneFile):
         """Nothing to say."""
         return ()
 
-    def batches(self) -> Iterator[Any]:
-        """The record batches that hold rows."""
+    def batches(self, names: Sequence[str]) -> Iterator[Any]:
+        """The record batches that hold rows.
+
+        Args:
+            names: Columns wanted, as ``raw_columns`` has them; a batch may hold others too.
+        """
         raise NotImplementedError
 
     @property
@@ -75,7 +80,8 @@ class ArrowReader(OneFile):
         """
         if not is_text(self.kinds[column]):
             return []
-        return next((text_of(batch.column(column).slice(0, 100)) for batch in self.batches()), [])
+        batches = self.batches(self.raw_columns)
+        return next((text_of(batch.column(column).slice(0, SAMPLE_ROWS)) for batch in batches), [])
 
     def chunks(
         self, columns: Sequence[int], *, texts: Texts = NO_TEXTS, drop_unfinished: bool = False
@@ -95,8 +101,8 @@ class ArrowReader(OneFile):
         wanted = [self.raw_columns[position] for position in columns]
         kinds = [self.kinds[position] for position in columns]
         how = [texts.get(position) for position in columns]
-        row = _FIRST_DATA_ROW
-        for batch in self.batches():
+        row = FIRST_DATA_ROW
+        for batch in self.batches(wanted):
             size = int(batch.num_rows)
             yield Chunk(np.arange(row, row + size, dtype=np.int64), values_of(batch, wanted, kinds, how))
             row += size
@@ -108,8 +114,8 @@ class ArrowReader(OneFile):
             row: Row as a table with a header in row 1 would number it.
             column: Position of the column.
         """
-        at = row - _FIRST_DATA_ROW
-        for batch in self.batches():
+        at = row - FIRST_DATA_ROW
+        for batch in self.batches(self.raw_columns):
             if at < batch.num_rows:
                 return text_of(batch.column(column).slice(at, 1))[0]
             at -= batch.num_rows

@@ -1,6 +1,6 @@
 """Feather files (the Arrow IPC file format), read batch by batch."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -44,12 +44,16 @@ class FeatherReader(ArrowReader):
         """Name of the format."""
         return "Feather"
 
-    def batches(self) -> Iterator[Any]:
-        """The record batches that hold rows.
+    def batches(self, names: Sequence[str]) -> Iterator[Any]:
+        """The record batches that hold rows, with all their columns.
+
+        Args:
+            names: Columns wanted.
 
         Raises:
             HistoryError: The file is cut or damaged.
         """
+        del names
         return _opened(self.path, self.label)
 
 

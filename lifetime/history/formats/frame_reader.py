@@ -1,7 +1,7 @@
 """A frame in memory, read like a file."""
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -58,8 +58,13 @@ class FrameReader(ArrowReader):
         """Name of the format."""
         return "frame"
 
-    def batches(self) -> Iterator[Any]:
-        """The record batches that hold rows."""
+    def batches(self, names: Sequence[str]) -> Iterator[Any]:
+        """The record batches that hold rows.
+
+        Args:
+            names: Columns wanted.
+        """
+        del names
         return (batch for batch in self.table.to_batches() if batch.num_rows)
 
     def sha256(self) -> str:
@@ -67,7 +72,7 @@ class FrameReader(ArrowReader):
         digest = hashlib.sha256()
         for name, kind in zip(self.raw_columns, self.kinds, strict=True):
             digest.update(f"{name}\n{kind}\n".encode())
-        for batch in self.batches():
+        for batch in self.batches(self.raw_columns):
             for column in batch.columns:
                 digest.update(str(column.to_pylist()).encode() if column.null_count else b"")
                 for buffer in column.buffers():

@@ -1,46 +1,36 @@
 """Parquet files, read in batches."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
 
 from lifetime.errors import HistoryError
-from lifetime.history.formats.arrow_columns import is_number, is_text, is_time, require_numbers, text_of, values_of
+from lifetime.history.formats.arrow_columns import is_text, text_of
+from lifetime.history.formats.arrow_reader import FIRST_DATA_ROW, SAMPLE_ROWS, ArrowReader
 from lifetime.history.formats.prefetch import prefetched
-from lifetime.history.formats.reader import Chunk, OneFile
-from lifetime.history.formats.text_values import NO_TEXTS, Texts
-from lifetime.notices import Notice
 
 MAGIC: Final = b"PAR1"
 _BATCH_ROWS: Final = 131_072
-_SAMPLE_ROWS: Final = 100
 _BUFFER_BYTES: Final = 1 << 20
-_FIRST_DATA_ROW: Final = 2
-"""Rows are named as a table with a header in row 1 would number them."""
 
 
 @dataclass(frozen=True, slots=True)
-class ParquetReader(OneFile):
+class ParquetReader(ArrowReader):
     """A Parquet file.
 
     Args:
-        path: The file.
         label: Its name as the user gave it.
         raw_columns: Column names exactly as the file has them.
         kinds: Type of each column, in words.
+        path: The file.
         batch_rows: Rows read at a time; results do not depend on it.
     """
 
     path: Path
-    label: str
-    raw_columns: tuple[str, ...]
-    kinds: tuple[str, ...]
     batch_rows: int = _BATCH_ROWS
-    unfinished: bool = field(default=False, init=False)
-    notices: tuple[Notice, ...] = field(default=(), init=False)
 
     @classmethod
     def open(cls, path: Path, label: str) -> "ParquetReader":
@@ -55,39 +45,27 @@ class ParquetReader(OneFile):
         """
         with _parquet_file(path, label) as file:
             schema = file.schema_arrow
-            return cls(path, label, tuple(schema.names), tuple(str(kind) for kind in schema.types))
+            return cls(label, tuple(schema.names), tuple(str(kind) for kind in schema.types), path)
 
     @property
     def file_format(self) -> str:
         """Name of the format."""
         return "Parquet"
 
-    @property
-    def details(self) -> str:
-        """Nothing has to be found out about how a Parquet file is written."""
-        return ""
+    def batches(self, names: Sequence[str]) -> Iterator[Any]:
+        """The record batches that hold rows; no other columns are read.
 
-    @property
-    def columns(self) -> tuple[str, ...]:
-        """Column names in the file's order."""
-        return tuple(name.strip() for name in self.raw_columns)
+        Args:
+            names: Columns wanted, as ``raw_columns`` has them.
 
-    @property
-    def single_precision(self) -> frozenset[int]:
-        """Positions of columns stored with 32 bits or less."""
-        return frozenset(i for i, kind in enumerate(self.kinds) if kind in ("float", "halffloat"))
-
-    def number_columns(self) -> tuple[int, ...]:
-        """Positions of the columns stored as numbers."""
-        return tuple(i for i, kind in enumerate(self.kinds) if is_number(kind))
-
-    @property
-    def seconds(self) -> frozenset[int]:
-        """Positions of the columns stored as times."""
-        return frozenset(i for i, kind in enumerate(self.kinds) if is_time(kind))
+        Raises:
+            HistoryError: The file is damaged.
+        """
+        with _parquet_file(self.path, self.label) as file:
+            yield from prefetched(_batches(file, names, self.batch_rows, self.label))
 
     def text_sample(self, column: int) -> list[str]:
-        """The first fields of a column of text.
+        """The first fields of a column of text; no more than those are read.
 
         Args:
             column: Position of the column.
@@ -95,34 +73,8 @@ class ParquetReader(OneFile):
         if not is_text(self.kinds[column]):
             return []
         with _parquet_file(self.path, self.label) as file:
-            first = next(_batches(file, [self.raw_columns[column]], _SAMPLE_ROWS, self.label), None)
+            first = next(_batches(file, [self.raw_columns[column]], SAMPLE_ROWS, self.label), None)
             return [] if first is None else text_of(first.column(0))
-
-    def chunks(
-        self, columns: Sequence[int], *, texts: Texts = NO_TEXTS, drop_unfinished: bool = False
-    ) -> Iterator[Chunk]:
-        """Stream the rows.
-
-        Args:
-            columns: Positions of the columns wanted.
-            texts: How columns of text become numbers.
-            drop_unfinished: Has no meaning here: a cut Parquet file cannot be opened at all.
-
-        Raises:
-            HistoryError: A column wanted is not stored as numbers, or the file is damaged.
-        """
-        del drop_unfinished
-        require_numbers(columns, self.kinds, self.columns, texts, self.label)
-        wanted = [self.raw_columns[position] for position in columns]
-        kinds = [self.kinds[position] for position in columns]
-        how = [texts.get(position) for position in columns]
-        row = _FIRST_DATA_ROW
-        with _parquet_file(self.path, self.label) as file:
-            for batch in prefetched(_batches(file, wanted, self.batch_rows, self.label)):
-                size = int(batch.num_rows)
-                values = values_of(batch, wanted, kinds, how)
-                yield Chunk(np.arange(row, row + size, dtype=np.int64), values)
-                row += size
 
     def field(self, row: int, column: int) -> str:
         """One field as text; slow.
@@ -132,7 +84,7 @@ class ParquetReader(OneFile):
             column: Position of the column.
         """
         if is_text(self.kinds[column]):
-            return self._text(row - _FIRST_DATA_ROW, column)
+            return self._text(row - FIRST_DATA_ROW, column)
         for chunk in self.chunks([column]):
             if row <= int(chunk.rows[-1]):
                 value = float(chunk.values[0][row - int(chunk.rows[0])])
@@ -161,10 +113,10 @@ def _parquet_file(path: Path, label: str) -> Any:
         raise _damaged(label, error) from None
 
 
-def _batches(file: Any, wanted: list[str], batch_rows: int, label: str) -> Iterator[Any]:
+def _batches(file: Any, wanted: Sequence[str], batch_rows: int, label: str) -> Iterator[Any]:
     import pyarrow as pa  # noqa: PLC0415 - slow import
 
-    batches = file.iter_batches(batch_size=batch_rows, columns=wanted, use_threads=True)
+    batches = file.iter_batches(batch_size=batch_rows, columns=list(wanted), use_threads=True)
     while True:
         try:
             batch = next(batches)
