@@ -102,8 +102,8 @@ def history_traces(setup: SourceSetup, history: History, repeats: int) -> DayTra
         return traces
     if not setup.balance_at_charger and abs(drive.drawn_As) > _DRIFT * drive.throughput_As:
         return traces
-    steady = _closing_load(setup, history, repeats)
-    balanced = _traces(_history_day(setup, history, repeats, steady), setup, power_driven=power_driven)
+    steady, new = _closing_load(setup, history, repeats, traces.new)
+    balanced = _traces(_history_day(setup, history, repeats, steady), setup, power_driven=power_driven, new=new)
     if not setup.balance_at_charger:
         return replace(traces, balanced=balanced)
     said = closed_at_charger(energy_balance(drive, setup.source))
@@ -132,11 +132,11 @@ def _history_day(setup: SourceSetup, history: History, repeats: int, steady: flo
     return day
 
 
-def _closing_load(setup: SourceSetup, history: History, repeats: int) -> float:
-    """Steady current [A] or power [W] that brings a new source back to its start by the end of the day."""
+def _closing_load(setup: SourceSetup, history: History, repeats: int, new: Day) -> tuple[float, Day]:
+    """Steady current [A] or power [W] that brings a new source back to its start, and the day with it."""
     steady = 0.0
     for _ in range(_CLOSING_ROUNDS):
-        drive = _history_day(setup, history, repeats, steady)(1.0, 1.0).drive
+        drive = new.drive
         if abs(drive.drawn_As) <= _CLOSED * setup.source.capacity_As:
             break
         steady += (
@@ -144,7 +144,8 @@ def _closing_load(setup: SourceSetup, history: History, repeats: int) -> float:
             if history.driven_by == "power"
             else drive.drawn_As / drive.duration_s
         )
-    return steady
+        new = _history_day(setup, history, repeats, steady)(1.0, 1.0)
+    return steady, new
 
 
 def measured_start_V(history: History, resistance_ohm: float) -> float | None:
@@ -236,8 +237,8 @@ def _end_of_life_healths(setup: SourceSetup) -> list[_WornHealth]:
     return healths
 
 
-def _traces(day: _DayAtHealth, setup: SourceSetup, *, power_driven: bool) -> DayTraces:
-    new = day(1.0, 1.0)
+def _traces(day: _DayAtHealth, setup: SourceSetup, *, power_driven: bool, new: Day | None = None) -> DayTraces:
+    new = day(1.0, 1.0) if new is None else new
     if not power_driven or new.drive.shortage > 0.0:
         return DayTraces(new, power_driven=power_driven)
     worn, notices = [], []
