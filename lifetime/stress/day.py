@@ -5,7 +5,7 @@ close each other (ASTM E1049-85, 5.4.5). Everything is kept in charge, so that d
 the present health without counting again.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -124,6 +124,27 @@ class _Course:
         return _Course(*(float(part[0]) for part in parts))
 
 
+@dataclass(frozen=True, slots=True)
+class _Season:
+    """How far the temperatures of a drive go with the season's ambient."""
+
+    ambient_share: float
+    shift_K: float
+
+    @classmethod
+    def of(cls, drive: Drive, ambient_at_test_K: float | None) -> "_Season":
+        """Without a measurement all are rises above the ambient; measured ones follow it from a stated test only."""
+        if drive.end_measured_K is None:
+            return cls(1.0, 0.0)
+        return cls(0.0, 0.0) if ambient_at_test_K is None else cls(1.0, ambient_at_test_K)
+
+    def share(self, size: int) -> FloatArray:
+        return np.full(size, self.ambient_share)
+
+    def fixed_K(self, measured_K: FloatArray) -> FloatArray:
+        return measured_K - self.shift_K
+
+
 def build_day(drive: Drive, source: Source, charging: Charging, *, ambient_at_test_K: float | None = None) -> Day:
     """Complete a drive to a repeated working day.
 
@@ -158,15 +179,16 @@ def build_day(drive: Drive, source: Source, charging: Charging, *, ambient_at_te
     after_drive = _after_drive(drive, ambient_at_test_K)
     charge_bins, after_charge, charge_means = _charge(drive, source, stages, after_drive)
     rest_bins, day_rise, day_decay = _rest(source, rest_s, rest, after_charge)
-    bins = _concatenate([_drive_bins(drive.time_at_state, drive, source, ambient_at_test_K), *charge_bins, rest_bins])
-    cycles, shares, fixed = _cycles(drive, source, stages, charge_means, rest, ambient_at_test_K)
+    season = _Season.of(drive, ambient_at_test_K)
+    drive_bins = _drive_bins(drive.time_at_state, season, source.start_soc, source.hot_spot_K)
+    cycles = _cycles(drive, source, stages, charge_means, rest, ambient_at_test_K)
     wanted_As = drive.drawn_As - (source.start_soc - charging.to_soc) * source.capacity_As
     return Day(
         drive=drive,
-        bins=bins,
+        bins=_concatenate([drive_bins, *charge_bins, rest_bins]),
         cycles=cycles,
-        cycle_ambient_share=shares,
-        cycle_fixed_K=fixed,
+        cycle_ambient_share=season.share(cycles.size),
+        cycle_fixed_K=season.fixed_K(cycles.measured_K) + source.hot_spot_K,
         length_s=SECONDS_PER_DAY,
         # The same day every day: what is left of the rise in the morning is what the day before left.
         starting_rise_K=_settled_rise_K(day_rise, day_decay),
@@ -207,16 +229,15 @@ def _log(drive: Drive, source: Source, ambient_at_test_K: float | None) -> Day:
     table = log_cycles(drive)
     if table.size > GROUP_ABOVE:
         table = group(table, source.capacity_As)
-    measured = drive.end_measured_K is not None
-    shift = ambient_at_test_K or 0.0
-    loaded = _drive_bins(drive.time_at_state, drive, source, ambient_at_test_K)
-    at_rest = _drive_bins(drive.time_at_rest, drive, replace(source, hot_spot_K=0.0), ambient_at_test_K)
+    season = _Season.of(drive, ambient_at_test_K)
+    loaded = _drive_bins(drive.time_at_state, season, source.start_soc, source.hot_spot_K)
+    at_rest = _drive_bins(drive.time_at_rest, season, source.start_soc, 0.0)
     return Day(
         drive=drive,
         bins=_concatenate([loaded, at_rest]),
         cycles=table,
-        cycle_ambient_share=np.full(table.size, 0.0 if measured and ambient_at_test_K is None else 1.0),
-        cycle_fixed_K=(table.measured_K - shift if measured else np.zeros(table.size)) + source.hot_spot_K,
+        cycle_ambient_share=season.share(table.size),
+        cycle_fixed_K=season.fixed_K(table.measured_K) + source.hot_spot_K,
         length_s=drive.duration_s,
         starting_rise_K=_settled_rise_K(drive.end_rise_K, drive.end_decay),
         charging_s=0.0,
@@ -248,16 +269,14 @@ def _kept(source: Source, edges_s: FloatArray) -> tuple[FloatArray, float]:
     return -tau * np.diff(shares) / np.diff(edges_s), float(shares[-1])
 
 
-def _drive_bins(states: TimeAtState, drive: Drive, source: Source, ambient_at_test_K: float | None) -> Bins:
+def _drive_bins(states: TimeAtState, season: _Season, start_soc: float, hot_spot_K: float) -> Bins:
     n = states.time_s.size
-    measured = drive.end_measured_K is not None
-    shift = ambient_at_test_K or 0.0
     return Bins(
         time_s=states.time_s,
-        soc=np.full(n, source.start_soc),
+        soc=np.full(n, start_soc),
         charge_As=states.charge_As,
-        ambient_share=np.full(n, 0.0 if measured and ambient_at_test_K is None else 1.0),
-        fixed_K=(states.measured_K - shift if measured else np.zeros(n)) + source.hot_spot_K,
+        ambient_share=season.share(n),
+        fixed_K=season.fixed_K(states.measured_K) + hot_spot_K,
         rise_K=states.rise_K,
         decay=states.decay,
     )
@@ -319,9 +338,8 @@ def _cycles(
     charge_means: list[_Course],
     rest: tuple[float, float],
     ambient_at_test_K: float | None,
-) -> tuple[CycleTable, FloatArray, FloatArray]:
-    """The repeated day's cycles, with the share of the ambient and the fixed part of their temperatures."""
-    measured = drive.end_measured_K is not None
+) -> CycleTable:
+    """The repeated day's cycles."""
     points = drive.open_points
     for stage, mean in zip(stages, charge_means, strict=True):
         points = _append(points, _charged(points[:, -1:], stage, mean, drive, ambient_at_test_K))
@@ -331,9 +349,7 @@ def _cycles(
     table = join([drive.cycles, from_points(close_loop(points, running_from=THROUGHPUT))])
     if table.size > GROUP_ABOVE:
         table = group(table, source.capacity_As)
-    share = 0.0 if measured and ambient_at_test_K is None else 1.0
-    fixed = (table.measured_K - (ambient_at_test_K or 0.0)) if measured else np.zeros(table.size)
-    return table, np.full(table.size, share), fixed + source.hot_spot_K
+    return table
 
 
 def _charged(
