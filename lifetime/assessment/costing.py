@@ -5,7 +5,14 @@ from dataclasses import replace
 from lifetime.assessment.setups import SourceSetup, StudySetup
 from lifetime.constants import DAYS_PER_YEAR, SECONDS_PER_DAY, SECONDS_PER_HOUR
 from lifetime.costing.discounting import ONE_DAY_YEARS
-from lifetime.costing.life_cycle import CostTerms, LifeCycleCost, NoLifeCycleCost, SourceCost, life_cycle_cost
+from lifetime.costing.life_cycle import (
+    SOURCE_NAMES,
+    CostTerms,
+    LifeCycleCost,
+    NoLifeCycleCost,
+    SourceCost,
+    life_cycle_cost,
+)
 from lifetime.results.records import SourceResult, StrategyResult
 
 
@@ -68,7 +75,7 @@ def _terms(setup: StudySetup) -> CostTerms:
 
 def _no_cost_reason(result: SourceResult, life_years: float) -> str:
     """Why a life under a day has no cost; a requirement that is not met is no life at all."""
-    name = "ultracapacitor bank" if result.kind == "ultracapacitor" else result.kind
+    name = SOURCE_NAMES[result.kind]
     if result.life_state == "requirement_not_met":
         return f"the {name} does not meet its requirement at the beginning of life, so there is no life to cost"
     hours = life_years * DAYS_PER_YEAR * SECONDS_PER_DAY / SECONDS_PER_HOUR

@@ -68,7 +68,6 @@ def battery_setup(section: Battery, cell: Cell, limits: EndOfLife, service: Serv
     return SourceSetup(
         kind="battery",
         cell=cell,
-        pack=pack,
         source=_battery_source(section, pack, service),
         model=cell.law,
         limits=HealthLimits(limits.battery_capacity, limits.battery_resistance),
@@ -97,7 +96,6 @@ def ultracapacitor_setup(
     return UltracapacitorSetup(
         kind="ultracapacitor",
         cell=cell,
-        pack=pack,
         source=_ultracapacitor_source(section, pack),
         model=_ultracapacitor_model(section, cell),
         limits=HealthLimits(limits.ultracapacitor_capacitance, limits.ultracapacitor_esr),

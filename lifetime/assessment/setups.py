@@ -9,7 +9,6 @@ from lifetime.ageing.contract import AgeingLaw
 from lifetime.assessment.demands import Demands
 from lifetime.checks import FloatArray
 from lifetime.packs.cell import Cell
-from lifetime.packs.pack import Pack
 from lifetime.packs.profile import Kind
 from lifetime.split.bank import Bank
 from lifetime.stress.charging import Charging
@@ -50,7 +49,6 @@ class SourceSetup:
     Args:
         kind: Which of the two.
         cell: Parameter set of its cell.
-        pack: Its cells in series and parallel.
         source: Electrical and thermal quantities, as the trace sees them.
         model: Ageing model.
         limits: State of health at end of life.
@@ -61,7 +59,6 @@ class SourceSetup:
 
     kind: Kind
     cell: Cell
-    pack: Pack
     source: Source
     model: AgeingLaw
     limits: HealthLimits

@@ -69,19 +69,24 @@ def projected_life(
 
 
 def small_cycles(
-    setup: SourceSetup, traces: DayTraces, yearly: YearlyDuty, life: ProjectedLife, *, first_limit_only: bool
+    setup: SourceSetup,
+    traces: DayTraces,
+    counted: DayTraces,
+    yearly: YearlyDuty,
+    life: ProjectedLife,
+    *,
+    first_limit_only: bool,
 ) -> SmallCycles:
     """Run once more with every cycle, to say what the smallest-cycle threshold left out.
 
     Args:
         setup: The source.
         traces: Its traced days with every cycle.
+        counted: The same without the small cycles.
         yearly: How often and how long they are worked.
         life: Its life without the small cycles.
         first_limit_only: As it was projected.
     """
-    threshold_soc = setup.smallest_cycle_soc
-    counted = traces.without_small_cycles(threshold_soc * setup.source.capacity_As)
     duty = Duty(setup.source, traces.days, yearly.ambient_K, yearly.runs_per_year)
     full = _trajectory(setup, duty, yearly, LIFE_SEARCH_YEARS, first_limit_only=first_limit_only)
     lives = [crossing.years for crossing in _health_crossings(setup, full) if crossing.years is not None]
@@ -91,7 +96,7 @@ def small_cycles(
         for run in (full, life.trajectory)
     )
     return SmallCycles(
-        threshold_soc=threshold_soc,
+        threshold_soc=setup.smallest_cycle_soc,
         removed_cycles_per_year=removed * yearly.runs_per_year,
         removed_loss_fraction=loss_of_all - loss_of_counted,
         life_years_with_all=min(lives) if lives else None,

@@ -39,7 +39,7 @@ def assess_source(
     life = projected_life(setup, duty, requirement, yearly, first_limit_only=first_limit_only)
     left_out = None
     if setup.smallest_cycle_soc > 0.0 and requirement.is_met:
-        left_out = small_cycles(setup, traces, yearly, life, first_limit_only=first_limit_only)
+        left_out = small_cycles(setup, traces, counted, yearly, life, first_limit_only=first_limit_only)
     notices = [
         *traces.notices,
         *requirement.notices,
@@ -93,7 +93,7 @@ def _result(
         cyclic_share_fraction=shares[1],
         equivalent_full_cycles_per_year=0.5 * day.throughput_As / source.capacity_As * per_year,
         throughput_Ah_per_year=day.throughput_As / SECONDS_PER_HOUR * per_year,
-        rms_current_A=float(np.sqrt(drive.squared_A2s / drive.duration_s)),
+        rms_current_A=drive.rms_A,
         peak_current_A=drive.peak_A,
         energy_losses_kWh_per_year=_energy_losses_kWh_per_year(setup, day, yearly, life),
         lowest_soc=source.start_soc - drive.highest_As / source.capacity_As,

@@ -253,15 +253,16 @@ def _present_value_sum(cash_flows: Iterable[CashFlow]) -> float:
     return fsum(flow.present_value for flow in cash_flows)
 
 
-_NAMES: Final[dict[Source, str]] = {"battery": "battery", "ultracapacitor": "ultracapacitor bank"}
+SOURCE_NAMES: Final[dict[Source, str]] = {"battery": "battery", "ultracapacitor": "ultracapacitor bank"}
+"""What a sentence calls a source."""
 
 
 def _assumed_life_notice(name: Source) -> Notice:
     return Notice(
         code="residual_life_assumed",
         message=(
-            f"The {_NAMES[name]} outlasts the search limit of {LIFE_SEARCH_YEARS:g} years; its residual value is that "
-            f"of a life of {LIFE_SEARCH_YEARS:g} years, so the credit is rather too small than too large."
+            f"The {SOURCE_NAMES[name]} outlasts the search limit of {LIFE_SEARCH_YEARS:g} years; its residual value is "
+            f"that of a life of {LIFE_SEARCH_YEARS:g} years, so the credit is rather too small than too large."
         ),
         severity="note",
     )

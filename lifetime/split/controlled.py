@@ -55,6 +55,16 @@ class ConverterRule(Rule):
             )
         return self
 
+    @property
+    def battery_side(self) -> Loss:
+        """Loss between the battery and the machine; none where none is given."""
+        return self.battery_loss or NO_LOSS
+
+    @property
+    def ultracapacitor_side(self) -> Loss:
+        """Loss between the bank and the machine; none where none is given."""
+        return self.ultracapacitor_loss or NO_LOSS
+
     @classmethod
     def common_parameters(cls) -> frozenset[str]:
         """Keys that are not the rule's own."""
@@ -70,10 +80,10 @@ class ControlledRule(ConverterRule):
         """Let the bank follow the rule; the battery takes what is left of the demand."""
         assert bank is not None  # noqa: S101 - a rule with an ultracapacitor is given one
         path, memory = self.bank_path(demand, bank, begun)
-        left = demand.power_W - (self.ultracapacitor_loss or NO_LOSS).at_machine(path.power_W)
+        left = demand.power_W - self.ultracapacitor_side.at_machine(path.power_W)
         shared = SharedPass(
             length_s=demand.length_s,
-            battery_W=(self.battery_loss or NO_LOSS).at_source(left),
+            battery_W=self.battery_side.at_source(left),
             bank_W=path.power_W,
             bank_A=path.current_A,
             bank_V=path.voltage_V,
@@ -130,7 +140,7 @@ class DemandRule(ControlledRule):
             )
         memory = begun.memory if isinstance(begun.memory, float) else 0.0
         setpoint, after = self.ultracapacitor_setpoint_W(demand.length_s, demand.power_W, memory)
-        at_terminals = (self.ultracapacitor_loss or NO_LOSS).at_source(setpoint)
+        at_terminals = self.ultracapacitor_side.at_source(setpoint)
         regulation = self.voltage_setpoint(bank, demand.speed_m_s)
         return follow(bank, demand.length_s, at_terminals, begun.voltage_V, regulation), after
 
@@ -205,9 +215,9 @@ class SteppedRule(ControlledRule):
 
     def bank_path(self, demand: Demand, bank: Bank, begun: SplitState) -> tuple[BankPath, Hashable]:
         """The bank follows the setpoint of each step."""
-        loss = self.ultracapacitor_loss
+        loss = self.ultracapacitor_side
         controller = self.controller()
-        if loss is None or loss.is_none:
+        if loss.is_none:
             return follow_steps(bank, demand, controller, begun.voltage_V, begun.memory)
 
         def at_terminals(step: Step) -> tuple[float, Hashable]:

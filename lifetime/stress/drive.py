@@ -90,6 +90,11 @@ class Drive:
     shortage: float
     samples: int
 
+    @property
+    def rms_A(self) -> float:
+        """Quadratic mean of the current [A]."""
+        return float(np.sqrt(self.squared_A2s / self.duration_s))
+
 
 class _Integrals(NamedTuple):
     """Integrals over each interval, shape (n,) each; None where a quantity plays no part."""

@@ -21,7 +21,6 @@ from lifetime.assessment.setups import (
 from lifetime.history.model import History
 from lifetime.notices import Notice
 from lifetime.packs.cell import Cell, OpenCircuitCurve, ProvenanceEntry
-from lifetime.packs.pack import Pack
 from lifetime.split.bank import Bank
 from lifetime.stress.day import Charging, build_day
 from lifetime.stress.drive import DriveTracer, trace_drive
@@ -133,7 +132,6 @@ def battery(cell):
         return SourceSetup(
             kind="battery",
             cell=one,
-            pack=Pack(one, 1, 1),
             source=Source(**facts | source),
             model=one.law,
             limits=limits or HealthLimits(0.8, 2.0),
@@ -171,7 +169,6 @@ def ultracapacitor(cell):
         return UltracapacitorSetup(
             kind="ultracapacitor",
             cell=one,
-            pack=Pack(one, 1, 1),
             source=source,
             model=one.law,
             limits=HealthLimits(0.8, 2.0),

@@ -1,7 +1,5 @@
 """What is said where a day's currents or distance do not suit the vehicle: a wrong unit, sign or column."""
 
-import numpy as np
-
 from lifetime.constants import SECONDS_PER_HOUR
 from lifetime.notices import Notice
 from lifetime.stress.day import Day
@@ -25,7 +23,6 @@ def current_notices(day: Day, source: Source, *, power_driven: bool) -> list[Not
         power_driven: True where a split of a demand loads it, False where its own history does.
     """
     drive, capacity_Ah = day.drive, source.capacity_As / SECONDS_PER_HOUR
-    rms_A = float(np.sqrt(drive.squared_A2s / drive.duration_s))
     c_rate = drive.peak_A / capacity_Ah
     if drive.peak_A == 0.0:
         remedy = "The split never asks for it." if power_driven else "Check the column and its unit."
@@ -44,8 +41,8 @@ def current_notices(day: Day, source: Source, *, power_driven: bool) -> list[Not
         Notice(
             "implausible_c_rate",
             f"The {source.kind} of {capacity_Ah:.3g} Ah has a peak current of {drive.peak_A:.3g} A ({c_rate:.3g} C) "
-            f"and {rms_A:.3g} A rms. A peak {limit} is more likely a wrong unit (W for kW, mA for A) or the data of "
-            "another pack than a duty. Check the units of the history and the pack's cells in series and parallel.",
+            f"and {drive.rms_A:.3g} A rms. A peak {limit} is more likely a wrong unit (W for kW, mA for A) or the data "
+            "of another pack than a duty. Check the units of the history and the pack's cells in series and parallel.",
         )
     ]
 

@@ -6,7 +6,6 @@ import numpy as np
 
 from lifetime.split.bank import Bank
 from lifetime.split.controlled import ConverterRule
-from lifetime.split.losses import NO_LOSS
 from lifetime.split.rule import BatteryCircuit, SplitState
 from lifetime.split.share import Demand, SharedPass
 
@@ -25,5 +24,5 @@ class BatteryOnly(ConverterRule, title="Battery alone"):
         """The battery takes the demand and its own losses."""
         n = demand.length_s.size
         idle = np.zeros(n)
-        power = (self.battery_loss or NO_LOSS).at_source(demand.power_W)
+        power = self.battery_side.at_source(demand.power_W)
         return SharedPass(demand.length_s, power, idle, idle, np.full(n + 1, begun.voltage_V)), begun

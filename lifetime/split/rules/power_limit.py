@@ -9,7 +9,6 @@ from lifetime.keys import about
 from lifetime.notices import Notice
 from lifetime.ranges import Watts
 from lifetime.split.controlled import RegulatedRule
-from lifetime.split.losses import NO_LOSS
 from lifetime.split.share import SharedPass
 
 _SAME_POWER: Final = 1e-6
@@ -70,7 +69,7 @@ class PowerLimit(RegulatedRule, title="Power limit"):
 
     def day_notices(self, day: list[SharedPass]) -> list[Notice]:
         """Where the battery passes a limit all the same, because the bank cannot take the rest."""
-        at_machine = (self.battery_loss or NO_LOSS).at_machine
+        at_machine = self.battery_side.at_machine
         power = np.concatenate([at_machine(one.battery_W) for one in day])
         length = np.concatenate([one.length_s for one in day])
         ways = (
