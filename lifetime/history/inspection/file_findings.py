@@ -77,9 +77,12 @@ def _missing_roles(scan: FileScan) -> set[str]:
 
 def _lost_columns(reader: JoinedReader, missing: set[str]) -> Iterator[Finding]:
     """Columns of the first file that would serve, were they in every file."""
+    partial = reader.partial
+    if not missing or not partial:
+        return
     for suggestion in suggest_columns(reader.readers[0]).columns:
-        if suggestion.role in missing and suggestion.column in reader.partial:
-            file, count = reader.partial[suggestion.column]
+        if suggestion.role in missing and suggestion.column in partial:
+            file, count = partial[suggestion.column]
             has = f"{count} columns of this file have this name" if count else "there is no such column"
             message = f"{has}, and the first file, {reader.readers[0].label}, has it as {suggestion.role}."
             yield Finding(

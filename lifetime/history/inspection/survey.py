@@ -193,7 +193,8 @@ class Survey:
     @property
     def joint_gaps(self) -> int:
         """Gaps between two files."""
-        return sum(step >= self.steps.gap_limit_s for step in self.joint_steps_s)
+        limit_s = self.steps.gap_limit_s
+        return sum(step_s >= limit_s for step_s in self.joint_steps_s)
 
     def _refuse_backward(self, steps_s: FloatArray, ends: IntArray) -> None:
         if steps_s.min() >= 0.0:
