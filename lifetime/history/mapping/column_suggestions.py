@@ -84,7 +84,7 @@ def suggest_columns(reader: Reader) -> Suggestions:
         taken = {suggestion.position for suggestion in by_role.values()}
         free = [at for at in positions if at not in taken and (together is None or at in together)]
         if quantity == "time":
-            best = _best(reader, free, quantity, drive)
+            best = _best_time(reader, free, drive)
         else:
             fitting = ranking.candidates(free, quantity, drive)
             candidates += fitting
@@ -128,20 +128,18 @@ def _suggestion(one: Candidate) -> ColumnSuggestion:
     return ColumnSuggestion(one.role, one.column, one.position, one.unit, one.evidence)
 
 
-def _best(reader: Reader, free: list[int], quantity: str, drive: int | None) -> ColumnSuggestion | None:
-    ratings = {at: rating(reader, at, quantity, drive) for at in free}
-    if quantity == "time":
-        ratings = judged_times(reader, ratings)
+def _best_time(reader: Reader, free: list[int], drive: int | None) -> ColumnSuggestion | None:
+    ratings = judged_times(reader, {at: rating(reader, at, "time", drive) for at in free})
     # The first in the file among equally likely ones, as max keeps the first it meets.
     best = max(free, key=lambda at: ratings[at].points, default=None)
     if best is None or ratings[best].points <= 0:
         return None
     name = reader.columns[best]
     if best in reader.seconds:
-        return ColumnSuggestion(quantity, name, best, "s", STORED_TIME.evidence)
+        return ColumnSuggestion("time", name, best, "s", STORED_TIME.evidence)
     stated = header_unit(name)
     unit = None if stated is None or stated.unit is None else stated.unit.symbol
-    return ColumnSuggestion(quantity, name, best, unit, ratings[best].evidence)
+    return ColumnSuggestion("time", name, best, unit, ratings[best].evidence)
 
 
 def _suggest_timestamps(reader: Reader, by_role: dict[str, ColumnSuggestion]) -> None:
