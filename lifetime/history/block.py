@@ -55,6 +55,10 @@ class Block:
     speed_m_s: FloatArray | None = None
 
 
+COLUMNS: Final = ("time_s", "current_A", "power_W", "voltage_V", "temperature_K", "speed_m_s")
+"""What a block may have for each sample, and a table of a history as a column."""
+
+
 class BlockSource(Protocol):
     """Something that can stream a history's blocks again and again."""
 
