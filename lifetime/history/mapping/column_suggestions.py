@@ -8,14 +8,13 @@ from typing import Final
 from lifetime.history.formats.reader import Reader
 from lifetime.history.formats.text_values import Texts
 from lifetime.history.mapping.mode_words import ModeMeaning, is_named_like_mode
-from lifetime.history.mapping.role_ranking import RATED, STORED_TIME, Candidate, Ranking, rating
+from lifetime.history.mapping.role_ranking import DRIVES, RATED, STORED_TIME, Candidate, Ranking, rating
 from lifetime.history.mapping.role_ratings import is_named_like_time, is_of_another_device, rate_column
 from lifetime.history.mapping.three_phase import WindingSet
 from lifetime.history.mapping.time_columns import judged_times
 from lifetime.history.mapping.timestamps import DURATION, Timestamps, fitting_patterns
 from lifetime.units import header_unit
 
-_DRIVES: Final = ("current", "power", "speed")
 _ROLES: Final = ("time", "date", "current", "power", "speed", "voltage", "temperature", "mode")
 _DATE_ONLY: Final = ("%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y", "%Y/%m/%d", "iso")
 
@@ -91,12 +90,12 @@ def suggest_columns(reader: Reader) -> Suggestions:
             likeliest, equals = ranking.decided(fitting)
             best = None if likeliest is None else _suggestion(likeliest)
             # Beside a drive that is known, others are not asked for.
-            if equals and (drive is None or quantity not in _DRIVES):
+            if equals and (drive is None or quantity not in DRIVES):
                 undecided[quantity] = equals
         if best is None or (quantity == "power" and drive is not None and is_of_another_device(best.column)):
             continue  # a heater's power next to the pack's current is not the pack's
         by_role[quantity] = best
-        if drive is None and quantity in _DRIVES:
+        if drive is None and quantity in DRIVES:
             drive = best.position
     _suggest_timestamps(reader, by_role)
     mode = suggest_mode(reader, ranking.head.words, has_speed="speed" in by_role)
