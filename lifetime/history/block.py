@@ -55,6 +55,10 @@ class Block:
     speed_m_s: FloatArray | None = None
 
 
+COLUMNS: Final = ("time_s", "current_A", "power_W", "voltage_V", "temperature_K", "speed_m_s")
+"""What a block may have for each sample, and a table of a history as a column."""
+
+
 class BlockSource(Protocol):
     """Something that can stream a history's blocks again and again."""
 
@@ -108,13 +112,12 @@ def join(parts: list[Samples]) -> Samples:
     )
 
 
-def on_grid(stream: Iterator[Samples]) -> Iterator[Block]:
-    """Cut a stream of stretches into blocks of 65,536 samples, whatever the stretches' lengths.
+def in_blocks(stream: Iterator[Samples]) -> Iterator[Samples]:
+    """Cut a stream of stretches into stretches of 65,536 samples and a shorter last one, whatever their lengths.
 
     Args:
         stream: Stretches in order.
     """
-    first = 0
     waiting: list[Samples] = []
     count = 0
     for stretch in stream:
@@ -125,14 +128,25 @@ def on_grid(stream: Iterator[Samples]) -> Iterator[Block]:
         whole = join(waiting)
         start = 0
         while count - start >= BLOCK_SAMPLES:
-            yield _block(whole.take(slice(start, start + BLOCK_SAMPLES)), first)
-            first += BLOCK_SAMPLES
+            yield whole.take(slice(start, start + BLOCK_SAMPLES))
             start += BLOCK_SAMPLES
         # A copy, so that the remainder does not keep the long stretch alive.
         waiting = [whole.take(np.arange(start, count))]
         count -= start
     if count:
-        yield _block(join(waiting), first)
+        yield join(waiting)
+
+
+def on_grid(stream: Iterator[Samples]) -> Iterator[Block]:
+    """Cut a stream of stretches into numbered blocks of 65,536 samples, whatever the stretches' lengths.
+
+    Args:
+        stream: Stretches in order.
+    """
+    first = 0
+    for samples in in_blocks(stream):
+        yield _block(samples, first)
+        first += samples.size
 
 
 def _block(samples: Samples, first_row: int) -> Block:

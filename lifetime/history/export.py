@@ -4,14 +4,10 @@ import os
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Final
 
 from lifetime.checks import FloatArray
-from lifetime.history.block import Block
+from lifetime.history.block import COLUMNS, Block
 from lifetime.history.model import History
-
-COLUMNS: Final = ("time_s", "current_A", "power_W", "voltage_V", "temperature_K", "speed_m_s")
-"""Names that a file may have; current and power are positive while the source discharges."""
 
 
 def write_parquet(history: History, path: Path) -> int:

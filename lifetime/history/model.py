@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike
 
 from lifetime.checks import FloatArray
 from lifetime.constants import ZERO_CELSIUS_K
-from lifetime.history.block import BLOCK_SAMPLES, Block, BlockSource, Interpolation
+from lifetime.history.block import BLOCK_SAMPLES, COLUMNS, Block, BlockSource, Interpolation
 from lifetime.history.record import CleaningRecord
 from lifetime.notices import Notice
 from lifetime.text import counted, printable
@@ -117,8 +117,8 @@ class History:
         import pandas as pd  # noqa: PLC0415 - slow import
 
         blocks = list(self.blocks())
-        columns: dict[str, FloatArray] = {"time_s": np.concatenate([block.time_s for block in blocks])}
-        for name in ("current_A", "power_W", "voltage_V", "temperature_K", "speed_m_s"):
+        columns: dict[str, FloatArray] = {}
+        for name in COLUMNS:
             parts = [part for block in blocks if (part := getattr(block, name)) is not None]
             if parts:
                 columns[name] = np.concatenate(parts)

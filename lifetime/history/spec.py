@@ -10,12 +10,14 @@ from lifetime.history.formats.number_format import Decimal
 from lifetime.history.key_texts import ABOUT
 from lifetime.history.machine import MachineLosses
 from lifetime.history.record import CleaningName
+from lifetime.ranges import COLDEST_AMBIENT_C, HOTTEST_AMBIENT_C, Fraction
 from lifetime.units import QUANTITIES, Quantity, known_units, named_unit
 
 Name = Annotated[str, Field(min_length=1, max_length=2000)]
 Pattern = Annotated[str, Field(min_length=1, max_length=100)]
 Names = Annotated[tuple[Name, ...], Field(min_length=1, max_length=1000, strict=False)]
 Phases = Annotated[tuple[Name, ...], Field(min_length=2, max_length=3, strict=False)]
+Ambient = Annotated[float, Field(ge=COLDEST_AMBIENT_C, le=HOTTEST_AMBIENT_C, allow_inf_nan=False)]
 
 _UNIT_KEYS: Final = tuple(f"{quantity}_unit" for quantity in QUANTITIES)
 
@@ -35,7 +37,7 @@ class HistoryInput(BaseModel):
     phase_voltages: Annotated[Phases | None, ABOUT["phase_voltages"]] = None
     torque: Annotated[Name | None, ABOUT["torque"]] = None
     shaft_speed: Annotated[Name | None, ABOUT["shaft_speed"]] = None
-    torque_fraction: Annotated[float, Field(ge=0.0, le=1.0), ABOUT["torque_fraction"]] = 1.0
+    torque_fraction: Annotated[Fraction, ABOUT["torque_fraction"]] = 1.0
     machine: Annotated[MachineLosses | None, ABOUT["machine"]] = None
     voltage: Annotated[Name | None, ABOUT["voltage"]] = None
     temperature: Annotated[Name | None, ABOUT["temperature"]] = None
@@ -50,9 +52,7 @@ class HistoryInput(BaseModel):
     current_from_power: Annotated[bool, ABOUT["current_from_power"]] = False
     current_offset_A: Annotated[float, Field(ge=-1e6, le=1e6, allow_inf_nan=False), ABOUT["current_offset_A"]] = 0.0
     quantities_of: Annotated[Literal["pack", "cell"], ABOUT["quantities_of"]] = "pack"
-    ambient_C: Annotated[Annotated[float, Field(ge=-60.0, le=60.0, allow_inf_nan=False)] | None, ABOUT["ambient_C"]] = (
-        None
-    )
+    ambient_C: Annotated[Ambient | None, ABOUT["ambient_C"]] = None
     clean: Annotated[tuple[CleaningName, ...], ABOUT["clean"]] = ()
     files_follow: Annotated[Literal["by_time", "one_after_another"], ABOUT["files_follow"]] = "by_time"
     time_unit: Annotated[str | None, ABOUT["time_unit"]] = None

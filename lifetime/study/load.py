@@ -234,13 +234,16 @@ def _valid(model: type[Model], data: Any) -> Model | None:
         return None
 
 
-def _inputs(data: Mapping[str, Any]) -> Iterator[tuple[str, HistoryInput]]:
+def _strategies(data: Mapping[str, Any]) -> Iterator[tuple[int, Mapping[str, Any]]]:
+    """Every strategy that is a table, with its number counted from 1; others are already on the schema's list."""
     strategies = data.get("strategy")
-    if not isinstance(strategies, list | tuple):
-        return
-    for number, strategy in enumerate(strategies, start=1):
-        if not isinstance(strategy, Mapping):
-            continue
+    for number, strategy in enumerate(strategies if isinstance(strategies, list | tuple) else (), start=1):
+        if isinstance(strategy, Mapping):
+            yield number, strategy
+
+
+def _inputs(data: Mapping[str, Any]) -> Iterator[tuple[str, HistoryInput]]:
+    for number, strategy in _strategies(data):
         for key in ("demand", "battery", "ultracapacitor"):
             spec = _valid(HistoryInput, strategy.get(key)) if key in strategy else None
             if spec is not None:
@@ -249,9 +252,8 @@ def _inputs(data: Mapping[str, Any]) -> Iterator[tuple[str, HistoryInput]]:
 
 def _rules(data: Mapping[str, Any]) -> Iterator[tuple[str, Rule]]:
     """Every sound rule; the faults of the others are already on the schema's list."""
-    strategies = data.get("strategy")
-    for number, strategy in enumerate(strategies if isinstance(strategies, list | tuple) else (), start=1):
-        if isinstance(strategy, Mapping) and strategy.get("split") is not None:
+    for number, strategy in _strategies(data):
+        if strategy.get("split") is not None:
             with suppress(ValidationError):
                 yield f"strategy[{number}].split", read_rule(strategy["split"])
 

@@ -6,7 +6,7 @@ from typing import Final
 import numpy as np
 
 from lifetime.checks import FloatArray
-from lifetime.history.block import BLOCK_SAMPLES, IntArray, Samples, join
+from lifetime.history.block import IntArray, Samples, in_blocks, join
 from lifetime.history.cleaning.counts import RowCount
 
 _USUAL: Final = (0.005, 0.995)
@@ -54,7 +54,7 @@ def without_spikes(stream: Iterator[Samples], dropped: RowCount) -> Iterator[Sam
     """
     before: Samples | None = None
     block: Samples | None = None
-    for following in _blocks(stream):
+    for following in in_blocks(stream):
         if block is not None:
             yield _cleaned(before, block, following, dropped)
             before = block.take(slice(block.size - 1, None))
@@ -81,18 +81,3 @@ def _cleaned(before: Samples | None, block: Samples, following: Samples | None, 
         dropped.add(block.rows[bad])
         block = block.take(~bad)
     return block
-
-
-def _blocks(stream: Iterator[Samples]) -> Iterator[Samples]:
-    waiting: list[Samples] = []
-    count = 0
-    for stretch in stream:
-        waiting.append(stretch)
-        count += stretch.size
-        while count >= BLOCK_SAMPLES:
-            whole = join(waiting)
-            yield whole.take(slice(0, BLOCK_SAMPLES))
-            waiting = [whole.take(slice(BLOCK_SAMPLES, None))]
-            count -= BLOCK_SAMPLES
-    if count:
-        yield join(waiting)

@@ -63,6 +63,7 @@ class CsvReader(OneFile):
     dialect: Dialect
     piece_bytes: int = _PIECE_BYTES
     single_precision: frozenset[int] = field(default=frozenset(), init=False)
+    _kept: dict[str, list[list[str]]] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     @classmethod
     def open(cls, path: Path, label: str, layout: Layout = AS_FOUND) -> "CsvReader":
@@ -145,12 +146,21 @@ class CsvReader(OneFile):
         return [fields[column] for fields in rows if column < len(fields)]
 
     def _first_rows(self) -> list[list[str]]:
-        for piece in self._pieces(drop_unfinished=False, piece_bytes=_SAMPLE_ROWS * 2000):
-            return self._sampled(piece.text.split(b"\n")[:-1][:_SAMPLE_ROWS])
-        return []
+        """The first rows, read once: every column is asked about in turn."""
+        if "first" not in self._kept:
+            pieces = self._pieces(drop_unfinished=False, piece_bytes=_SAMPLE_ROWS * 2000)
+            piece = next(pieces, None)
+            lines = [] if piece is None else piece.text.split(b"\n")[:-1]
+            self._kept["first"] = self._sampled(lines[:_SAMPLE_ROWS])
+        return self._kept["first"]
 
     def _last_rows(self) -> list[list[str]]:
-        """The last whole rows of a long plain text: the days at a log's end tell day and month apart."""
+        """The last whole rows of a long plain text, read once: the days at a log's end tell day and month apart."""
+        if "last" not in self._kept:
+            self._kept["last"] = self._read_last_rows()
+        return self._kept["last"]
+
+    def _read_last_rows(self) -> list[list[str]]:
         source = self.dialect.source
         size = self.path.stat().st_size
         if source.packing or source.wide or size - self.dialect.data_start < _TAIL_BYTES:

@@ -1,7 +1,6 @@
 """Findings about a file as a whole: suggested roles that are missing, what stopped reading, headers, sign."""
 
 from collections.abc import Iterator
-from typing import Final
 
 from lifetime.errors import HistoryError
 from lifetime.history.formats.joined_files import JoinedReader
@@ -10,8 +9,7 @@ from lifetime.history.inspection.file_scan import FileScan
 from lifetime.history.inspection.findings import Finding, FindingSeverity
 from lifetime.history.mapping.column_suggestions import suggest_columns
 from lifetime.history.mapping.discharge_sign import DischargeSign
-
-_DRIVES: Final = frozenset({"current", "power", "speed"})
+from lifetime.history.mapping.role_ranking import DRIVES
 
 
 def file_findings(scan: FileScan) -> Iterator[Finding]:
@@ -72,14 +70,17 @@ def _header_findings(reader: Reader) -> Iterator[Finding]:
 def _missing_roles(scan: FileScan) -> set[str]:
     """Of what every history needs, the roles for which no column is suggested."""
     missing = set() if "time" in scan.by_role else {"time"}
-    return missing if _DRIVES & scan.by_role.keys() else missing | _DRIVES
+    return missing if DRIVES & scan.by_role.keys() else missing | DRIVES
 
 
 def _lost_columns(reader: JoinedReader, missing: set[str]) -> Iterator[Finding]:
     """Columns of the first file that would serve, were they in every file."""
+    partial = reader.partial
+    if not missing or not partial:
+        return
     for suggestion in suggest_columns(reader.readers[0]).columns:
-        if suggestion.role in missing and suggestion.column in reader.partial:
-            file, count = reader.partial[suggestion.column]
+        if suggestion.role in missing and suggestion.column in partial:
+            file, count = partial[suggestion.column]
             has = f"{count} columns of this file have this name" if count else "there is no such column"
             message = f"{has}, and the first file, {reader.readers[0].label}, has it as {suggestion.role}."
             yield Finding(

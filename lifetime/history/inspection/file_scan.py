@@ -139,10 +139,9 @@ class FileScan:
     @property
     def is_sign_by_mode(self) -> bool:
         """True where the current, or the power in its place, has no sign of its own, and a column of words has."""
-        drive = self.by_role.get("current", self.by_role.get("power"))
-        if drive is None or "mode" not in self.by_role:
+        if self.flow is None or "mode" not in self.by_role:
             return False
-        limits = self.columns[drive.position].range
+        limits = self.columns[self.flow.position].range
         return limits is None or limits[0] >= 0.0 or limits[1] <= 0.0
 
     def sign(self) -> DischargeSign | None:

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from lifetime.constants import JOULES_PER_KWH, SECONDS_PER_HOUR
 from lifetime.history.inspection.step_charge import GapCharge
 from lifetime.history.inspection.words import counted, significant
 
@@ -10,7 +11,7 @@ BRIDGE: Final = 'clean = ["bridge_gaps"]'
 REST: Final = 'clean = ["rest_in_gaps"]'
 
 _FEW: Final = 0.01
-_SUMS: Final = {"current": ("charge", "Ah", 3600.0, "A"), "power": ("energy", "kWh", 3.6e6, "W")}
+_SUMS: Final = {"current": ("charge", "Ah", SECONDS_PER_HOUR, "A"), "power": ("energy", "kWh", JOULES_PER_KWH, "W")}
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
+from lifetime.constants import SECONDS_PER_HOUR
 from lifetime.history.inspection.words import significant
 
 HIGHEST_VOLTAGE_V: Final = 1500.0
@@ -94,7 +95,7 @@ def _ratios(seen: Magnitudes) -> Iterator[ImplausibleUnit]:
         )
         yield ImplausibleUnit("power", message, ratio)
     if seen.capacity_As is not None and seen.current_A is not None:
-        c_rate = seen.current_A * 3600.0 / seen.capacity_As
+        c_rate = seen.current_A * SECONDS_PER_HOUR / seen.capacity_As
         if not LOWEST_C_RATE < c_rate < HIGHEST_C_RATE:
             message = (
                 "counted charge and state of charge give a capacity at which the highest current is "

@@ -6,11 +6,11 @@ from typing import Final
 from lifetime.history.inspection.file_scan import FileScan
 from lifetime.history.inspection.findings import Finding, FindingSeverity
 from lifetime.history.inspection.words import place_of
+from lifetime.history.mapping.role_ranking import DRIVES
 from lifetime.history.mapping.study_entry import inline_table, winding_keys
 from lifetime.history.mapping.three_phase import WindingSet
 
 _NAMED: Final = 6
-_DRIVES: Final = ("current", "power", "speed")
 
 
 def role_findings(scan: FileScan) -> Iterator[Finding]:
@@ -30,7 +30,7 @@ def role_findings(scan: FileScan) -> Iterator[Finding]:
 def _undecided(scan: FileScan) -> Iterator[Finding]:
     for role, columns in scan.suggestions.undecided.items():
         message = f"{len(columns)} columns fit {role} equally well: {_listed(columns)}."
-        severity: FindingSeverity = "warning" if role in _DRIVES else "note"
+        severity: FindingSeverity = "warning" if role in DRIVES else "note"
         yield Finding(severity, "file", message, len(columns), f"Name the {role} in the study yourself.")
 
 

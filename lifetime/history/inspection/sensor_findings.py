@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from lifetime.constants import SECONDS_PER_HOUR
 from lifetime.history.inspection.file_scan import FileScan
 from lifetime.history.inspection.findings import Finding
 from lifetime.history.inspection.words import counted, place_of, significant, with_unit
@@ -31,7 +32,7 @@ def charge_findings(scan: FileScan) -> Iterator[Finding]:
     current, time = scan.by_role.get("current"), scan.by_role.get("time")
     if current is None or time is None or current.unit is None or time.unit is None:
         return
-    positive_Ah, negative_Ah = (charge_As / 3600.0 for charge_As in scan.checks.charge_As)
+    positive_Ah, negative_Ah = (charge_As / SECONDS_PER_HOUR for charge_As in scan.checks.charge_As)
     if 0.0 < positive_Ah + negative_Ah < float("inf"):
         net_Ah = positive_Ah - negative_Ah
         message = (

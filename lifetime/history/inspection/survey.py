@@ -43,7 +43,6 @@ class Survey:
         self.first_s = 0.0
         self.last_s = 0.0
         self.largest_step_s = 0.0
-        self.largest_step_row = 0
         self.last_row = 0
         self.last_flow = 0.0
         self.joint_steps_s: list[float] = []
@@ -124,10 +123,7 @@ class Survey:
         if steps_s.size:
             self._refuse_backward(steps_s, ends)
             inner = self._add_inner(steps_s, ends)
-            longest = int(np.argmax(steps_s))
-            if steps_s[longest] > self.largest_step_s:
-                self.largest_step_s = float(steps_s[longest])
-                self.largest_step_row = int(ends[longest])
+            self.largest_step_s = max(self.largest_step_s, float(steps_s.max()))
             self._count_steps(steps_s, ends, flows, inner)
         self.last_s = float(time_s[-1])
         self.last_flow = 0.0 if flow is None else float(flow[-1])
@@ -193,7 +189,8 @@ class Survey:
     @property
     def joint_gaps(self) -> int:
         """Gaps between two files."""
-        return sum(step >= self.steps.gap_limit_s for step in self.joint_steps_s)
+        limit_s = self.steps.gap_limit_s
+        return sum(step_s >= limit_s for step_s in self.joint_steps_s)
 
     def _refuse_backward(self, steps_s: FloatArray, ends: IntArray) -> None:
         if steps_s.min() >= 0.0:

@@ -8,14 +8,13 @@ from typing import Final
 from lifetime.history.formats.reader import Reader
 from lifetime.history.formats.text_values import Texts
 from lifetime.history.mapping.mode_words import ModeMeaning, is_named_like_mode
-from lifetime.history.mapping.role_ranking import RATED, STORED_TIME, Candidate, Ranking, rating
+from lifetime.history.mapping.role_ranking import DRIVES, RATED, STORED_TIME, Candidate, Ranking, rating
 from lifetime.history.mapping.role_ratings import is_named_like_time, is_of_another_device, rate_column
 from lifetime.history.mapping.three_phase import WindingSet
 from lifetime.history.mapping.time_columns import judged_times
 from lifetime.history.mapping.timestamps import DURATION, Timestamps, fitting_patterns
 from lifetime.units import header_unit
 
-_DRIVES: Final = ("current", "power", "speed")
 _ROLES: Final = ("time", "date", "current", "power", "speed", "voltage", "temperature", "mode")
 _DATE_ONLY: Final = ("%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y", "%Y/%m/%d", "iso")
 
@@ -84,19 +83,19 @@ def suggest_columns(reader: Reader) -> Suggestions:
         taken = {suggestion.position for suggestion in by_role.values()}
         free = [at for at in positions if at not in taken and (together is None or at in together)]
         if quantity == "time":
-            best = _best(reader, free, quantity, drive)
+            best = _best_time(reader, free, drive)
         else:
             fitting = ranking.candidates(free, quantity, drive)
             candidates += fitting
             likeliest, equals = ranking.decided(fitting)
             best = None if likeliest is None else _suggestion(likeliest)
             # Beside a drive that is known, others are not asked for.
-            if equals and (drive is None or quantity not in _DRIVES):
+            if equals and (drive is None or quantity not in DRIVES):
                 undecided[quantity] = equals
         if best is None or (quantity == "power" and drive is not None and is_of_another_device(best.column)):
             continue  # a heater's power next to the pack's current is not the pack's
         by_role[quantity] = best
-        if drive is None and quantity in _DRIVES:
+        if drive is None and quantity in DRIVES:
             drive = best.position
     _suggest_timestamps(reader, by_role)
     mode = suggest_mode(reader, ranking.head.words, has_speed="speed" in by_role)
@@ -128,20 +127,18 @@ def _suggestion(one: Candidate) -> ColumnSuggestion:
     return ColumnSuggestion(one.role, one.column, one.position, one.unit, one.evidence)
 
 
-def _best(reader: Reader, free: list[int], quantity: str, drive: int | None) -> ColumnSuggestion | None:
-    ratings = {at: rating(reader, at, quantity, drive) for at in free}
-    if quantity == "time":
-        ratings = judged_times(reader, ratings)
+def _best_time(reader: Reader, free: list[int], drive: int | None) -> ColumnSuggestion | None:
+    ratings = judged_times(reader, {at: rating(reader, at, "time", drive) for at in free})
     # The first in the file among equally likely ones, as max keeps the first it meets.
     best = max(free, key=lambda at: ratings[at].points, default=None)
     if best is None or ratings[best].points <= 0:
         return None
     name = reader.columns[best]
     if best in reader.seconds:
-        return ColumnSuggestion(quantity, name, best, "s", STORED_TIME.evidence)
+        return ColumnSuggestion("time", name, best, "s", STORED_TIME.evidence)
     stated = header_unit(name)
     unit = None if stated is None or stated.unit is None else stated.unit.symbol
-    return ColumnSuggestion(quantity, name, best, unit, ratings[best].evidence)
+    return ColumnSuggestion("time", name, best, unit, ratings[best].evidence)
 
 
 def _suggest_timestamps(reader: Reader, by_role: dict[str, ColumnSuggestion]) -> None:

@@ -11,6 +11,8 @@ from lifetime.history.mapping.head_rows import HeadRows, head_rows, mode_columns
 from lifetime.history.mapping.role_ratings import UNFIT, Rating, rate_column, state_of_charge_column
 
 RATED: Final = ("current", "power", "speed", "voltage", "temperature", "time")
+DRIVES: Final = frozenset({"current", "power", "speed"})
+"""Roles of which a history needs one."""
 STORED_TIME: Final = Rating(5, "the file stores it as a time")
 
 

@@ -2,14 +2,14 @@
 
 import json
 from collections.abc import Collection
-from typing import Final, Literal
+from typing import Literal
 
 from lifetime.history.mapping.column_suggestions import ColumnSuggestion
+from lifetime.history.mapping.role_ranking import DRIVES
 from lifetime.history.mapping.three_phase import WindingSet
 from lifetime.units import header_unit
 
 _ROLES = ("time", "date", "current", "power", "speed", "voltage", "temperature")
-_DRIVES: Final = frozenset({"current", "power", "speed"})
 
 
 def suggested_keys(
@@ -32,8 +32,8 @@ def suggested_keys(
         undecided: Roles that several columns fit equally well.
     """
     by_role = {suggestion.role: suggestion for suggestion in suggestions}
-    open_drive = None if _DRIVES & by_role.keys() else next((role for role in undecided if role in _DRIVES), None)
-    if "time" not in by_role or not (open_drive or _DRIVES & by_role.keys()):
+    open_drive = None if DRIVES & by_role.keys() else next((role for role in undecided if role in DRIVES), None)
+    if "time" not in by_role or not (open_drive or DRIVES & by_role.keys()):
         return None
     if "current" in by_role:
         by_role.pop("power", None)

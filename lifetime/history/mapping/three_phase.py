@@ -109,10 +109,9 @@ def differ_in_one_place(names: Sequence[str]) -> bool:
     Args:
         names: Two or more names.
     """
-    shortest = min(len(name) for name in names)
     if len({len(name) for name in names}) > 1 or len(set(names)) < len(names):
         return False
-    differing = [at for at in range(shortest) if len({name[at] for name in names}) > 1]
+    differing = [at for at in range(len(names[0])) if len({name[at] for name in names}) > 1]
     return differing[-1] - differing[0] < 2
 
 
