@@ -10,7 +10,7 @@ from lifetime.costing.life_cycle import Source
 from lifetime.errors import PackwearError
 from lifetime.results.records import StrategyResult
 from lifetime.study.load import LoadedStudy, resolve_study
-from lifetime.sweep.axes import is_price, with_values
+from lifetime.sweep.axes import concerns, is_price, with_values
 from lifetime.sweep.axis import Axis
 from lifetime.sweep.cached_folder import CachedFolder
 
@@ -70,13 +70,11 @@ def felt_values(
         values: One value each.
         has_ultracapacitor: Whether it uses the ultracapacitor bank.
     """
-
-    def feels(path: tuple[str | int, ...]) -> bool:
-        if path[0] == "strategy":
-            return path[1] == strategy
-        return not is_price(path) and (has_ultracapacitor or path[0] != "ultracapacitor")
-
-    return tuple(value for axis, value in zip(axes, values, strict=True) if feels(axis.path))
+    return tuple(
+        value
+        for axis, value in zip(axes, values, strict=True)
+        if not is_price(axis.path) and concerns(axis.path, strategy, has_ultracapacitor=has_ultracapacitor)
+    )
 
 
 def mass_kg(loaded: LoadedStudy) -> tuple[float | None, float | None]:
