@@ -18,7 +18,16 @@ Row = dict[str, float | int | str | None]
 
 
 _FOLDERS: dict[str, CachedFolder] = {}
-"""Folders of this process: a worker opens every file once for all the batches it is given."""
+"""Folders of this process: it opens every file once, for the check of a plan and all the batches it is given."""
+
+
+def folder_of(base: str) -> CachedFolder:
+    """The folder as this process shares it.
+
+    Args:
+        base: The folder's absolute path.
+    """
+    return _FOLDERS.setdefault(base, CachedFolder(Path(base)))
 
 
 def rows_of_batch(
@@ -36,7 +45,7 @@ def rows_of_batch(
         One row a strategy and candidate, in order. A candidate that is no study, or cannot be assessed, has one row
         that says why.
     """
-    folder = _FOLDERS.setdefault(base, CachedFolder(Path(base)))
+    folder = folder_of(base)
     rows: list[Row] = []
     lives: dict[tuple[str, tuple[float, ...]], StrategyResult] = {}
     for number, values in points:
