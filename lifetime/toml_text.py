@@ -6,6 +6,7 @@ number of any length. No file of this program needs more than a few of each.
 
 import re
 import tomllib
+from collections.abc import Mapping
 from typing import Any, Final
 
 _DEEPEST: Final = 32
@@ -49,6 +50,17 @@ def read_toml_text(text: str) -> dict[str, Any]:
         return tomllib.loads(text)
     except (ValueError, RecursionError, OverflowError) as error:
         raise TomlError(str(error)) from None
+
+
+def toml_text(data: Mapping[str, Any]) -> str:
+    """Write plain data, such as a study, as a TOML text.
+
+    Args:
+        data: Keys and values without None.
+    """
+    import tomli_w  # noqa: PLC0415 - only needed where a study is shown as text
+
+    return tomli_w.dumps(data)
 
 
 def _refuse_excess(text: str) -> None:

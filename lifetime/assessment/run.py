@@ -61,15 +61,11 @@ def _named(strategy: str) -> Iterator[None]:
 
 def _assessment(loaded: LoadedStudy, results: list[StrategyResult]) -> Assessment:
     """Rank the strategies, and say whether they did the same work."""
-    study = loaded.study
     costs = [None if result.life_cycle_cost is None else result.life_cycle_cost.net_present_cost for result in results]
     ranked = [replace(result, rank=place) for result, place in zip(results, rank(costs), strict=True)]
     return Assessment(
         id=fingerprint(loaded),
-        title=study.title,
         program_version=program_version(),
-        currency=study.cost.currency,
-        service_years=study.service.years,
         strategies=tuple(ranked[place] for place in order(costs)),
         inputs=input_hashes(loaded),
         loaded=loaded,

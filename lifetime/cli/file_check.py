@@ -1,11 +1,12 @@
 """What the command ``check`` does: inspects a history file, prints, draws, writes a study to edit."""
 
 import sys
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from lifetime.cli.output_files import check_output_file
+from lifetime.cli.terminal import print_json
 from lifetime.errors import HistoryError, InputError
 
 if TYPE_CHECKING:
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
     from lifetime.history.formats.layout import Layout
     from lifetime.history.formats.number_format import Decimal
     from lifetime.history.inspection.file_report import FileReport
+    from lifetime.history.mapping.study_entry import Stated
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +58,7 @@ def check_and_print(request: CheckRequest, out: "Console") -> None:
         HistoryError: The file cannot be looked at.
         InputError: An option cannot be used.
     """
-    from lifetime.report.file_report import file_document, print_file_report  # noqa: PLC0415
+    from lifetime.report.file_report import print_file_report  # noqa: PLC0415
 
     if request.write is not None and request.write.exists():
         raise InputError(f"{request.write}: the file is there already. Name another, or remove it first.")
@@ -67,7 +69,7 @@ def check_and_print(request: CheckRequest, out: "Console") -> None:
     layout = _layout(request)
     found = _with_progress(request.file, layout)
     if request.as_json:
-        sys.stdout.write(file_document(found) + "\n")
+        print_json(asdict(found))
     else:
         print_file_report(found, out)
     if request.plot is not None:
@@ -75,7 +77,7 @@ def check_and_print(request: CheckRequest, out: "Console") -> None:
 
         write_file_page(found, request.plot, layout)
     if request.write is not None:
-        _write_study(found, request)
+        _write_study(found, request.write, request)
     if request.export is not None:
         from lifetime.cli.file_export import export  # noqa: PLC0415
 
@@ -115,31 +117,32 @@ def _with_progress(file: str, layout: "Layout") -> "FileReport":
         return describe_file(file, layout, lambda rows: bar.update(task, completed=rows))
 
 
-def _write_study(found: "FileReport", request: CheckRequest) -> None:
+def _write_study(found: "FileReport", target: Path, request: CheckRequest) -> None:
     from lifetime.history.mapping.study_entry import inline_table  # noqa: PLC0415
     from lifetime.study.skeleton import skeleton  # noqa: PLC0415
 
-    target = request.write
-    if target is None:
-        return
     if found.study_keys is None:
         raise HistoryError(
             "no study can be written, because no column looks like time, or none like current or power.",
             file=found.file,
             remedy="Write the study by hand, and name the columns there.",
         )
-    keys = {**found.study_keys, "file": _seen_from(found.file, target.parent)}
+    keys: dict[str, Stated] = {**found.study_keys, "file": _seen_from(found.file, target.parent)}
     if request.clean:
         keys["clean"] = list(request.clean)
-    stated: dict[str, object] = {"header_row": request.header_row, "decimal": request.decimal, "sheet": request.sheet}
+    if request.decimal is not None:
+        keys["decimal"] = request.decimal
+    if request.sheet is not None:
+        keys["sheet"] = request.sheet
     if request.bus_database is not None:
-        stated["bus_database"] = _seen_from(str(request.bus_database), target.parent)
-    table = inline_table({**keys, **{key: value for key, value in stated.items() if isinstance(value, str)}})
+        keys["bus_database"] = _seen_from(str(request.bus_database), target.parent)
     if request.header_row is not None:
-        table = table.removesuffix(" }") + f", header_row = {request.header_row} }}"
+        keys["header_row"] = request.header_row
     target.write_text(
         skeleton(
-            table, is_demand="current" not in keys, by_speed=not {"current", "power", "phase_currents"} & keys.keys()
+            inline_table(keys),
+            is_demand="current" not in keys,
+            by_speed=not {"current", "power", "phase_currents"} & keys.keys(),
         ),
         encoding="utf-8",
         newline="\n",

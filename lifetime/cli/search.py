@@ -33,7 +33,7 @@ def search(
     with exit_codes():
         from lifetime.study.load import read_toml  # noqa: PLC0415
         from lifetime.sweep.axes import find_axes, named_axis  # noqa: PLC0415
-        from lifetime.sweep.cached_folder import CachedFolder  # noqa: PLC0415
+        from lifetime.sweep.candidate import folder_of  # noqa: PLC0415
         from lifetime.sweep.plan import check_plan, make_plan  # noqa: PLC0415
         from lifetime.sweep.search import search_lowest_cost  # noqa: PLC0415
 
@@ -42,7 +42,7 @@ def search(
         name, base = str(study), study.parent
         data = read_toml(study)
         axes = (*find_axes(data, name), *(named_axis(text, data) for text in vary or []))
-        check_plan(make_plan(data, name, axes), CachedFolder(base))
+        check_plan(make_plan(data, name, axes), folder_of(str(base.absolute())))
         with progress("Searching", budget) as advance:
             found = search_lowest_cost(data, name, base, axes, strategy, budget, lambda: advance(1))
         currency = str(data["cost"]["currency"])

@@ -55,13 +55,13 @@ def run_sweep(request: SweepRequest) -> "tuple[Plan, Path]":
     Raises:
         InputError: The study, an axis or an option cannot be used.
     """
-    from lifetime.sweep.cached_folder import CachedFolder  # noqa: PLC0415
+    from lifetime.sweep.candidate import folder_of  # noqa: PLC0415
     from lifetime.sweep.plan import check_plan  # noqa: PLC0415
     from lifetime.sweep.run import executor, run_plan  # noqa: PLC0415
 
     plan = _plan(request)
     base = request.study.parent
-    check_plan(plan, CachedFolder(base))
+    check_plan(plan, folder_of(str(base.absolute())))
     folder = request.out or base / f"{request.study.stem}.sweep"
     _say_uneven(plan.axes)
     try:

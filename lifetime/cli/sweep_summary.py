@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from lifetime.sweep.axes import belongs_to
+from lifetime.sweep.axes import concerns, parse_path
 from lifetime.text import counted, printable, short_life, significant
 
 if TYPE_CHECKING:
@@ -123,9 +123,8 @@ class _Printer:
 
     def _applies(self, key: str, row: dict[str, Any]) -> bool:
         """Whether a varied key has to do with the row's strategy."""
-        if key.startswith("ultracapacitor.") and not row["has_ultracapacitor"]:
-            return False
-        return belongs_to(key, self._strategies.index(row["strategy"]))
+        strategy = self._strategies.index(row["strategy"])
+        return concerns(parse_path(key), strategy, has_ultracapacitor=bool(row["has_ultracapacitor"]))
 
 
 def _difference(amount: float) -> str:

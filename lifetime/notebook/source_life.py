@@ -127,10 +127,15 @@ def source_life(
     from lifetime.assessment.setups import Operation  # noqa: PLC0415 - slow imports
     from lifetime.assessment.single_source import assess_single_source  # noqa: PLC0415
 
-    pack = {"cell": str(cell), "series": series, "parallel": parallel, "thermal": thermal, "start_soc": start_soc}
-    days = {"years": service_years, "working_days_per_year": days_per_year, "climate": climate}
-    day = {"drive_repeats": drive_repeats, "charge_c_rate": charge_c_rate}
-    setup, service = _described(pack, days | {"ambient_C": ambient_C}, day, (voltage_window_V, rest_voltage_V))
+    pack = {"cell": str(cell), "series": series, "parallel": parallel, "thermal": thermal}
+    days = {
+        "years": service_years,
+        "working_days_per_year": days_per_year,
+        "climate": climate,
+        "ambient_C": ambient_C,
+        "day": {"drive_repeats": drive_repeats},
+    }
+    setup, service = _described(pack, days, start_soc, charge_c_rate, (voltage_window_V, rest_voltage_V))
     ambient_K = _ambient_K(service)
     operation = Operation(service_years, ambient_K, drive_repeats, service.runs_per_year)
     return SourceLife(assess_single_source(setup, history, operation), ambient_K)
@@ -139,18 +144,17 @@ def source_life(
 def _described(
     pack: dict[str, Any],
     days: dict[str, Any],
-    day: dict[str, Any],
+    start_soc: float,
+    charge_c_rate: float | None,
     voltages_V: tuple[tuple[float, float] | None, float | None],
 ) -> "tuple[SourceSetup, Service]":
     """The source and its service, checked by the schema of a study."""
     from lifetime.study.faults import schema_faults  # noqa: PLC0415 - slow import
 
-    start_soc, c_rate = pack.pop("start_soc"), day.pop("charge_c_rate")
     cell, kind = _cell(pack["cell"])
-    if kind == "battery" and c_rate is not None:
-        day |= {"charge_c_rate": c_rate, "charge_to_soc": start_soc}
+    charging = {"charge_c_rate": charge_c_rate, "charge_to_soc": start_soc}
     try:
-        service = _service(days, day)
+        service = _service(days, charging if kind == "battery" and charge_c_rate is not None else {})
         if kind == "battery":
             return _battery(pack | {"start_soc": start_soc}, cell, service), service
         return _bank(pack, cell, service, *voltages_V), service
@@ -161,17 +165,15 @@ def _described(
 def _ambient_K(service: "Service") -> FloatArray:
     from lifetime.packs.climate import load_climate  # noqa: PLC0415 - slow import
 
-    given = service.ambient_C if service.climate is None else service.climate
-    assert given is not None  # noqa: S101 - the schema asks for exactly one of the two
-    return load_climate(given, Path())
+    return load_climate(service.ambient, Path())
 
 
-def _service(days: dict[str, Any], day: dict[str, Any]) -> "Service":
+def _service(days: dict[str, Any], charging: dict[str, float | None]) -> "Service":
     from lifetime.study.duty import Service  # noqa: PLC0415 - slow import
 
     ambient = days["ambient_C"]
     listed = list(ambient) if isinstance(ambient, Sequence) else ambient
-    return Service.model_validate(days | {"ambient_C": listed, "day": day})
+    return Service.model_validate(days | {"ambient_C": listed, "day": days["day"] | charging})
 
 
 def _cell(name: str | Path) -> "tuple[Cell, Literal['battery', 'ultracapacitor']]":
@@ -181,8 +183,6 @@ def _cell(name: str | Path) -> "tuple[Cell, Literal['battery', 'ultracapacitor']
 
     if str(name) in shipped_ids("ultracapacitors"):
         return load_cell(str(name), "ultracapacitor", Path()), "ultracapacitor"
-    if str(name) in shipped_ids("batteries"):
-        return load_cell(str(name), "battery", Path()), "battery"
     try:
         return load_cell(str(name), "battery", Path()), "battery"
     except InputError as as_battery:

@@ -1,6 +1,5 @@
 """A history file as one HTML page: what it contains, its channels over time, the findings. No scripts."""
 
-from importlib.resources import files
 from pathlib import Path
 
 from markupsafe import Markup
@@ -42,7 +41,6 @@ def file_page(report: FileReport, layout: Layout = AS_FOUND) -> str:
         page_environment()
         .get_template("file.html")
         .render(
-            css=Markup(files("lifetime.report.page").joinpath("report.css").read_text(encoding="utf-8")),  # noqa: S704
             name=printable(Path(report.file).name),
             summary=summary(report),
             time=time_sentence(report),

@@ -1,7 +1,5 @@
-"""What a history file contains and its findings, as text read in ten seconds and as one JSON document."""
+"""What a history file contains and its findings, as text read in ten seconds."""
 
-import json
-from dataclasses import asdict
 from typing import Final
 
 from rich.console import Console
@@ -16,11 +14,6 @@ from lifetime.text import printable
 _SEVERITY_STYLE = {"error": "bold", "warning": "bold", "note": ""}
 _OTHERS_NAMED: Final = 12
 _CANDIDATES_NAMED: Final = 12
-
-
-def file_document(report: FileReport) -> str:
-    """The report as JSON text."""
-    return json.dumps(asdict(report), indent=2, allow_nan=False, ensure_ascii=False)
 
 
 def print_file_report(report: FileReport, console: Console) -> None:

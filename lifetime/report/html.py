@@ -17,6 +17,7 @@ from lifetime.report.page.strategies import StrategySection, day_picture, source
 from lifetime.report.table import CAUTION
 from lifetime.results.document import ResultDocument
 from lifetime.text import printable
+from lifetime.toml_text import toml_text
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -76,7 +77,6 @@ def _context(document: ResultDocument) -> dict[str, object]:
     costs = cost_bars(document, _PICTURED_RANKING)
     life = life_svg(life_bars(document, _PICTURED_RANKING))
     return {
-        "css": Markup(files("lifetime.report.page").joinpath("report.css").read_text(encoding="utf-8")),  # noqa: S704
         "study": study,
         "title": printable(study.title),
         "contents": _CONTENTS,
@@ -117,17 +117,6 @@ def _with_names(value: Any, names: Mapping[str, str]) -> Any:
     return [_with_names(item, names) for item in value] if isinstance(value, list) else value
 
 
-def toml_text(study: Mapping[str, Any]) -> str:
-    """A study as the text of a study file, histories as they are named in it.
-
-    Args:
-        study: The study as plain data.
-    """
-    import tomli_w  # noqa: PLC0415
-
-    return tomli_w.dumps(study)
-
-
 def _add_pictures(sections: list[StrategySection], document: ResultDocument, room: int) -> int:
     """Put pictures in while there is room; returns how many strategies go without."""
     for position, one in enumerate(sections):
@@ -149,7 +138,7 @@ def _breakable(key: str) -> Markup:
 
 
 def page_environment() -> "Environment":
-    """The template environment of every page that stands alone: escaping on, nothing undefined."""
+    """The template environment of every page that stands alone: escaping on, nothing undefined, style sheet there."""
     from jinja2 import Environment, PackageLoader, StrictUndefined  # noqa: PLC0415
 
     environment = Environment(
@@ -161,4 +150,6 @@ def page_environment() -> "Environment":
         keep_trailing_newline=True,
     )
     environment.filters["breakable"] = _breakable
+    css = files("lifetime.report.page").joinpath("report.css").read_text(encoding="utf-8")
+    environment.globals["css"] = Markup(css)  # noqa: S704 - our own file
     return environment

@@ -303,10 +303,7 @@ class Assessment:
 
     Args:
         id: Fingerprint of the study, its inputs and the program version; the same three give the same id.
-        title: The study's title.
         program_version: Version of this program.
-        currency: Of every amount.
-        service_years: Horizon of the cost [years].
         strategies: In the order of rank, those without a result last.
         inputs: Content hash of every input file, by the name the study gave it.
         loaded: The study that was assessed, with everything it names.
@@ -314,11 +311,23 @@ class Assessment:
     """
 
     id: str
-    title: str
     program_version: str
-    currency: str
-    service_years: float
     strategies: tuple[StrategyResult, ...]
     inputs: Mapping[str, str]
     loaded: LoadedStudy
     notices: tuple[Notice, ...]
+
+    @property
+    def title(self) -> str:
+        """The study's title."""
+        return self.loaded.study.title
+
+    @property
+    def currency(self) -> str:
+        """Currency of every amount."""
+        return self.loaded.study.cost.currency
+
+    @property
+    def service_years(self) -> float:
+        """Horizon of the cost [years]."""
+        return self.loaded.study.service.years

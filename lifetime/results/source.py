@@ -1,13 +1,13 @@
 """One source under one strategy as the document tells it: life, criteria, loads, health over the years, maps."""
 
-from typing import ClassVar, Final, Literal
+from typing import Final, Literal
 
 import numpy as np
 
 from lifetime.checks import FloatArray
 from lifetime.results.maps import CycleMap, TimeMap, cycle_map, time_map
 from lifetime.results.records import HealthTrajectory, LifeState, SmallCycles, SourceResult
-from lifetime.results.view import Message, Numbers, SourceKind, View, messages, rounded
+from lifetime.results.view import Message, Numbers, View, messages, rounded
 
 Criterion = Literal["capacity", "resistance", "capacitance", "esr", "requirement"]
 
@@ -67,8 +67,6 @@ class Trajectory(View):
 class SourceView(View):
     """What both sources tell alike; ``cell`` is the id of the parameter set, a null life lies beyond the search."""
 
-    kind: ClassVar[SourceKind]
-
     cell: str
     parameter_grade: str
     life_years: float | None
@@ -108,8 +106,6 @@ class SourceView(View):
 class BatteryView(SourceView):
     """The battery pack under one strategy."""
 
-    kind: ClassVar[SourceKind] = "battery"
-
     capacity_fraction_at_service_end: float | None
     resistance_ratio_at_service_end: float | None
 
@@ -140,8 +136,6 @@ class BatteryView(SourceView):
 
 class UltracapacitorView(SourceView):
     """The ultracapacitor bank under one strategy; its state of charge is its voltage over the rated voltage."""
-
-    kind: ClassVar[SourceKind] = "ultracapacitor"
 
     capacitance_fraction_at_service_end: float | None
     esr_ratio_at_service_end: float | None

@@ -126,6 +126,13 @@ class Service(Section):
         return DAYS_PER_YEAR * SECONDS_PER_DAY / length_s
 
     @property
+    def ambient(self) -> str | float | tuple[float, ...]:
+        """The climate's name, or the ambient temperature [°C]: one number or 12 monthly means."""
+        given = self.ambient_C if self.climate is None else self.climate
+        assert given is not None  # noqa: S101 - exactly one of the two is given
+        return given
+
+    @property
     def distance_days_per_year(self) -> float:
         """Days a year on which ``distance_km_per_day`` is driven."""
         return DAYS_PER_YEAR if self.working_days_per_year is None else self.working_days_per_year

@@ -205,9 +205,7 @@ class _Opened:
 
     def _climate(self, service: Service) -> None:
         try:
-            given = service.climate if service.climate is not None else service.ambient_C
-            assert given is not None  # noqa: S101 - the schema asks for exactly one
-            self.ambient_K = self._shelf.climate(given)
+            self.ambient_K = self._shelf.climate(service.ambient)
         except InputError as error:
             self._faults.append(Fault("service.climate", str(error)))
 

@@ -85,15 +85,17 @@ def is_price(path: Path) -> bool:
     return path[0] == "cost" or path[1:2] == ("price",)
 
 
-def belongs_to(key: str, strategy: int) -> bool:
-    """Whether a key has to do with a strategy: one of its own, or one outside the strategies.
+def concerns(path: Path, strategy: int, *, has_ultracapacitor: bool) -> bool:
+    """Whether a key has to do with a strategy: its own, or one outside the strategies; a bank's only with a bank.
 
     Args:
-        key: The path as a person writes it.
+        path: Place in the study.
         strategy: The strategy's place in the study, from 0.
+        has_ultracapacitor: Whether the strategy uses the ultracapacitor bank.
     """
-    path = parse_path(key)
-    return path[0] != "strategy" or path[1] == strategy
+    if path[0] == "strategy":
+        return path[1] == strategy
+    return has_ultracapacitor or path[0] != "ultracapacitor"
 
 
 def with_values(data: Mapping[str, Any], axes: Sequence[Axis], values: Sequence[float]) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from lifetime.costing.life_cycle import Source
 from lifetime.errors import PackwearError
 from lifetime.results.records import StrategyResult
 from lifetime.study.load import LoadedStudy, resolve_study
-from lifetime.sweep.axes import is_price, with_values
+from lifetime.sweep.axes import concerns, is_price, with_values
 from lifetime.sweep.axis import Axis
 from lifetime.sweep.cached_folder import CachedFolder
 
@@ -18,7 +18,16 @@ Row = dict[str, float | int | str | None]
 
 
 _FOLDERS: dict[str, CachedFolder] = {}
-"""Folders of this process: a worker opens every file once for all the batches it is given."""
+"""Folders of this process: it opens every file once, for the check of a plan and all the batches it is given."""
+
+
+def folder_of(base: str) -> CachedFolder:
+    """The folder as this process shares it.
+
+    Args:
+        base: The folder's absolute path.
+    """
+    return _FOLDERS.setdefault(base, CachedFolder(Path(base)))
 
 
 def rows_of_batch(
@@ -36,7 +45,7 @@ def rows_of_batch(
         One row a strategy and candidate, in order. A candidate that is no study, or cannot be assessed, has one row
         that says why.
     """
-    folder = _FOLDERS.setdefault(base, CachedFolder(Path(base)))
+    folder = folder_of(base)
     rows: list[Row] = []
     lives: dict[tuple[str, tuple[float, ...]], StrategyResult] = {}
     for number, values in points:
@@ -70,13 +79,11 @@ def felt_values(
         values: One value each.
         has_ultracapacitor: Whether it uses the ultracapacitor bank.
     """
-
-    def feels(path: tuple[str | int, ...]) -> bool:
-        if path[0] == "strategy":
-            return path[1] == strategy
-        return not is_price(path) and (has_ultracapacitor or path[0] != "ultracapacitor")
-
-    return tuple(value for axis, value in zip(axes, values, strict=True) if feels(axis.path))
+    return tuple(
+        value
+        for axis, value in zip(axes, values, strict=True)
+        if not is_price(axis.path) and concerns(axis.path, strategy, has_ultracapacitor=has_ultracapacitor)
+    )
 
 
 def mass_kg(loaded: LoadedStudy) -> tuple[float | None, float | None]:

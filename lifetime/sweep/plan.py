@@ -41,14 +41,6 @@ class Plan:
         text = json.dumps([self.data, axes, self.points], sort_keys=True, default=str)
         return hashlib.sha256(text.encode()).hexdigest()[:32]
 
-    def candidate(self, number: int) -> dict[str, Any]:
-        """The study of one candidate as plain data.
-
-        Args:
-            number: From 0.
-        """
-        return with_values(self.data, self.axes, self.points[number])
-
 
 def make_plan(
     data: Mapping[str, Any],

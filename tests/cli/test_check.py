@@ -39,6 +39,22 @@ def test_one_json_document(run, tmp_path):
     assert found["study_keys"]["discharge_is"] == "negative"
 
 
+def test_json_keeps_every_character_where_output_is_ascii(run, tmp_path, monkeypatch):
+    # Both escapes and characters are JSON (RFC 8259, section 7); a question mark would be another name.
+    monkeypatch.setenv("PYTHONIOENCODING", "ascii")
+    (tmp_path / "log.csv").write_text(LOG, encoding="utf-8")
+    found = json.loads(run("check", "log.csv", "--json").stdout)
+    assert [one["name"] for one in found["columns"]][3] == "T_bat [°C]"
+
+
+def test_a_stated_row_of_names_is_in_the_study(run, tmp_path):
+    (tmp_path / "log.csv").write_text("one run of a day\n" + LOG, encoding="utf-8")
+    stated = ("--header-row", "2", "--decimal", ".")
+    assert run("check", "log.csv", *stated, "--write", "study.toml").returncode == 0
+    text = (tmp_path / "study.toml").read_text(encoding="utf-8")
+    assert 'decimal = ".", header_row = 2 }' in text
+
+
 def test_a_page_with_the_channels(run, tmp_path):
     (tmp_path / "log.csv").write_text(LOG, encoding="utf-8")
     assert run("check", "log.csv", "--plot", "page.html").returncode == 0

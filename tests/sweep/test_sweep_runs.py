@@ -13,7 +13,7 @@ import pytest
 
 from lifetime.errors import InputError
 from lifetime.packs.locate import profiles_folder
-from lifetime.sweep.axes import named_axis
+from lifetime.sweep.axes import named_axis, with_values
 from lifetime.sweep.cached_folder import CachedFolder
 from lifetime.sweep.candidate import rows_of_batch
 from lifetime.sweep.plan import check_plan, make_plan
@@ -101,7 +101,7 @@ def test_what_it_shows(folder):
         np.testing.assert_allclose(prices, prices[0], rtol=1e-9)
     # At that price the two cost the same.
     row = rows[0]
-    data = plan.candidate(row["candidate"])
+    data = with_values(plan.data, plan.axes, plan.points[row["candidate"]])
     data["ultracapacitor"]["price"] = {"purchase": row["break_even_ultracapacitor_price"]}
     alone, split = rows_of_batch(data, str(folder), [], [(0, ())])
     if alone["strategy"] != "alone":

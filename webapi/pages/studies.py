@@ -8,9 +8,8 @@ from flask import g, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from lifetime.errors import Fault, InputError, StudyError
-from lifetime.report.html import toml_text
 from lifetime.text import printable
-from lifetime.toml_text import TomlError, read_toml_text
+from lifetime.toml_text import TomlError, read_toml_text, toml_text
 from webapi.context import context
 from webapi.errors import LimitError
 from webapi.models import Job

@@ -1,7 +1,7 @@
 """The suggested study entry: suggested columns as a study file states them; applied only by a person."""
 
 import json
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from typing import Literal
 
 from lifetime.history.mapping.column_suggestions import ColumnSuggestion
@@ -10,6 +10,9 @@ from lifetime.history.mapping.three_phase import WindingSet
 from lifetime.units import header_unit
 
 _ROLES = ("time", "date", "current", "power", "speed", "voltage", "temperature")
+
+Stated = str | int | list[str]
+"""What a key of a history is given."""
 
 
 def suggested_keys(
@@ -89,11 +92,11 @@ def _column_keys(column: ColumnSuggestion) -> dict[str, str | list[str]]:
     return keys
 
 
-def inline_table(keys: dict[str, str | list[str]]) -> str:
+def inline_table(keys: Mapping[str, Stated]) -> str:
     """The keys as an inline table of TOML.
 
     Args:
-        keys: As ``suggested_keys`` gave them.
+        keys: As ``suggested_keys`` gave them, and what else is stated.
     """
     return f"{{ {', '.join(f'{key} = {quoted(value)}' for key, value in keys.items())} }}"
 
@@ -107,11 +110,11 @@ def study_entry(keys: dict[str, str | list[str]]) -> str:
     return f"{'battery' if 'current' in keys else 'demand'} = {inline_table(keys)}"
 
 
-def quoted(value: str | list[str]) -> str:
-    """A TOML string or list of strings; JSON's escapes are a subset of TOML's.
+def quoted(value: Stated) -> str:
+    """A TOML string, whole number or list of strings; JSON's escapes are a subset of TOML's.
 
     Args:
-        value: Text or texts.
+        value: Text, number or texts.
     """
     if isinstance(value, list):
         return f"[{', '.join(quoted(text) for text in value)}]"

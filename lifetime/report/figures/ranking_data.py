@@ -5,13 +5,12 @@ from dataclasses import dataclass
 from typing import Final
 
 from lifetime.costing.life_cycle import COST_ITEMS
-from lifetime.report.words import life_words
+from lifetime.report.words import PARTS, life_words
 from lifetime.results.document import ResultDocument
 from lifetime.results.source import SourceView
 from lifetime.results.view import SourceKind
 from lifetime.text import printable
 
-_PARTS: Final[tuple[SourceKind, ...]] = ("battery", "ultracapacitor")
 _ROOM: Final = 1.22
 """The axis reaches this much beyond the longest bar, so that its label has room."""
 
@@ -80,7 +79,7 @@ def life_bars(document: ResultDocument, most: int | None = None) -> LifeBars:
         names=tuple(printable(one.name) for one in strategies),
         bars={
             part: tuple(_bar(one.sources.get(part), axis) for one in strategies)
-            for part in _PARTS
+            for part in PARTS
             if any(part in one.sources for one in strategies)
         },
         service_years=service,

@@ -1,14 +1,11 @@
 """The pictures of a ranking for Plotly; the same numbers as on paper."""
 
-from collections.abc import Mapping
-
 from lifetime.report.figures import style
 from lifetime.report.figures.plotly_base import Json, axis, layout, names_axis, text, upright
 from lifetime.report.figures.ranking_data import CostBars, LifeBar, LifeBars
 from lifetime.report.words import PARTS
 from lifetime.results.view import SourceKind
 
-_COLOURS: Mapping[SourceKind, str] = {"battery": style.BATTERY, "ultracapacitor": style.ULTRACAPACITOR}
 _ROW_PX = 56
 
 
@@ -103,5 +100,5 @@ def _life_trace(part: SourceKind, row: tuple[LifeBar | None, ...], names: tuple[
         "cliponaxis": False,
         "customdata": [[text(names[place]), bar.label] for place, bar in shown],
         "hovertemplate": f"%{{customdata[0]}}<br>{PARTS[part]}: %{{customdata[1]}}<extra></extra>",
-        "marker": {"color": _COLOURS[part]},
+        "marker": {"color": style.SOURCES[part]},
     }

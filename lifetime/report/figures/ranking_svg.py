@@ -1,6 +1,5 @@
 """The pictures of a ranking as static SVG."""
 
-from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,7 +15,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 _WIDTH_IN = 7.1
-_COLOURS: Mapping[SourceKind, str] = {"battery": style.BATTERY, "ultracapacitor": style.ULTRACAPACITOR}
 
 
 def life_svg(bars: LifeBars) -> str:
@@ -93,7 +91,7 @@ def _draw_lives(
         [place + offsets[place] for place, _ in shown],
         [bar.years for _, bar in shown],
         height=height * 0.92,
-        color=_COLOURS[part],
+        color=style.SOURCES[part],
         label=PARTS[part],
     )
     for place, bar in shown:

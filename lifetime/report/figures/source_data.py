@@ -7,7 +7,6 @@ import numpy as np
 
 from lifetime.checks import FloatArray, as_floats
 from lifetime.results.document import ResultDocument
-from lifetime.results.source import SourceView
 from lifetime.results.view import SourceKind
 
 _STATE: Mapping[SourceKind, str] = {
@@ -84,17 +83,6 @@ class MapFigure:
     log_y: bool
 
 
-def source_at(document: ResultDocument, position: int, part: SourceKind) -> SourceView | None:
-    """One source of one strategy, or None where the strategy has none.
-
-    Args:
-        document: The result document.
-        position: Strategy, counted from 0 in the order of rank.
-        part: ``battery`` or ``ultracapacitor``.
-    """
-    return document.strategies[position].sources.get(part)
-
-
 def health_figure(document: ResultDocument, position: int, part: SourceKind) -> HealthFigure | None:
     """Prepare one source's health over the years.
 
@@ -106,7 +94,7 @@ def health_figure(document: ResultDocument, position: int, part: SourceKind) -> 
     Returns:
         Its health, or None where there is no such source or it never gets through a month.
     """
-    source = source_at(document, position, part)
+    source = document.strategies[position].sources.get(part)
     if source is None or len(source.trajectory.years) < 2:
         return None
     health = source.trajectory
@@ -142,7 +130,7 @@ def cycle_figure(document: ResultDocument, position: int, part: SourceKind) -> M
     Returns:
         The map, or None where there is no such source or no cycle.
     """
-    source = source_at(document, position, part)
+    source = document.strategies[position].sources.get(part)
     if source is None:
         return None
     table = source.cycle_map
@@ -174,7 +162,7 @@ def time_figure(document: ResultDocument, position: int, part: SourceKind) -> Ma
     Returns:
         The map, or None where there is no such source.
     """
-    source = source_at(document, position, part)
+    source = document.strategies[position].sources.get(part)
     if source is None:
         return None
     table = source.time_map

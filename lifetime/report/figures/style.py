@@ -4,8 +4,11 @@ Colours are those of M. Okabe and K. Ito, "Color Universal Design" (2002, revise
 form of colour blindness; from memory. Where two neighbours must also be told apart in black and white, a pattern helps.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
+
+from lifetime.results.view import SourceKind
 
 BLACK: Final = "#000000"
 ORANGE: Final = "#E69F00"
@@ -20,6 +23,7 @@ LIGHT_GREY: Final = "#D9D9D9"
 
 BATTERY: Final = BLUE
 ULTRACAPACITOR: Final = ORANGE
+SOURCES: Final[Mapping[SourceKind, str]] = {"battery": BATTERY, "ultracapacitor": ULTRACAPACITOR}
 CALENDAR: Final = SKY_BLUE
 CYCLIC: Final = VERMILION
 

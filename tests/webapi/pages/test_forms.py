@@ -4,7 +4,7 @@ import io
 
 import pytest
 
-from lifetime.report.html import toml_text
+from lifetime.toml_text import toml_text
 from webapi.app import create_app
 from webapi.auth import COOKIE
 from webapi.models import History, Job
