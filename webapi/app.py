@@ -38,10 +38,15 @@ def create_app(settings: Settings) -> APIFlask:
             names the command that helps.
     """
     held = Context.open(settings)
-    if settings.is_embedded and migrate.state(held.engine).state == "empty":
-        migrate.upgrade(held.engine)
-    migrate.require_current(held.engine)
-    _require_tokens(held)
+    try:
+        if settings.is_embedded and migrate.state(held.engine).state == "empty":
+            migrate.upgrade(held.engine)
+        migrate.require_current(held.engine)
+        _require_tokens(held)
+    except BaseException:
+        # A refused start leaves no connection open.
+        held.engine.dispose()
+        raise
     app = APIFlask(
         __name__,
         title="packwear",
