@@ -39,9 +39,7 @@ def create_app(settings: Settings) -> APIFlask:
     """
     held = Context.open(settings)
     try:
-        if settings.is_embedded and migrate.state(held.engine).state == "empty":
-            migrate.upgrade(held.engine)
-        migrate.require_current(held.engine)
+        migrate.make_ready(held.engine, embedded=settings.is_embedded)
         _require_tokens(held)
     except BaseException:
         # A refused start leaves no connection open.
@@ -96,7 +94,7 @@ def _accept_only_while_current(app: APIFlask, held: Context) -> None:
 
     @app.before_request
     def check() -> None:
-        if request.method == "POST" and migrate.has_moved(held.engine):
+        if request.method == "POST":
             migrate.require_current(held.engine)
 
 

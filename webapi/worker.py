@@ -49,7 +49,7 @@ def _work(engine: Engine, settings: Settings, stop: threading.Event) -> None:
     LOGGER.info("worker ready")
     while not stop.is_set():
         try:
-            if migrate.has_moved(engine):
+            if migrate.state(engine).state != "current":
                 LOGGER.error("the database was upgraded or taken back; this worker waits for its own version")
                 stop.wait(_MOVED_WAIT_S)
                 continue
