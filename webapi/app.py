@@ -38,10 +38,13 @@ def create_app(settings: Settings) -> APIFlask:
             names the command that helps.
     """
     held = Context.open(settings)
-    if settings.is_embedded and migrate.state(held.engine).state == "empty":
-        migrate.upgrade(held.engine)
-    migrate.require_current(held.engine)
-    _require_tokens(held)
+    try:
+        migrate.make_ready(held.engine, embedded=settings.is_embedded)
+        _require_tokens(held)
+    except BaseException:
+        # A refused start leaves no connection open.
+        held.engine.dispose()
+        raise
     app = APIFlask(
         __name__,
         title="packwear",
@@ -91,7 +94,7 @@ def _accept_only_while_current(app: APIFlask, held: Context) -> None:
 
     @app.before_request
     def check() -> None:
-        if request.method == "POST" and migrate.has_moved(held.engine):
+        if request.method == "POST":
             migrate.require_current(held.engine)
 
 

@@ -78,11 +78,14 @@ def downgrade(engine: Engine, revision: str) -> None:
         command.downgrade(_config(connection), revision)
 
 
-def require_current(engine: Engine) -> None:
+def require_current(engine: Engine) -> DatabaseState:
     """Refuse a database that does not fit the program.
 
     Args:
         engine: The database.
+
+    Returns:
+        Where it stands, which is ``current``.
 
     Raises:
         DatabaseStateError: It is empty, behind or newer; the message names the command that helps.
@@ -95,16 +98,22 @@ def require_current(engine: Engine) -> None:
             f"The database is {'empty' if now.state == 'empty' else f'at revision {now.revision}'}, this program "
             f"expects {now.head}. Run: packwear db upgrade"
         )
+    return now
 
 
-def has_moved(engine: Engine) -> bool:
-    """True where the database no longer fits this program; one small query, for a program that is running.
+def make_ready(engine: Engine, *, embedded: bool) -> None:
+    """Set up an embedded database that is empty, and refuse one that does not fit the program.
 
     Args:
         engine: The database.
+        embedded: Whether it is a file of this program's own; nobody else would set that up.
+
+    Raises:
+        DatabaseStateError: It does not fit; the message names the command that helps.
     """
-    with engine.connect() as connection:
-        return MigrationContext.configure(connection).get_current_revision() != _head()
+    if embedded and state(engine).state == "empty":
+        upgrade(engine)
+    require_current(engine)
 
 
 def newer_than_program(found: DatabaseState) -> DatabaseStateError:

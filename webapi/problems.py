@@ -76,13 +76,22 @@ def problem(status: int, detail: str, faults: Sequence[Fault] = (), headers: dic
     return response
 
 
+def status_of(error: PackwearError) -> int:
+    """The HTTP status of an error raised on purpose: that of its class, or of the nearest class above.
+
+    Args:
+        error: Any error of the tree.
+    """
+    return next(STATUS[kind] for kind in type(error).__mro__ if kind in STATUS)
+
+
 def of_error(error: PackwearError) -> Response:
     """The body of an error raised on purpose.
 
     Args:
         error: Any error of the tree.
     """
-    status = next(STATUS[kind] for kind in type(error).__mro__ if kind in STATUS)
+    status = status_of(error)
     faults: Sequence[Fault] = error.faults if isinstance(error, StudyError) else ()
     detail = "The study has faults; each is listed with its place." if faults else str(error)
     headers = {"WWW-Authenticate": 'Bearer realm="packwear"'} if status == 401 else None

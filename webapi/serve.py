@@ -78,6 +78,7 @@ def make_server(settings: Settings) -> Any:
             clear_untrusted_proxy_headers=False,
         )
     except (OSError, OverflowError, ValueError) as error:
+        app.extensions["packwear"].engine.dispose()
         raise ListenError(settings.host, settings.port, _reason(error)) from None
     server.channel_class = ProblemChannel
     return server

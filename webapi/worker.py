@@ -9,6 +9,7 @@ import os
 import threading
 from typing import Final
 
+from sqlalchemy import Engine
 from sqlalchemy.exc import SQLAlchemyError
 
 from webapi import migrate
@@ -36,13 +37,19 @@ def work_forever(settings: Settings, ended: threading.Event | None = None) -> No
     _end_with_parent()
     start_logging(settings.log_level)
     engine = engine_from(settings)
-    migrate.require_current(engine)
+    try:
+        migrate.require_current(engine)
+        _work(engine, settings, ended or threading.Event())
+    finally:
+        engine.dispose()
+
+
+def _work(engine: Engine, settings: Settings, stop: threading.Event) -> None:
     factory, store = session_factory(engine), open_store(settings.store_url)
-    stop = ended or threading.Event()
     LOGGER.info("worker ready")
     while not stop.is_set():
         try:
-            if migrate.has_moved(engine):
+            if migrate.state(engine).state != "current":
                 LOGGER.error("the database was upgraded or taken back; this worker waits for its own version")
                 stop.wait(_MOVED_WAIT_S)
                 continue
@@ -64,7 +71,6 @@ def work_forever(settings: Settings, ended: threading.Event | None = None) -> No
             continue
         if not found:
             stop.wait(_LOOK_EVERY_S)
-    engine.dispose()
 
 
 def _end_with_parent() -> None:

@@ -79,9 +79,9 @@ class StudySection:
             lead: Path of the section itself.
         """
         for key in self.keys:
-            yield _joined(lead, key.key), key
+            yield joined(lead, key.key), key
         for section in self.sections:
-            yield from section.walk(_joined(lead, section.key))
+            yield from section.walk(joined(lead, section.key))
 
 
 def outline(model: type[BaseModel], *, without: frozenset[str] = frozenset()) -> StudySection:
@@ -106,6 +106,16 @@ def variants(model: type[BaseModel], key: str) -> dict[str, StudySection]:
         _tag(part): _section(_tag(part), part, None, optional=False, without=frozenset({"rule"}))
         for part in alternatives
     }
+
+
+def joined(lead: str, key: str) -> str:
+    """A key's path.
+
+    Args:
+        lead: Path of its section; empty for the study itself.
+        key: As a study file spells it.
+    """
+    return f"{lead}.{key}" if lead else key
 
 
 def _tag(model: type[BaseModel]) -> str:
@@ -183,7 +193,3 @@ def _parts(annotation: Any) -> list[tuple[Any, list[Any]]]:
 
 def _words(key: str) -> str:
     return key.replace("_", " ")[:1].upper() + key.replace("_", " ")[1:]
-
-
-def _joined(lead: str, key: str) -> str:
-    return f"{lead}.{key}" if lead else key

@@ -60,6 +60,7 @@ def test_restarted_under_load(own_postgres, tmp_path, demo_csv, demo_study):
         time.sleep(0.2)
     ended.set()
     worker.join(timeout=20.0)
+    assert not worker.is_alive()
     with session_factory(engine)() as opened:
         for model in (models.Study, models.Job, models.Assessment):
             assert opened.scalar(sa.select(sa.func.count()).select_from(model)) == 12

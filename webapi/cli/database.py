@@ -23,8 +23,10 @@ def upgrade_database() -> None:
         from webapi.settings import Settings  # noqa: PLC0415
 
         engine = engine_from(Settings.from_environment())
-        before = migrate.upgrade(engine)
-        engine.dispose()
+        try:
+            before = migrate.upgrade(engine)
+        finally:
+            engine.dispose()
         words = "was up to date" if before.state == "current" else f"is now at {before.head}"
         console().print(f"The database {words}.")
 

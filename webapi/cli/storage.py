@@ -26,9 +26,7 @@ def opened(settings: Settings | None = None) -> Iterator[tuple["sessionmaker[Ses
     asked = settings or Settings.from_environment()
     engine = engine_from(asked)
     try:
-        if asked.is_embedded and migrate.state(engine).state == "empty":
-            migrate.upgrade(engine)
-        migrate.require_current(engine)
+        migrate.make_ready(engine, embedded=asked.is_embedded)
         yield session_factory(engine), open_store(asked.store_url)
     finally:
         engine.dispose()

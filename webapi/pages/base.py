@@ -86,7 +86,7 @@ def on_purpose(error: PackwearError) -> AnyResponse:
     """An error raised on purpose, as a page, or as problem details where a script asked."""
     if request.path.endswith(_FOR_SCRIPTS):
         return problems.of_error(error)
-    status = next(problems.STATUS[kind] for kind in type(error).__mro__ if kind in problems.STATUS)
+    status = problems.status_of(error)
     faults = error.faults if isinstance(error, StudyError) else ()
     return message_page(status, str(error) if not faults else "The study has faults.", faults)
 

@@ -101,14 +101,7 @@ def compared_json(found: Sequence[ResultDocument], part: SourceKind, quantity: Q
     Returns:
         The figure, or None where no assessment has such a quantity.
     """
-    many = sum(len(document.strategies) for document in found) > _MOST_COMPARED
-    lines = []
-    for place, document in enumerate(found, start=1):
-        for position, one in enumerate(document.strategies[: 1 if many else None]):
-            health = health_figure(document, position, part)
-            if health is not None and (quantity == "capacity" or health.resistance_percent is not None):
-                name = f"{place}: {printable(one.name)}"
-                lines.append(ComparedHealth(name, health, colour=position, dash=place - 1))
+    lines = _lines(found, part, quantity)
     return source_plotly.compared_plotly(lines, quantity) if lines else None
 
 
@@ -123,8 +116,21 @@ def compared_names(found: Sequence[ResultDocument]) -> list[tuple[SourceKind, Qu
         (part, quantity, f"{words}: {_quantity_words(part, quantity)} over the years")
         for part, words in PARTS.items()
         for quantity in quantities
-        if compared_json(found, part, quantity) is not None
+        if _lines(found, part, quantity)
     ]
+
+
+def _lines(found: Sequence[ResultDocument], part: SourceKind, quantity: Quantity) -> list[ComparedHealth]:
+    """What a comparison draws of one quantity."""
+    many = sum(len(document.strategies) for document in found) > _MOST_COMPARED
+    lines = []
+    for place, document in enumerate(found, start=1):
+        for position, one in enumerate(document.strategies[: 1 if many else None]):
+            health = health_figure(document, position, part)
+            if health is not None and (quantity == "capacity" or health.resistance_percent is not None):
+                name = f"{place}: {printable(one.name)}"
+                lines.append(ComparedHealth(name, health, colour=position, dash=place - 1))
+    return lines
 
 
 def _quantity_words(part: SourceKind, quantity: Quantity) -> str:

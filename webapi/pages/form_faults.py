@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from lifetime.errors import Fault, StudyError
-from lifetime.study.outline import StudySection
+from lifetime.study.outline import StudySection, joined
 from webapi.context import context
 from webapi.pages.field_text import unit_of
 from webapi.pages.form_blocks import Values, input_numbers, strategy_numbers
@@ -34,20 +34,23 @@ class FormFault:
     link: str
 
 
-def form_faults(read: Read, values: Values) -> list[Fault]:
+def form_faults(read: Read, values: Values, checked: Sequence[Fault] | None = None) -> list[Fault]:
     """All faults of a form: what cannot be read or is missing, and what the study check finds besides.
 
     Args:
         read: The form as read.
         values: Every field by name.
+        checked: What the study check found, or None to have the study checked here.
 
     Returns:
         Faults whose places are names of fields, or paths of sections.
     """
-    titles = _titles(values)
+    shown = list(_sections(values))
+    titles = _titles(values, shown)
+    outlines = {path: outline for path, _, outline in shown}
     found = list(read.faults)
-    for fault in _of_the_study(read.document):
-        section, moved = _at_a_field(fault, values, titles)
+    for fault in _of_the_study(read.document) if checked is None else checked:
+        section, moved = _at_a_field(fault, values, titles, outlines)
         # What is empty or unreadable in a section explains what the check says of the section as a whole.
         is_said = any(one.place in (moved.place, section) or one.place.startswith(f"{section}.") for one in read.faults)
         if not is_said:
@@ -62,7 +65,7 @@ def in_words(faults: Sequence[Fault], values: Values) -> list[FormFault]:
         faults: With names of fields for places.
         values: Every field by name.
     """
-    titles = _titles(values)
+    titles = _titles(values, list(_sections(values)))
     return [
         FormFault(titles.get(one.place, one.place), one.message, anchor(one.place) if one.place in titles else "")
         for one in faults
@@ -89,16 +92,16 @@ def _inner(path: str, words: str, section: StudySection) -> Iterator[tuple[str, 
         yield from _inner(f"{path}.{inner.key}", f"{words}, {_lowered(inner.title)}", inner)
 
 
-def _titles(values: Values) -> dict[str, str]:
+def _titles(values: Values, sections: Sequence[tuple[str, str, StudySection]]) -> dict[str, str]:
     """What each field and section that is shown is called."""
     titles = {"strategy": "Strategies", "upload": "Upload"}
-    for path, words, section in _sections(values):
+    for path, words, section in sections:
         if path:
             titles[path] = words
         for key in section.keys:
             unit = unit_of(key)
             label = f"{key.title} [{unit}]" if unit else key.title
-            titles[f"{path}.{key.key}" if path else key.key] = f"{words}, {_lowered(label)}" if words else label
+            titles[joined(path, key.key)] = f"{words}, {_lowered(label)}" if words else label
     for number in strategy_numbers(values):
         lead, words = f"strategy[{number}]", f"Strategy {number}"
         titles |= {lead: words, f"{lead}.name": f"{words}, name", f"{lead}.split.rule": f"{words}, rule"}
@@ -106,7 +109,9 @@ def _titles(values: Values) -> dict[str, str]:
     return titles
 
 
-def _at_a_field(fault: Fault, values: Values, titles: Mapping[str, str]) -> tuple[str, Fault]:
+def _at_a_field(
+    fault: Fault, values: Values, titles: Mapping[str, str], outlines: Mapping[str, StudySection]
+) -> tuple[str, Fault]:
     """Where a fault of the study check was found, and the fault at the field that it is about, in the form's words."""
     place = "" if fault.place == "study" else fault.place
     match = _HISTORY.fullmatch(place)
@@ -115,12 +120,12 @@ def _at_a_field(fault: Fault, values: Values, titles: Mapping[str, str]) -> tupl
     while place and place not in titles:
         place = _LAST_PART.sub("", place)
     message = NEEDED if fault.message.startswith("is missing") else fault.message
-    section = next((one for path, _, one in _sections(values) if path == place), None)
+    section = outlines.get(place)
     if section is None or message == NEEDED:
         return place, Fault(place, message)
     names = {one.key: one.title for one in section.keys} | {one.key: one.title for one in section.sections}
     first = next((word for word in _WORD.findall(message) if word in names), None)
-    field = place if first is None else f"{place}.{first}" if place else first
+    field = place if first is None else joined(place, first)
     # A key that is an ordinary word as well is left as it is.
     titled = {key: f"“{title}”" for key, title in names.items() if "_" in key}
     message = _WORD.sub(lambda word: titled.get(word[0], word[0]), message)

@@ -1,7 +1,6 @@
 """Pages of studies: the list, one study, and the two ways to make a new one: a form, and the text of a study file."""
 
 from collections.abc import Mapping, Sequence
-from contextlib import suppress
 from typing import Any
 
 from flask import g, redirect, render_template, request, url_for
@@ -111,11 +110,14 @@ def change_study() -> ResponseReturnValue:
     if action != "submit":
         return shown_form(act(values, action))
     read = read_form(values)
+    checked: Sequence[Fault] | None = None
     if not read.faults:
         # What the form can tell is complete; what the study check finds is told in the form's own words.
-        with suppress(StudyError):
+        try:
             return _on_to(submitted(read.document))
-    return shown_form(values, form_faults(read, values)), 422
+        except StudyError as error:
+            checked = error.faults
+    return shown_form(values, form_faults(read, values, checked)), 422
 
 
 @blueprint.get("/studies/new/text", endpoint="new_study_text")

@@ -6,7 +6,7 @@ from itertools import groupby
 from typing import Final, Literal
 
 from lifetime.packs.locate import shipped_ids
-from lifetime.study.outline import StudyKey, StudySection
+from lifetime.study.outline import StudyKey, StudySection, joined
 from lifetime.units import known_units
 from webapi.pages.field_text import expected, shown, unit_of
 from webapi.pages.form_blocks import Values
@@ -99,7 +99,7 @@ class FieldMaker:
             optional=section.optional,
             unfolded=is_filled(section, lead, self.values) or any(name in self.faults for name in names),
             fields=[self.field(key, lead) for key in section.keys],
-            sections=[self.section(inner, f"{lead}.{inner.key}" if lead else inner.key) for inner in section.sections],
+            sections=[self.section(inner, joined(lead, inner.key)) for inner in section.sections],
         )
 
     def grouped(self, section: StudySection, lead: str) -> Iterator[FormSection]:
@@ -122,7 +122,7 @@ class FieldMaker:
             key: The key.
             lead: Path of the section it is in.
         """
-        name = f"{lead}.{key.key}" if lead else key.key
+        name = joined(lead, key.key)
         chosen_default = key.kind in ("choice", "yes_no") and key.default is not None and not is_needed(key)
         value = self.values.get(name, shown(key, key.default) if chosen_default else "")
         options = _options(key, self.columns(lead))

@@ -1,13 +1,13 @@
 """From the study form to a study document and back; the form remembers everything, the server nothing."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Any, Final
 
 from lifetime.errors import Fault
 from lifetime.history.spec import HistoryInput
-from lifetime.study.outline import StudyKey, StudySection, outline, variants
+from lifetime.study.outline import StudyKey, StudySection, joined, outline, variants
 from lifetime.study.schema import Strategy, Study
 from webapi.pages.field_text import parsed, shown
 from webapi.pages.form_blocks import MOST_BLOCKS, Values, input_numbers, strategy_numbers
@@ -77,7 +77,8 @@ def read_form(values: Values) -> Read:
     """
     faults: list[Fault] = []
     document = _read(study_section(), "", values, faults)
-    document["strategy"] = [_read_strategy(values, number, faults) for number in strategy_numbers(values)]
+    inputs = input_numbers(values)
+    document["strategy"] = [_read_strategy(values, number, inputs, faults) for number in strategy_numbers(values)]
     return Read(document, tuple(dict.fromkeys(faults)))
 
 
@@ -142,7 +143,7 @@ def _read(section: StudySection, lead: str, values: Values, faults: list[Fault])
     if section.optional and not is_filled(section, lead, values):
         return document
     for key in section.keys:
-        name = f"{lead}.{key.key}" if lead else key.key
+        name = joined(lead, key.key)
         text = values.get(name, "").strip()
         if not text:
             if is_needed(key):
@@ -157,7 +158,7 @@ def _read(section: StudySection, lead: str, values: Values, faults: list[Fault])
         if key.kind not in ("choice", "yes_no") or value != key.default or is_needed(key):
             document[key.key] = value
     for inner in section.sections:
-        part = _read(inner, f"{lead}.{inner.key}" if lead else inner.key, values, faults)
+        part = _read(inner, joined(lead, inner.key), values, faults)
         if part:
             document[inner.key] = part
     return document
@@ -167,7 +168,7 @@ def _fill(section: StudySection, data: Mapping[str, Any], lead: str, values: dic
     keys = {key.key: key for key in section.keys}
     inner = {one.key: one for one in section.sections}
     for name, value in data.items():
-        path = f"{lead}.{name}" if lead else name
+        path = joined(lead, name)
         if value is None:
             continue
         if name in keys:
@@ -178,7 +179,7 @@ def _fill(section: StudySection, data: Mapping[str, Any], lead: str, values: dic
             left.append(path)
 
 
-def _read_strategy(values: Values, number: int, faults: list[Fault]) -> dict[str, Any]:
+def _read_strategy(values: Values, number: int, inputs: Sequence[int], faults: list[Fault]) -> dict[str, Any]:
     lead = f"strategy[{number}]"
     rule = values.get(f"{lead}.split.rule", "")
     strategy: dict[str, Any] = {"name": values[f"{lead}.name"].strip()}
@@ -190,7 +191,7 @@ def _read_strategy(values: Values, number: int, faults: list[Fault]) -> dict[str
         faults.append(Fault(f"{lead}.split.rule", "is needed: choose how this strategy shares the power."))
     for role in roles_of(rule):
         chosen = values.get(f"{lead}.{role}", "")
-        if chosen.isdecimal() and int(chosen) in input_numbers(values):
+        if chosen.isdecimal() and int(chosen) in inputs:
             strategy[role] = _read(history_section(), f"input[{int(chosen)}]", values, faults)
         elif role != "ultracapacitor":
             faults.append(Fault(f"{lead}.{role}", "is needed: choose one of the histories above."))

@@ -279,8 +279,7 @@ def rerun(session: Session, store: HistoryStore, key: str) -> Agreement:
     """
     row = get(session, key)
     study = studies.data(session.get_one(models.Study, row.study_id))
-    used = session.scalars(select(Source).where(Source.assessment_id == key)).all()
-    pins = {(one.kind, one.cell): one.cell_sha256 for one in used}
+    pins = {(one.kind, one.cell): one.cell_sha256 for one in sources(session, key)}
     shelf = StoreShelf.for_document(session, store, study, pins)
     again = ResultDocument.of(assess(resolve_study(study, row.title, shelf)))
     stored, now = dict(_figures(document_of(row))), dict(_figures(again))

@@ -10,9 +10,9 @@ from sqlalchemy.orm import Session
 
 from webapi import models
 from webapi.database import write
-from webapi.errors import LimitError, NotFoundError
+from webapi.errors import LimitError
 from webapi.services.insert_once import insert_once
-from webapi.services.keys import is_key
+from webapi.services.keys import stored
 from webapi.services.paging import Page, SortKey, as_instant, page
 from webapi.settings import ReadingLimits, UploadLimits
 from webapi.store import HistoryStore
@@ -96,10 +96,7 @@ def get(session: Session, key: str) -> models.History:
     Raises:
         NotFoundError: There is none.
     """
-    row = session.get(models.History, key) if is_key(key) else None
-    if row is None:
-        raise NotFoundError("history", key)
-    return row
+    return stored(session, models.History, "history", key)
 
 
 def listed(

@@ -8,7 +8,7 @@ sees half a result.
 import logging
 import secrets
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from datetime import timedelta
 from typing import Any, Final
@@ -25,12 +25,11 @@ from lifetime.study.schema import Study
 from lifetime.version import program_version
 from webapi import models
 from webapi.database import now, write
-from webapi.errors import NotFoundError
 from webapi.models import Job
 from webapi.services import recording, studies
 from webapi.services.failures import failure_of, storable
 from webapi.services.insert_once import insert_once
-from webapi.services.keys import is_key
+from webapi.services.keys import stored
 from webapi.store import HistoryStore
 from webapi.types import utc_now
 
@@ -73,10 +72,7 @@ def get(session: Session, key: str) -> Job:
     Raises:
         NotFoundError: There is none.
     """
-    row = session.get(Job, key, populate_existing=True) if is_key(key) else None
-    if row is None:
-        raise NotFoundError("job", key)
-    return row
+    return stored(session, Job, "job", key, fresh=True)
 
 
 def newest_of_study(session: Session, key: str) -> Job | None:
@@ -152,10 +148,8 @@ def note(session: Session, key: str, attempt: int, progress: float | None = None
         values["progress"] = progress
     if message is not None:
         values["message"] = message
-    held = (Job.id == key, Job.attempt == attempt, Job.state == "running")
     with write(session):
-        result = session.execute(update(Job).where(*held).values(heartbeat_at=now(session), **values))
-    return bool(getattr(result, "rowcount", 0))
+        return _update_held(session, key, attempt, {"heartbeat_at": now(session), **values})
 
 
 def finish(session: Session, key: str, attempt: int, study: Study, loaded: LoadedStudy, result: Assessment) -> bool:
@@ -200,10 +194,8 @@ def fail(session: Session, key: str, attempt: int, message: str, faults: Sequenc
         "retryable": retryable,
         "finished_at": utc_now(),
     }
-    held = (Job.id == key, Job.attempt == attempt, Job.state == "running")
     with write(session):
-        result = session.execute(update(Job).where(*held).values(**values))
-    return bool(getattr(result, "rowcount", 0))
+        return _update_held(session, key, attempt, values)
 
 
 def run(factory: sessionmaker[Session], store: HistoryStore, key: str, stale_s: float) -> bool:
@@ -237,6 +229,13 @@ def run(factory: sessionmaker[Session], store: HistoryStore, key: str, stale_s: 
                 LOGGER.exception("job failed", extra={"facts": {"job": key}})
     with factory() as session:
         return fail(session, key, attempt, failure.message, failure.faults, retryable=failure.is_retryable)
+
+
+def _update_held(session: Session, key: str, attempt: int, values: Mapping[str, Any]) -> bool:
+    """Change a job's row where this attempt still holds it; part of the caller's transaction."""
+    held = (Job.id == key, Job.attempt == attempt, Job.state == "running")
+    result = session.execute(update(Job).where(*held).values(**values))
+    return bool(getattr(result, "rowcount", 0))
 
 
 def _reporter(factory: sessionmaker[Session], key: str, attempt: int, total: int) -> Callable[[str], None]:

@@ -1,14 +1,15 @@
 """Ids as people type them: the first letters are enough where they fit one thing only."""
 
-from typing import Final
+from typing import Final, TypeVar
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from webapi.errors import NotFoundError, QueryError
-from webapi.models import Assessment, Sweep
+from webapi.models import Assessment, Base, Sweep
 
 _LONGEST: Final = 200
+_Row = TypeVar("_Row", bound=Base)
 
 
 def is_key(text: str) -> bool:
@@ -18,6 +19,25 @@ def is_key(text: str) -> bool:
         text: As a caller sent it.
     """
     return len(text) <= _LONGEST and text.isascii() and text.isprintable()
+
+
+def stored(session: Session, model: type[_Row], kind: str, key: str, *, fresh: bool = False) -> _Row:
+    """The row of an id.
+
+    Args:
+        session: Where.
+        model: The table.
+        kind: What messages call it.
+        key: Its id.
+        fresh: Whether to read it again where the session holds it already.
+
+    Raises:
+        NotFoundError: There is none.
+    """
+    row = session.get(model, key, populate_existing=fresh) if is_key(key) else None
+    if row is None:
+        raise NotFoundError(kind, key)
+    return row
 
 
 def full_id(session: Session, start: str, *tables: type[Assessment] | type[Sweep]) -> str:

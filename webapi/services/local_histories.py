@@ -20,13 +20,13 @@ from lifetime.history.inspection.survey import Survey
 from lifetime.history.open import open_stream
 from lifetime.history.spec import HistoryInput
 from webapi.services import histories
+from webapi.services.shelf import LAYOUT_KEYS
 from webapi.settings import UploadLimits
 from webapi.store import HistoryStore
 
 _ANY_SIZE: Final = UploadLimits(2**62, 2**62, 1e9, 1_000_000, 2**62, 2**62)
 """A file of the user's own machine was already read and assessed; no limit for strangers applies."""
 
-_LAYOUT: Final = ("header_row", "decimal", "sheet", "bus_database")
 _COLUMNS: Final = {
     "time": "time_s",
     "current": "current_A",
@@ -74,7 +74,7 @@ def keep_history(
 
 
 def _is_plain(spec: HistoryInput, base: Path) -> bool:
-    if is_pattern(spec.file) or any(getattr(spec, key) is not None for key in _LAYOUT):
+    if is_pattern(spec.file) or any(getattr(spec, key) is not None for key in LAYOUT_KEYS):
         return False
     return spec.quantities_of == "pack" and is_text_or_parquet(base / spec.file, spec.file)
 

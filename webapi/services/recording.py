@@ -137,7 +137,7 @@ def _keep_sets(session: Session, loaded: LoadedStudy, base: Path) -> Mapping[str
     for cell in (loaded.battery, loaded.ultracapacitor):
         if cell is None or session.get(models.ParameterSet, cell.sha256) is not None:
             continue
-        text = find_file(cell.id, "batteries" if cell.kind == "battery" else "ultracapacitors", base).read_text("utf-8")
+        text = find_file(cell.id, FOLDER_OF[cell.kind], base).read_text("utf-8")
         row = models.ParameterSet(sha256=cell.sha256, name=cell.id, kind=cell.kind, title=cell.title, document=text)
         insert_once(session, row)
     for cell in (loaded.battery, loaded.ultracapacitor):

@@ -32,6 +32,8 @@ FOLDER_OF: Final[dict[str, Folder]] = {
     "ultracapacitor": "ultracapacitors",
     "climate": "climates",
 }
+LAYOUT_KEYS: Final = ("header_row", "decimal", "sheet", "bus_database")
+"""Keys of a history that only concern files not stored yet."""
 _NOWHERE: Final = Path("/nonexistent")
 """Base for shipped ids, which need none."""
 
@@ -148,7 +150,7 @@ def _require_shipped(name: str, kind: str) -> None:
 
 def _refuse_layout(spec: HistoryInput) -> None:
     """Refuse what only concerns files that were not stored yet."""
-    given = [key for key in ("header_row", "decimal", "sheet", "bus_database") if getattr(spec, key) is not None]
+    given = [key for key in LAYOUT_KEYS if getattr(spec, key) is not None]
     if given:
         raise HistoryError(
             f"{given[0]} has no meaning for a stored history, whose layout was settled when it was uploaded.",

@@ -13,9 +13,8 @@ from lifetime.results.upgrade import upgrade_study
 from lifetime.study.load import LoadedStudy, resolve_study
 from lifetime.study.schema import Study as StudySchema
 from webapi import models
-from webapi.errors import NotFoundError
 from webapi.services.insert_once import insert_once
-from webapi.services.keys import is_key
+from webapi.services.keys import stored
 from webapi.services.paging import Page, SortKey, as_instant, page
 from webapi.services.shelf import StoreShelf
 from webapi.store import HistoryStore
@@ -77,10 +76,7 @@ def get(session: Session, key: str) -> models.Study:
     Raises:
         NotFoundError: There is none.
     """
-    row = session.get(models.Study, key) if is_key(key) else None
-    if row is None:
-        raise NotFoundError("study", key)
-    return row
+    return stored(session, models.Study, "study", key)
 
 
 def data(row: models.Study) -> dict[str, Any]:

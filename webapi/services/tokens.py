@@ -12,9 +12,9 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
 from webapi.database import write
-from webapi.errors import NotFoundError, QueryError, TokenError
+from webapi.errors import QueryError, TokenError
 from webapi.models import ROLES, Role, Token
-from webapi.services.keys import is_key
+from webapi.services.keys import stored
 from webapi.types import utc_now
 
 _MARK: Final = "packwear"
@@ -80,9 +80,7 @@ def revoke(session: Session, key: str) -> Token:
         NotFoundError: There is no such token.
     """
     with write(session):
-        token = session.get(Token, key, populate_existing=True) if is_key(key) else None
-        if token is None:
-            raise NotFoundError("token", key)
+        token = stored(session, Token, "token", key, fresh=True)
         if token.revoked_at is None:
             token.revoked_at = utc_now()
     return token

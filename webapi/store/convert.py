@@ -1,7 +1,7 @@
 """From an uploaded file to the stored Parquet: in pieces, in fixed memory, names and numbers untouched."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final, Protocol
 
@@ -120,7 +120,7 @@ def _write(source: Source, target: Path, label: str, limits: UploadLimits, most_
         raise HistoryError(
             "the file holds a header but no data row.", file=label, remedy="Give a file with at least two rows."
         )
-    return Converted(replace(header), rows)
+    return Converted(header, rows)
 
 
 def _check_texts(batch: Any, label: str, limits: UploadLimits) -> None:

@@ -141,7 +141,7 @@ class HistoryStore:
             with os.fdopen(handle, "wb") as file, self.filesystem.open_input_stream(f"{self.root}/{key}") as source:
                 shutil.copyfileobj(source, file, 1 << 20)
             place(Path(name), path)
-        except (OSError, FileNotFoundError) as error:
+        except OSError as error:
             Path(name).unlink(missing_ok=True)
             raise StoreError(f"The stored history {key} cannot be read ({str(error).splitlines()[0]}).") from None
 
