@@ -35,8 +35,9 @@ class Stress:
         count: Cycles in each class, 1 per full and 0.5 per half cycle [1], >= 0.
         depth: Cycle depth in each class, relative to present capacity [0..1].
         mean_soc: Mean of the cycle's two ends [0..1].
-        c_rate: Throughput-weighted mean |current| of the cycle over present capacity [1/h].
+        c_rate: Mean |current| of the cycle over present capacity [1/h], by time or by throughput.
         charge_c_rate: Mean charging current of the cycle's charging half over present capacity [1/h].
+        discharge_c_rate: Mean |current| of the cycle's discharging half over present capacity [1/h].
         cycle_temperature_K: Throughput-weighted mean temperature of the cycle [K].
         rms_voltage_V: Quadratic mean of the open-circuit voltage over the cycle's SOC range [V].
         throughput_fec: Equivalent full cycles in each class of the *rated* capacity [1]; one is a full
@@ -53,6 +54,7 @@ class Stress:
     mean_soc: FloatArray
     c_rate: FloatArray
     charge_c_rate: FloatArray
+    discharge_c_rate: FloatArray
     cycle_temperature_K: FloatArray
     rms_voltage_V: FloatArray
     throughput_fec: FloatArray

@@ -74,6 +74,7 @@ def battery_setup(section: Battery, cell: Cell, limits: EndOfLife, service: Serv
         charging=_battery_charging(section, pack, service),
         price=SourcePrice(purchase, section.price.replacement_labour),
         smallest_cycle_soc=counting.smallest_battery_depth_of_discharge,
+        counting=counting.convention(),
     )
 
 

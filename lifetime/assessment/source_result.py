@@ -35,7 +35,7 @@ def assess_source(
     judged = judged_day(setup, traces, yearly)
     traces, requirement = judged.traces, judged.requirement
     counted = traces.without_small_cycles(setup.smallest_cycle_soc * setup.source.capacity_As)
-    duty = Duty(setup.source, counted.days, yearly.ambient_K, yearly.runs_per_year)
+    duty = Duty(setup.source, counted.days, yearly.ambient_K, yearly.runs_per_year, setup.counting)
     life = projected_life(setup, duty, requirement, yearly, first_limit_only=first_limit_only)
     left_out = None
     if setup.smallest_cycle_soc > 0.0 and requirement.is_met:

@@ -19,9 +19,11 @@ from lifetime.stress.cycles import (
     CHARGING_TIME,
     DECAY,
     MEASURED,
+    RESTED,
     RISE,
     SQUARED,
     THROUGHPUT,
+    TIME,
     CycleTable,
     from_points,
     group,
@@ -228,7 +230,7 @@ def _log(drive: Drive, source: Source, ambient_at_test_K: float | None) -> Day:
     """A log of everything, as it is, in a row with itself: its first morning is as warm as its last evening."""
     table = log_cycles(drive)
     if table.size > GROUP_ABOVE:
-        table = group(table, source.capacity_As)
+        table = group(table, source.capacity_As, drive.cycle_rate)
     season = _Season.of(drive, ambient_at_test_K)
     loaded = _drive_bins(drive.time_at_state, season, source.start_soc, source.hot_spot_K)
     at_rest = _drive_bins(drive.time_at_rest, season, source.start_soc, 0.0)
@@ -343,12 +345,13 @@ def _cycles(
     points = drive.open_points
     for stage, mean in zip(stages, charge_means, strict=True):
         points = _append(points, _charged(points[:, -1:], stage, mean, drive, ambient_at_test_K))
+    # Its running time stands still: the night belongs to no half cycle.
     at_rest = points[:, -1:].copy()
     at_rest[CHARGE] = rest[1] + (source.start_soc - rest[0]) * source.capacity_As
     points = _append(points, at_rest)
-    table = join([drive.cycles, from_points(close_loop(points, running_from=THROUGHPUT))])
+    table = join([drive.cycles, from_points(close_loop(points, running_from=THROUGHPUT), drive.small_As)])
     if table.size > GROUP_ABOVE:
-        table = group(table, source.capacity_As)
+        table = group(table, source.capacity_As, drive.cycle_rate)
     return table
 
 
@@ -362,6 +365,8 @@ def _charged(
     point[THROUGHPUT] += amount
     point[CHARGED] += amount
     point[CHARGING_TIME] += stage.length_s
+    point[TIME] += stage.length_s
+    point[RESTED] = 0.0
     point[SQUARED] += stage.current_A * amount
     point[RISE] += mean.rise_K * amount
     point[DECAY] += mean.decay * amount

@@ -8,6 +8,8 @@ from typing import NamedTuple
 import numpy as np
 
 from lifetime.checks import FloatArray
+from lifetime.stress.counting import EVERY_CYCLE, SMALL_DEPTH, CycleCounting, CycleRate
+from lifetime.stress.counting_grid import CountingGrid
 from lifetime.stress.current import to_currents
 from lifetime.stress.cycles import (
     CHARGE,
@@ -17,10 +19,12 @@ from lifetime.stress.cycles import (
     KEEP_EXACT,
     MEASURED,
     POINT_ROWS,
+    RESTED,
     RISE,
     SAMPLE,
     SQUARED,
     THROUGHPUT,
+    TIME,
     CycleTable,
     from_points,
     group,
@@ -69,6 +73,9 @@ class Drive:
         measured_energy_J: Energy delivered at the measured terminal voltage [J], or None.
         shortage: Largest share by which a power exceeded what the source can deliver at all (0 = none).
         samples: Intervals traced.
+        counted_throughput_As: Charge moved by the current that cycles are counted of [As]: the filtered one.
+        small_As: Range below which a cycle is small [As].
+        cycle_rate: Which C-rates its cycles are grouped by.
     """
 
     duration_s: float
@@ -89,6 +96,9 @@ class Drive:
     measured_energy_J: float | None
     shortage: float
     samples: int
+    counted_throughput_As: float
+    small_As: float
+    cycle_rate: CycleRate
 
     @property
     def rms_A(self) -> float:
@@ -109,6 +119,20 @@ class _Integrals(NamedTuple):
     """Not an integral: what the temperature bins are made of. Nor is ``middle``, the mean charge drawn."""
 
 
+class _Steps(NamedTuple):
+    """The steps that cycles are counted of: integrals over each, shape (n,), and the charge at their ends, (n + 1,)."""
+
+    length: FloatArray
+    current: FloatArray
+    charge: FloatArray
+    squared: FloatArray
+    rise: FloatArray | None
+    decay: FloatArray | None
+    measured: FloatArray | None
+    kept: IndexArray | None = None
+    """Positions of the ends among the intervals'; None where every interval is a step."""
+
+
 class DriveTracer:
     """Streams intervals through a source and keeps a summary of fixed size.
 
@@ -121,6 +145,7 @@ class DriveTracer:
             state; a capacitor's charge is its voltage.
         rest_below_A: Current up to which an interval is rest, told apart from load [A], for a log of everything,
             whose cycles are told apart from those inside them too; None for a drive.
+        counting: How cycles are counted.
     """
 
     def __init__(
@@ -132,6 +157,7 @@ class DriveTracer:
         resistance_ratio: float = 1.0,
         charge_from_voltage: bool = False,
         rest_below_A: float | None = None,
+        counting: CycleCounting = EVERY_CYCLE,
     ) -> None:
         self._source = source
         self._power_driven = power_driven
@@ -139,6 +165,10 @@ class DriveTracer:
         self._resistance_ratio = resistance_ratio
         self._charge_from_voltage = charge_from_voltage
         self._rest_below_A = rest_below_A
+        self._small_As = SMALL_DEPTH * source.capacity_As
+        self._cycle_rate = counting.cycle_rate
+        self._grid = CountingGrid(counting, source.capacity_As) if counting.filters else None
+        self._squared_A2s = 0.0
         self._states = StateAccumulator(source.capacity_As / CHARGE_BINS, TEMPERATURE_BIN_K)
         self._rests = StateAccumulator(source.capacity_As / CHARGE_BINS, TEMPERATURE_BIN_K)
         self._cycles: list[CycleTable] = []
@@ -199,8 +229,8 @@ class DriveTracer:
             drawn_As=float(self._now[CHARGE, 0]),
             lowest_As=self._lowest,
             highest_As=self._highest,
-            throughput_As=self._moved_As if self._charge_from_voltage else float(totals[0]),
-            squared_A2s=float(totals[SQUARED - THROUGHPUT]),
+            throughput_As=self._moved_As if self._charge_from_voltage or self._grid else float(totals[0]),
+            squared_A2s=self._squared_A2s if self._grid else float(totals[SQUARED - THROUGHPUT]),
             peak_A=self._peak,
             end_rise_K=self._rise_K,
             end_decay=self._decay if self._source.thermal else 0.0,
@@ -208,6 +238,9 @@ class DriveTracer:
             measured_energy_J=self._energy if self._samples else None,
             shortage=self._shortage,
             samples=self._samples,
+            counted_throughput_As=float(totals[0]),
+            small_As=self._small_As,
+            cycle_rate=self._cycle_rate,
         )
 
     def _currents(self, run: Intervals) -> Intervals:
@@ -304,10 +337,11 @@ class DriveTracer:
 
     def _collect_cycles(self, run: Intervals, current: FloatArray, charge: FloatArray, integrals: _Integrals) -> None:
         """Push the stretch's reversals on the stack and take the cycles they close."""
+        steps = self._steps(run, current, charge, integrals)
         # The last reversal, the last sample of the stretch before, then this stretch's samples.
-        turns = turning_points(np.concatenate([self._stack[CHARGE, -1:], charge]))
-        ends = np.concatenate([turns[1:-1] - 1, [charge.size - 1]])
-        points = self._points(run, current, charge, integrals, ends)
+        turns = turning_points(np.concatenate([self._stack[CHARGE, -1:], steps.charge]))
+        ends = np.concatenate([turns[1:-1] - 1, [steps.charge.size - 1]])
+        points = self._points(run, steps, ends)
         self._elapsed_s += float(np.sum(run.length_s))
         self._now = points[:, -1:]
         if ends.size > 1:
@@ -318,27 +352,58 @@ class DriveTracer:
             self._taken += taken
             self._now = self._now.copy()
             self._now[THROUGHPUT:] -= taken
-            self._keep(from_points(closed))
+            self._keep(from_points(closed, self._small_As))
 
-    def _points(
-        self, run: Intervals, current: FloatArray, charge: FloatArray, integrals: _Integrals, ends: IndexArray
-    ) -> FloatArray:
-        """Counting points at the given ends of intervals; 0 is the stretch's start."""
+    def _steps(self, run: Intervals, current: FloatArray, charge: FloatArray, integrals: _Integrals) -> _Steps:
+        """The stretch as cycles are counted of it: as it is, or averaged."""
+        length = run.length_s
+        exact = _Steps(length, current, charge, integrals.squared, integrals.rise, integrals.decay, integrals.measured)
+        if self._grid is None:
+            return exact
+        self._moved_As += float(np.sum(np.abs(current) * length))
+        self._squared_A2s += float(np.sum(integrals.squared))
+        time = np.concatenate([[0.0], np.cumsum(length)]) + self._elapsed_s
+        kept = self._grid.kept(time, charge)
+        if kept.size == charge.size:
+            return exact
+        summed = [None if one is None else np.add.reduceat(one, kept[:-1]) for one in (exact.squared, exact.rise, exact.decay, exact.measured)]
+        length, charge = np.diff(time[kept]), charge[kept]
+        moved = np.diff(charge)
+        assert summed[0] is not None  # noqa: S101 - the current is always there
+        squared = self._grid.mean_square(length, moved, summed[0])
+        current = moved / np.where(length > 0.0, length, 1.0)
+        return _Steps(length, current, charge, squared, *summed[1:], kept=kept)
+
+    def _points(self, run: Intervals, steps: _Steps, ends: IndexArray) -> FloatArray:
+        """Counting points at the given ends of steps; 0 is the stretch's start."""
         points = np.empty((POINT_ROWS, ends.size))
-        points[CHARGE] = charge[ends]
-        points[SAMPLE] = run.sample_at(ends)
+        points[CHARGE] = steps.charge[ends]
+        points[SAMPLE] = run.sample_at(ends if steps.kept is None else steps.kept[ends])
         # Between reversals charge moves one way, so what moved is the difference of the ends.
-        step = np.diff(points[CHARGE], prepend=charge[0])
+        step = np.diff(points[CHARGE], prepend=steps.charge[0])
         points[THROUGHPUT] = np.abs(step)
         points[CHARGED] = np.maximum(-step, 0.0)
-        moved = np.abs(current)
-        points[CHARGING_TIME] = _between(np.where(current < 0.0, run.length_s, 0.0), ends)
-        points[SQUARED] = _between(integrals.squared, ends)
-        for row, values in ((RISE, integrals.rise), (DECAY, integrals.decay), (MEASURED, integrals.measured)):
+        moved = np.abs(steps.current)
+        points[CHARGING_TIME] = _between(np.where(steps.current < 0.0, steps.length, 0.0), ends)
+        points[TIME] = _between(steps.length, ends)
+        points[SQUARED] = _between(steps.squared, ends)
+        for row, values in ((RISE, steps.rise), (DECAY, steps.decay), (MEASURED, steps.measured)):
             points[row] = 0.0 if values is None else _between(values * moved, ends)
         np.cumsum(points[THROUGHPUT:], axis=1, out=points[THROUGHPUT:])
+        points[RESTED] = self._rested(steps, ends, points[TIME])
         points[THROUGHPUT:] += self._now[THROUGHPUT:]
         return points
+
+    def _rested(self, steps: _Steps, ends: IndexArray, time: FloatArray) -> FloatArray:
+        """How long the source rested just before each end [s]; before its first load the day has not begun."""
+        moves = np.flatnonzero(np.abs(steps.current) > (0.0 if self._grid is None else self._grid.dead_band_A))
+        elapsed = np.concatenate([[0.0], np.cumsum(steps.length)])
+        if self._now[THROUGHPUT, 0] == 0.0 and self._stack.shape[1] == 1:
+            self._stack[TIME] += elapsed[moves[0] if moves.size else -1]
+        if moves.size == 0:
+            return time + self._now[RESTED, 0]
+        last = np.searchsorted(moves, ends, side="left") - 1
+        return np.where(last >= 0, elapsed[ends] - elapsed[moves[last] + 1], elapsed[ends] + self._now[RESTED, 0])
 
     def _keep(self, table: CycleTable) -> None:
         if table.size == 0:
@@ -346,7 +411,7 @@ class DriveTracer:
         self._cycles.append(table)
         self._rows += table.size
         if self._rows > self._group_above:
-            self._cycles = [group(join(self._cycles), self._source.capacity_As)]
+            self._cycles = [group(join(self._cycles), self._source.capacity_As, self._cycle_rate)]
             self._rows = self._cycles[0].size
             # Twice what grouping left: a wide log must not be grouped anew with every stretch.
             self._group_above = max(KEEP_EXACT, 2 * self._rows)

@@ -33,20 +33,13 @@ def log_cycles(drive: Drive) -> CycleTable:
     """
     points = drive.open_points[:, turning_points(drive.open_points[CHARGE])]
     if abs(drive.drawn_As) <= _CLOSED * (drive.highest_As - drive.lowest_As):
-        return join([drive.cycles, from_points(close_loop(points, running_from=THROUGHPUT, apart=True))])
+        return join([drive.cycles, from_points(close_loop(points, running_from=THROUGHPUT, apart=True), drive.small_As)])
     found, rest = extract(points, start_counts_half=True, apart_from=THROUGHPUT)
     full = found.count == 1.0
-    cycles = Extracted(found.first[:, full], found.second[:, full], found.closing[:, full], found.count[full])
-    halves = join(
-        [
-            _half_cycles(
-                Extracted(found.first[:, ~full], found.second[:, ~full], found.second[:, ~full], found.count[~full]),
-                drive,
-            ),
-            _half_cycles(open_halves(rest), drive),
-        ]
-    )
-    return join([drive.cycles, from_points(cycles), halves])
+    begun = found.where(~full)
+    begun = replace(begun, closing=begun.second)
+    halves = join([_half_cycles(begun, drive), _half_cycles(open_halves(rest), drive)])
+    return join([drive.cycles, from_points(found.where(full), drive.small_As), halves])
 
 
 def _half_cycles(halves: Extracted, drive: Drive) -> CycleTable:
@@ -57,4 +50,8 @@ def _half_cycles(halves: Extracted, drive: Drive) -> CycleTable:
         return table
     discharging = halves.second[CHARGE] > halves.first[CHARGE]
     mean_A = totals[CHARGED] / totals[CHARGING_TIME]
-    return replace(table, charge_rate_A=np.where(discharging, mean_A, table.charge_rate_A))
+    return replace(
+        table,
+        charge_rate_A=np.where(discharging, mean_A, table.charge_rate_A),
+        time_mean_charge_rate_A=np.where(discharging, mean_A, table.time_mean_charge_rate_A),
+    )

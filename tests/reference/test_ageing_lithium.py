@@ -46,6 +46,7 @@ def block(*, days=0.0, T_C=25.0, s=0.5, V=3.667, fec=0.0, d=0.8, C=1.0, charge_C
         mean_soc=one * mean,
         c_rate=one * C,
         charge_c_rate=one * charge_C,
+        discharge_c_rate=one * C,
         cycle_temperature_K=one * (T_C + 273.15),
         rms_voltage_V=one * Vm,
         throughput_fec=one * fec,
