@@ -67,7 +67,9 @@ def ageing_timeline(
         loss_by_mechanism: Capacity loss at service end by mechanism [fraction], shape (mechanisms,).
     """
     source, model = setup.source, setup.model
-    stress = Duty(source, [WornDay(day, "none")], yearly.ambient_K, yearly.runs_per_year, setup.counting).stress(1.0, 1.0)
+    stress = Duty(source, [WornDay(day, "none")], yearly.ambient_K, yearly.runs_per_year, setup.counting).stress(
+        1.0, 1.0
+    )
     by_time = _time_clocks(stress, model, day)
     by_cycles = _cycle_clocks(stress, model)
     total = np.maximum(by_time.driving + by_time.charging + by_time.resting + by_cycles, 1e-300)

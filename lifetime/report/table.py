@@ -9,6 +9,7 @@ from rich.table import Table
 from rich.text import Text
 
 from lifetime.report.gathered_warnings import gathered_warnings
+from lifetime.report.page.conventions import CONVENTION_HEADINGS, convention_rows, order_sentence
 from lifetime.report.words import PARTS, SHORT_PARTS, end_sentence, life_words, reference_sentence
 from lifetime.results.document import ResultDocument
 from lifetime.results.source import SourceView
@@ -35,6 +36,7 @@ def ranking_view(document: ResultDocument) -> RenderableType:
         Text(),
         _table(document),
         Text(),
+        *_conventions(document),
         *[_reasons(one) for one in document.strategies],
         *_warnings(document),
         Text(),
@@ -69,6 +71,20 @@ def _table(document: ResultDocument) -> Table:
             *_cost_cells(one),
         )
     return table
+
+
+def _conventions(document: ResultDocument) -> list[RenderableType]:
+    """Battery lives under the four conventions, and whether the order depends on them."""
+    rows = convention_rows(document)
+    if not rows:
+        return []
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
+    table.add_column("battery life", overflow="fold")
+    for heading in CONVENTION_HEADINGS:
+        table.add_column(heading.replace(", ", ",\n"), justify="right")
+    for name, lives in rows:
+        table.add_row(Text(name), *lives)
+    return [table, Text(order_sentence(document)), Text()]
 
 
 def _cost_cells(one: StrategyView) -> tuple[str, str, str]:

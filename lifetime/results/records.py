@@ -13,6 +13,8 @@ from lifetime.costing.ranking import TripFigures
 from lifetime.notices import Notice
 from lifetime.packs.cell import ProvenanceEntry
 from lifetime.projection.limits import Crossing
+from lifetime.stress.counting import CycleRate
+from lifetime.stress.counting import SmallCycles as SmallCycleWeight
 from lifetime.stress.cycles import CycleTable
 from lifetime.stress.day import Bins
 from lifetime.stress.source import Source
@@ -265,6 +267,23 @@ class ReferenceSplit:
     reached_cost_saving_fraction: float | None
 
 
+@dataclass(frozen=True, slots=True)
+class ConventionOutcome:
+    """What a strategy comes to under one convention of counting.
+
+    Args:
+        small_cycles: How small cycles are weighed.
+        cycle_rate: What the C-rate of a cycle is.
+        battery_life_years: Life of the battery [years]; None beyond the search.
+        net_present_cost: Net present cost with it [currency]; None where there is none.
+    """
+
+    small_cycles: SmallCycleWeight
+    cycle_rate: CycleRate
+    battery_life_years: float | None
+    net_present_cost: float | None
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class StrategyResult:
     """One strategy, assessed and ranked.
@@ -279,6 +298,8 @@ class StrategyResult:
         day: The day second by second; None without a demand.
         reference_split: How it compares with the reference split; None without a demand or a bank.
         notices: Remarks on the strategy as a whole.
+        conventions: What it comes to under each convention of counting; empty where that is not asked for, or where
+            the battery does not meet its requirement.
     """
 
     name: str
@@ -290,6 +311,7 @@ class StrategyResult:
     day: DaySplit | None
     reference_split: ReferenceSplit | None
     notices: tuple[Notice, ...]
+    conventions: tuple[ConventionOutcome, ...] = ()
 
     @property
     def life_cycle_cost(self) -> LifeCycleCost | None:

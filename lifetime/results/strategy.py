@@ -7,11 +7,13 @@ from pydantic import Field
 
 from lifetime.costing.ranking import TripFigures
 from lifetime.history.spec import HistoryInput
+from lifetime.results.conventions import ConventionView
 from lifetime.results.cost import Cost, NoCost, cost_view
 from lifetime.results.day import DayView
 from lifetime.results.records import Assessment, ReferenceSplit, StrategyResult
 from lifetime.results.source import BatteryView, SourceView, UltracapacitorView
 from lifetime.results.view import Message, SourceKind, View, messages
+from lifetime.stress.counting import CycleRate, SmallCycles
 
 
 class TripView(View):
@@ -75,7 +77,10 @@ class HistoryUse(View):
 
 
 class StrategyView(View):
-    """One strategy; the best has rank 1, a strategy without a cost has none."""
+    """One strategy; the best has rank 1, a strategy without a cost has none.
+
+    ``conventions`` is null in results of versions before 0.2.0 and where the battery does not meet its requirement.
+    """
 
     name: str
     rank: int | None
@@ -88,6 +93,7 @@ class StrategyView(View):
     histories: tuple[HistoryUse, ...]
     warnings: tuple[Message, ...]
     notes: tuple[Message, ...]
+    conventions: tuple[ConventionView, ...] | None = None
 
     @property
     def sources(self) -> dict[SourceKind, SourceView]:
@@ -101,6 +107,21 @@ class StrategyView(View):
     def known_cost(self) -> Cost | None:
         """The cost, or None where there is none."""
         return self.cost if isinstance(self.cost, Cost) else None
+
+    def outcome(self, small_cycles: SmallCycles, cycle_rate: CycleRate) -> ConventionView:
+        """What the strategy comes to under the study's own convention.
+
+        Args:
+            small_cycles: Of the study.
+            cycle_rate: Of the study.
+        """
+        cost = self.known_cost
+        return ConventionView(
+            small_cycles=small_cycles,
+            cycle_rate=cycle_rate,
+            battery_life_years=self.battery.life_years,
+            net_present_cost=None if cost is None else cost.net_present_cost,
+        )
 
     @classmethod
     def of(cls, assessment: Assessment, strategy: StrategyResult) -> Self:
@@ -125,6 +146,7 @@ class StrategyView(View):
             histories=_uses(assessment, strategy.name),
             warnings=messages(strategy.notices, "warning"),
             notes=messages(strategy.notices, "note"),
+            conventions=tuple(ConventionView.of(one) for one in strategy.conventions) or None,
         )
 
 

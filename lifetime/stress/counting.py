@@ -10,9 +10,9 @@ from lifetime.checks import FloatArray
 SmallCycles = Literal["all", "smooth", "none"]
 CycleRate = Literal["time_mean", "throughput_weighted"]
 
-SMALL_DEPTH: Final = 0.02
-"""Depth below which cycles inside a larger one were found to do no harm: Soto et al., J. Energy Storage 55 (2022) 105343
-(abstract)."""
+SMALL_DEPTH: Final = 0.02 * (1.0 - 1e-9)
+"""2 %, less what rounding leaves; depth below which cycles inside a larger one were found to do no harm: Soto et al.,
+J. Energy Storage 55 (2022) 105343 (abstract)."""
 _STEEPNESS: Final = 4
 """Exponent of the smooth weight: steeper than any model's ageing per throughput rises towards depth 0 (own form)."""
 

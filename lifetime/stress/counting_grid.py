@@ -50,7 +50,7 @@ class CountingGrid:
         apart = np.zeros(time_s.size, dtype=np.bool_)
         apart[_steps(time_s, _REST_AVERAGING_S)] = True
         inner = ~(resting[:-1] & resting[1:]) | apart[kept[1:-1]]
-        return kept[np.concatenate([[True], inner, [True]])]
+        return np.asarray(kept[np.concatenate([[True], inner, [True]])])
 
     def mean_square(self, length_s: FloatArray, moved_As: FloatArray, exact_A2s: FloatArray) -> FloatArray:
         """Squared current over each stretch [A²s]: that of its mean, save where one sample lasts longer than the mean.

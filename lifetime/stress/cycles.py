@@ -21,6 +21,8 @@ _CLASSES_PER_E_FOLD = 32
 _MEAN_CLASSES = 64
 _RATE_CLASSES_PER_E_FOLD = 8
 _RISE_CLASS_K = 1.0
+_SAME_CHARGE = 1e-9
+"""Relative to the span of charge; what rounding leaves of nothing."""
 _SUMMED = frozenset({"range_As", "count"})
 """Columns of which a class keeps the sum; of all others it keeps the throughput-weighted mean."""
 
@@ -147,11 +149,29 @@ def from_points(found: Extracted, small_As: float = 0.0) -> CycleTable:
 
 
 def _one_half(
-    takes_first: NDArray[np.bool_], there: _Half, back: _Half, otherwise: FloatArray, rate: Literal["weighted_A", "time_mean_A"]
+    takes_first: NDArray[np.bool_],
+    there: _Half,
+    back: _Half,
+    otherwise: FloatArray,
+    rate: Literal["weighted_A", "time_mean_A"],
 ) -> FloatArray:
     """A rate of the first half where asked for, else of the second; the cycle's own where that half moved nothing."""
     moved = np.where(takes_first, there.moved, back.moved)
     return np.where(moved, np.where(takes_first, getattr(there, rate), getattr(back, rate)), otherwise)
+
+
+def ends_joined(points: FloatArray) -> FloatArray:
+    """Counting points of a stretch that repeats: where it begins as full as it ends, both ends share their rests.
+
+    Args:
+        points: Counting points in order of time, shape (rows, n).
+    """
+    if points.shape[1] < 2 or abs(points[CHARGE, -1] - points[CHARGE, 0]) > _SAME_CHARGE * np.ptp(points[CHARGE]):
+        return points
+    points = points.copy()
+    points[[TIME, RESTED], -1] += points[RESTED, 0]
+    points[RESTED, 0] = points[RESTED, -1]
+    return points
 
 
 def _mean_of_halves(there: FloatArray, back: FloatArray, row: int) -> FloatArray:

@@ -25,6 +25,7 @@ from lifetime.stress.cycles import (
     THROUGHPUT,
     TIME,
     CycleTable,
+    ends_joined,
     from_points,
     group,
     join,
@@ -349,7 +350,8 @@ def _cycles(
     at_rest = points[:, -1:].copy()
     at_rest[CHARGE] = rest[1] + (source.start_soc - rest[0]) * source.capacity_As
     points = _append(points, at_rest)
-    table = join([drive.cycles, from_points(close_loop(points, running_from=THROUGHPUT), drive.small_As)])
+    closed = close_loop(ends_joined(points), running_from=THROUGHPUT)
+    table = join([drive.cycles, from_points(closed, drive.small_As)])
     if table.size > GROUP_ABOVE:
         table = group(table, source.capacity_As, drive.cycle_rate)
     return table

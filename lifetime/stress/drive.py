@@ -10,17 +10,13 @@ import numpy as np
 from lifetime.checks import FloatArray
 from lifetime.stress.counting import EVERY_CYCLE, SMALL_DEPTH, CycleCounting, CycleRate
 from lifetime.stress.counting_grid import CountingGrid
+from lifetime.stress.counting_points import Steps, averaged, counting_points, rest_at_start
 from lifetime.stress.current import to_currents
 from lifetime.stress.cycles import (
     CHARGE,
-    CHARGED,
-    CHARGING_TIME,
-    DECAY,
     KEEP_EXACT,
-    MEASURED,
     POINT_ROWS,
     RESTED,
-    RISE,
     SAMPLE,
     SQUARED,
     THROUGHPUT,
@@ -31,7 +27,7 @@ from lifetime.stress.cycles import (
     join,
 )
 from lifetime.stress.intervals import Intervals
-from lifetime.stress.rainflow import IndexArray, extract, turning_points
+from lifetime.stress.rainflow import extract, turning_points
 from lifetime.stress.refining import refined
 from lifetime.stress.scan import affine_scan
 from lifetime.stress.source import Source, Thermal
@@ -117,20 +113,6 @@ class _Integrals(NamedTuple):
     measured: FloatArray | None
     temperature: FloatArray | None
     """Not an integral: what the temperature bins are made of. Nor is ``middle``, the mean charge drawn."""
-
-
-class _Steps(NamedTuple):
-    """The steps that cycles are counted of: integrals over each, shape (n,), and the charge at their ends, (n + 1,)."""
-
-    length: FloatArray
-    current: FloatArray
-    charge: FloatArray
-    squared: FloatArray
-    rise: FloatArray | None
-    decay: FloatArray | None
-    measured: FloatArray | None
-    kept: IndexArray | None = None
-    """Positions of the ends among the intervals'; None where every interval is a step."""
 
 
 class DriveTracer:
@@ -341,7 +323,12 @@ class DriveTracer:
         # The last reversal, the last sample of the stretch before, then this stretch's samples.
         turns = turning_points(np.concatenate([self._stack[CHARGE, -1:], steps.charge]))
         ends = np.concatenate([turns[1:-1] - 1, [steps.charge.size - 1]])
-        points = self._points(run, steps, ends)
+        dead_band_A = 0.0 if self._grid is None else self._grid.dead_band_A
+        if self._stack.shape[1] == 1 and self._now[THROUGHPUT, 0] == 0.0:
+            # The first half cycle begins with the first load.
+            self._stack[[TIME, RESTED]] += rest_at_start(steps, dead_band_A)
+        points = counting_points(steps, ends, self._now, dead_band_A)
+        points[SAMPLE] = run.sample_at(ends if steps.kept is None else steps.kept[ends])
         self._elapsed_s += float(np.sum(run.length_s))
         self._now = points[:, -1:]
         if ends.size > 1:
@@ -354,56 +341,15 @@ class DriveTracer:
             self._now[THROUGHPUT:] -= taken
             self._keep(from_points(closed, self._small_As))
 
-    def _steps(self, run: Intervals, current: FloatArray, charge: FloatArray, integrals: _Integrals) -> _Steps:
+    def _steps(self, run: Intervals, current: FloatArray, charge: FloatArray, integrals: _Integrals) -> Steps:
         """The stretch as cycles are counted of it: as it is, or averaged."""
-        length = run.length_s
-        exact = _Steps(length, current, charge, integrals.squared, integrals.rise, integrals.decay, integrals.measured)
+        length, squared = run.length_s, integrals.squared
+        steps = Steps(length, current, charge, squared, integrals.rise, integrals.decay, integrals.measured)
         if self._grid is None:
-            return exact
+            return steps
         self._moved_As += float(np.sum(np.abs(current) * length))
-        self._squared_A2s += float(np.sum(integrals.squared))
-        time = np.concatenate([[0.0], np.cumsum(length)]) + self._elapsed_s
-        kept = self._grid.kept(time, charge)
-        if kept.size == charge.size:
-            return exact
-        summed = [None if one is None else np.add.reduceat(one, kept[:-1]) for one in (exact.squared, exact.rise, exact.decay, exact.measured)]
-        length, charge = np.diff(time[kept]), charge[kept]
-        moved = np.diff(charge)
-        assert summed[0] is not None  # noqa: S101 - the current is always there
-        squared = self._grid.mean_square(length, moved, summed[0])
-        current = moved / np.where(length > 0.0, length, 1.0)
-        return _Steps(length, current, charge, squared, *summed[1:], kept=kept)
-
-    def _points(self, run: Intervals, steps: _Steps, ends: IndexArray) -> FloatArray:
-        """Counting points at the given ends of steps; 0 is the stretch's start."""
-        points = np.empty((POINT_ROWS, ends.size))
-        points[CHARGE] = steps.charge[ends]
-        points[SAMPLE] = run.sample_at(ends if steps.kept is None else steps.kept[ends])
-        # Between reversals charge moves one way, so what moved is the difference of the ends.
-        step = np.diff(points[CHARGE], prepend=steps.charge[0])
-        points[THROUGHPUT] = np.abs(step)
-        points[CHARGED] = np.maximum(-step, 0.0)
-        moved = np.abs(steps.current)
-        points[CHARGING_TIME] = _between(np.where(steps.current < 0.0, steps.length, 0.0), ends)
-        points[TIME] = _between(steps.length, ends)
-        points[SQUARED] = _between(steps.squared, ends)
-        for row, values in ((RISE, steps.rise), (DECAY, steps.decay), (MEASURED, steps.measured)):
-            points[row] = 0.0 if values is None else _between(values * moved, ends)
-        np.cumsum(points[THROUGHPUT:], axis=1, out=points[THROUGHPUT:])
-        points[RESTED] = self._rested(steps, ends, points[TIME])
-        points[THROUGHPUT:] += self._now[THROUGHPUT:]
-        return points
-
-    def _rested(self, steps: _Steps, ends: IndexArray, time: FloatArray) -> FloatArray:
-        """How long the source rested just before each end [s]; before its first load the day has not begun."""
-        moves = np.flatnonzero(np.abs(steps.current) > (0.0 if self._grid is None else self._grid.dead_band_A))
-        elapsed = np.concatenate([[0.0], np.cumsum(steps.length)])
-        if self._now[THROUGHPUT, 0] == 0.0 and self._stack.shape[1] == 1:
-            self._stack[TIME] += elapsed[moves[0] if moves.size else -1]
-        if moves.size == 0:
-            return time + self._now[RESTED, 0]
-        last = np.searchsorted(moves, ends, side="left") - 1
-        return np.where(last >= 0, elapsed[ends] - elapsed[moves[last] + 1], elapsed[ends] + self._now[RESTED, 0])
+        self._squared_A2s += float(np.sum(squared))
+        return averaged(steps, self._grid, self._elapsed_s)
 
     def _keep(self, table: CycleTable) -> None:
         if table.size == 0:
@@ -415,15 +361,6 @@ class DriveTracer:
             self._rows = self._cycles[0].size
             # Twice what grouping left: a wide log must not be grouped anew with every stretch.
             self._group_above = max(KEEP_EXACT, 2 * self._rows)
-
-
-def _between(values: FloatArray, ends: IndexArray) -> FloatArray:
-    """Sums of the intervals between consecutive ends, the first from the start."""
-    starts = np.concatenate([[0], ends[:-1]])
-    sums = np.add.reduceat(values, starts)
-    # reduceat answers an empty stretch (a reversal at the very start) with one value.
-    sums[starts == ends] = 0.0
-    return sums
 
 
 def trace_drive(tracer: DriveTracer, runs: Iterable[Intervals]) -> Drive:

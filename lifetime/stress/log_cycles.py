@@ -11,6 +11,7 @@ from lifetime.stress.cycles import (
     POINT_ROWS,
     THROUGHPUT,
     CycleTable,
+    ends_joined,
     from_points,
     join,
 )
@@ -33,7 +34,8 @@ def log_cycles(drive: Drive) -> CycleTable:
     """
     points = drive.open_points[:, turning_points(drive.open_points[CHARGE])]
     if abs(drive.drawn_As) <= _CLOSED * (drive.highest_As - drive.lowest_As):
-        return join([drive.cycles, from_points(close_loop(points, running_from=THROUGHPUT, apart=True), drive.small_As)])
+        closed = close_loop(ends_joined(points), running_from=THROUGHPUT, apart=True)
+        return join([drive.cycles, from_points(closed, drive.small_As)])
     found, rest = extract(points, start_counts_half=True, apart_from=THROUGHPUT)
     full = found.count == 1.0
     begun = found.where(~full)

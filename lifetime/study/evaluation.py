@@ -92,8 +92,8 @@ class Counting(Section):
         Field(ge=0.0, le=60.0),
         about(
             "Averaging before counting",
-            "Battery cycles are counted of the current averaged over this long, against noise; 0 for not at all. Energy "
-            "and heat are those of the current as it is.",
+            "Battery cycles are counted of the current averaged over this long, against noise; 0 for not at all. "
+            "Energy and heat are those of the current as it is.",
             unit="s",
             example=1,
         ),
@@ -103,8 +103,8 @@ class Counting(Section):
         Field(ge=0.0, le=0.1),
         about(
             "Dead band at rest",
-            "Up to this current the battery rests, and its current is averaged over a minute before cycles are counted; "
-            "0 for none.",
+            "Up to this current the battery rests, and its current is averaged over a minute before cycles are "
+            "counted; 0 for none.",
             unit="1/h",
             example=0.02,
         ),

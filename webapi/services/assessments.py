@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session, undefer
 from lifetime.assessment.run import assess
 from lifetime.results.document import ResultDocument
 from lifetime.results.row import SourceRow
-from lifetime.results.upgrade import upgrade
+from lifetime.results.upgrade import study_as_assessed, upgrade
 from lifetime.study.load import resolve_study
 from lifetime.version import program_version
 from webapi import models
@@ -278,11 +278,12 @@ def rerun(session: Session, store: HistoryStore, key: str) -> Agreement:
         StudyError: What it was made from can no longer be read.
     """
     row = get(session, key)
-    study = studies.data(session.get_one(models.Study, row.study_id))
+    result = document_of(row)
+    study = study_as_assessed(studies.data(session.get_one(models.Study, row.study_id)), result)
     pins = {(one.kind, one.cell): one.cell_sha256 for one in sources(session, key)}
     shelf = StoreShelf.for_document(session, store, study, pins)
     again = ResultDocument.of(assess(resolve_study(study, row.title, shelf)))
-    stored, now = dict(_figures(document_of(row))), dict(_figures(again))
+    stored, now = dict(_figures(result)), dict(_figures(again))
     differences = [
         Difference(place, stored.get(place), now.get(place), _relative(stored.get(place), now.get(place)))
         for place in {**stored, **now}
