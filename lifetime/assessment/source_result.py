@@ -114,7 +114,23 @@ def _result(
         source=source,
         runs_per_year=per_year,
         morning_rise_K=day.starting_rise_K,
+        averaged_out_fraction=_averaged_out(day),
+        not_counted_fraction=_not_counted(setup, day),
     )
+
+
+def _averaged_out(day: Day) -> float:
+    if day.throughput_As <= 0.0:
+        return 0.0
+    return max(day.drive.throughput_As - day.drive.counted_throughput_As, 0.0) / day.throughput_As
+
+
+def _not_counted(setup: SourceSetup, day: Day) -> float:
+    moved = day.cycles.count * day.cycles.range_As
+    total = float(moved.sum())
+    if total <= 0.0:
+        return 0.0
+    return 1.0 - float(moved @ setup.counting.weight(day.cycles.range_As / setup.source.capacity_As)) / total
 
 
 def _energy_losses_kWh_per_year(setup: SourceSetup, day: Day, yearly: YearlyDuty, life: ProjectedLife) -> float:

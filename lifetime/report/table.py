@@ -108,6 +108,9 @@ def _source_sentences(source: SourceView) -> str:
     text = end_sentence(source)
     if source.calendar_share_fraction is not None:
         text += f" Calendar ageing causes {percent(source.calendar_share_fraction)} of the capacity loss."
+    if source.not_counted_throughput_fraction:
+        share = percent(source.not_counted_throughput_fraction)
+        text += f" Small cycles with {share} of the throughput are not counted."
     return f"{text} {significant(source.rms_current_A)} A rms, {significant(source.peak_current_A)} A peak."
 
 

@@ -102,6 +102,9 @@ class SourceResult:
         source: The source as it was traced, when new.
         runs_per_year: How often a year holds the traced day [1/year].
         morning_rise_K: Temperature rise left from the day before when the new source's repeated day begins [K].
+        averaged_out_fraction: Share of the throughput that averaging before the count takes out, as noise [0..1].
+        not_counted_fraction: Share of the counted cycles' throughput that small cycles' weight leaves out, when new
+            [0..1].
     """
 
     kind: Literal["battery", "ultracapacitor"]
@@ -138,6 +141,8 @@ class SourceResult:
     source: Source
     runs_per_year: float
     morning_rise_K: float
+    averaged_out_fraction: float
+    not_counted_fraction: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -65,7 +65,10 @@ class Trajectory(View):
 
 
 class SourceView(View):
-    """What both sources tell alike; ``cell`` is the id of the parameter set, a null life lies beyond the search."""
+    """What both sources tell alike; ``cell`` is the id of the parameter set, a null life lies beyond the search.
+
+    Throughput averaged out before the count, and that of small cycles not counted; null before version 0.2.0.
+    """
 
     cell: str
     parameter_grade: str
@@ -91,6 +94,8 @@ class SourceView(View):
     time_map: TimeMap
     warnings: tuple[Message, ...]
     notes: tuple[Message, ...]
+    averaged_out_throughput_fraction: float | None = None
+    not_counted_throughput_fraction: float | None = None
 
     @property
     def capacity_left(self) -> float | None:
@@ -200,6 +205,8 @@ def _common(result: SourceResult, ambient_K: FloatArray) -> dict[str, object]:
         "time_map": time_map(result, ambient_K),
         "warnings": messages(result.notices, "warning"),
         "notes": messages(result.notices, "note"),
+        "averaged_out_throughput_fraction": result.averaged_out_fraction,
+        "not_counted_throughput_fraction": result.not_counted_fraction,
     }
 
 

@@ -1,6 +1,6 @@
 """A bounded table of cycles: exact while small, grouped into narrow classes with in-class means when it grows."""
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Literal
 
 import numpy as np
@@ -39,8 +39,7 @@ class CycleTable:
         charge_rate_A: Mean current while charging in the charging half [A].
         discharge_rate_A: Throughput-weighted mean |current| of the discharging half [A].
         time_mean_rate_A: Mean |current| between the ends, rests inside a half cycle included [A].
-        time_mean_charge_rate_A: The same of the charging half; for a small cycle, the mean charging current of the half
-            cycle around it [A].
+        time_mean_charge_rate_A: The same of the charging half; of a small cycle as ``charging_together`` says [A].
         time_mean_discharge_rate_A: The same of the discharging half [A].
         rise_K: Throughput-weighted mean temperature rise at initial resistance [K].
         decay: Throughput-weighted share of the day's starting temperature rise still left [0..1].
@@ -105,17 +104,12 @@ class _Half:
         return cls(gained, moved, weighted, np.where(lasted > 0.0, np.minimum(mean, weighted), weighted))
 
 
-def from_points(found: Extracted, small_As: float = 0.0) -> CycleTable:
+def from_points(found: Extracted) -> CycleTable:
     """Read the facts of each full cycle off its end points.
 
     A cycle's second half is the way from its second end towards the reversal that closed it; that way may go on past
     the first end, but at the same current. Rates and temperatures are the mean of both halves, because both move the
     same charge; a second half that moved nothing (a loop closing on itself) has no say.
-
-    Args:
-        found: The cycles.
-        small_As: Range below which a cycle's charging is part of the half cycle around it [As], >= 0: seconds of
-            regeneration charge as the mean of what surrounds them.
     """
     first, second, closing = found.first, found.second, found.closing
     there, back = _Half.between(first, second), _Half.between(second, closing)
@@ -125,13 +119,6 @@ def from_points(found: Extracted, small_As: float = 0.0) -> CycleTable:
     time_mean = _mean(there.moved, there.time_mean_A, back.moved, back.time_mean_A)
     timed = charging[CHARGING_TIME] > 0.0
     charge_time_mean = _one_half(charging_first, there, back, time_mean, "time_mean_A")
-    if small_As > 0.0:
-        small = np.abs(there.gained[CHARGE]) < small_As
-        around = closing - found.before
-        lasted = around[TIME] - closing[RESTED]
-        known = small & (lasted > 0.0)
-        mean = around[CHARGED] / np.where(known, lasted, 1.0)
-        charge_time_mean = np.where(known, np.minimum(mean, charge_time_mean), charge_time_mean)
     return CycleTable(
         range_As=np.abs(there.gained[CHARGE]),
         mean_As=0.5 * (first[CHARGE] + second[CHARGE]),
@@ -158,6 +145,21 @@ def _one_half(
     """A rate of the first half where asked for, else of the second; the cycle's own where that half moved nothing."""
     moved = np.where(takes_first, there.moved, back.moved)
     return np.where(moved, np.where(takes_first, getattr(there, rate), getattr(back, rate)), otherwise)
+
+
+def charging_together(table: CycleTable, small_As: float, mean_A: float) -> CycleTable:
+    """Small cycles charged at the mean charging current of the drive around them, not at that of their own seconds.
+
+    Long charging was found to plate lithium, short pulses of it were not (Keil and Jossen, EVS28 2015, abstract).
+
+    Args:
+        table: Cycles of a day.
+        small_As: Range below which a cycle is small [As].
+        mean_A: Mean charging current over all the time of the drive [A].
+    """
+    small = table.range_As < small_As
+    own = table.time_mean_charge_rate_A
+    return replace(table, time_mean_charge_rate_A=np.where(small, np.minimum(own, mean_A), own))
 
 
 def ends_joined(points: FloatArray) -> FloatArray:

@@ -25,6 +25,7 @@ from lifetime.stress.cycles import (
     THROUGHPUT,
     TIME,
     CycleTable,
+    charging_together,
     ends_joined,
     from_points,
     group,
@@ -229,7 +230,7 @@ def _takes_more_than_there_is(drive: Drive, source: Source) -> bool:
 
 def _log(drive: Drive, source: Source, ambient_at_test_K: float | None) -> Day:
     """A log of everything, as it is, in a row with itself: its first morning is as warm as its last evening."""
-    table = log_cycles(drive)
+    table = charging_together(log_cycles(drive), drive.small_As, drive.charging_mean_A)
     if table.size > GROUP_ABOVE:
         table = group(table, source.capacity_As, drive.cycle_rate)
     season = _Season.of(drive, ambient_at_test_K)
@@ -350,8 +351,8 @@ def _cycles(
     at_rest = points[:, -1:].copy()
     at_rest[CHARGE] = rest[1] + (source.start_soc - rest[0]) * source.capacity_As
     points = _append(points, at_rest)
-    closed = close_loop(ends_joined(points), running_from=THROUGHPUT)
-    table = join([drive.cycles, from_points(closed, drive.small_As)])
+    table = join([drive.cycles, from_points(close_loop(ends_joined(points), running_from=THROUGHPUT))])
+    table = charging_together(table, drive.small_As, drive.charging_mean_A)
     if table.size > GROUP_ABOVE:
         table = group(table, source.capacity_As, drive.cycle_rate)
     return table

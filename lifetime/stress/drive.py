@@ -14,6 +14,7 @@ from lifetime.stress.counting_points import Steps, averaged, counting_points, re
 from lifetime.stress.current import to_currents
 from lifetime.stress.cycles import (
     CHARGE,
+    CHARGED,
     KEEP_EXACT,
     POINT_ROWS,
     RESTED,
@@ -71,6 +72,7 @@ class Drive:
         samples: Intervals traced.
         counted_throughput_As: Charge moved by the current that cycles are counted of [As]: the filtered one.
         small_As: Range below which a cycle is small [As].
+        charging_mean_A: Charging current's mean over the whole drive [A].
         cycle_rate: Which C-rates its cycles are grouped by.
     """
 
@@ -94,6 +96,7 @@ class Drive:
     samples: int
     counted_throughput_As: float
     small_As: float
+    charging_mean_A: float
     cycle_rate: CycleRate
 
     @property
@@ -147,7 +150,6 @@ class DriveTracer:
         self._resistance_ratio = resistance_ratio
         self._charge_from_voltage = charge_from_voltage
         self._rest_below_A = rest_below_A
-        self._small_As = SMALL_DEPTH * source.capacity_As
         self._cycle_rate = counting.cycle_rate
         self._grid = CountingGrid(counting, source.capacity_As) if counting.filters else None
         self._squared_A2s = 0.0
@@ -221,7 +223,8 @@ class DriveTracer:
             shortage=self._shortage,
             samples=self._samples,
             counted_throughput_As=float(totals[0]),
-            small_As=self._small_As,
+            small_As=SMALL_DEPTH * self._source.capacity_As,
+            charging_mean_A=float(totals[CHARGED - THROUGHPUT]) / self._elapsed_s if self._elapsed_s > 0.0 else 0.0,
             cycle_rate=self._cycle_rate,
         )
 
@@ -339,7 +342,7 @@ class DriveTracer:
             self._taken += taken
             self._now = self._now.copy()
             self._now[THROUGHPUT:] -= taken
-            self._keep(from_points(closed, self._small_As))
+            self._keep(from_points(closed))
 
     def _steps(self, run: Intervals, current: FloatArray, charge: FloatArray, integrals: _Integrals) -> Steps:
         """The stretch as cycles are counted of it: as it is, or averaged."""

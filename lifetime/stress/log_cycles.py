@@ -35,13 +35,20 @@ def log_cycles(drive: Drive) -> CycleTable:
     points = drive.open_points[:, turning_points(drive.open_points[CHARGE])]
     if abs(drive.drawn_As) <= _CLOSED * (drive.highest_As - drive.lowest_As):
         closed = close_loop(ends_joined(points), running_from=THROUGHPUT, apart=True)
-        return join([drive.cycles, from_points(closed, drive.small_As)])
+        return join([drive.cycles, from_points(closed)])
     found, rest = extract(points, start_counts_half=True, apart_from=THROUGHPUT)
     full = found.count == 1.0
-    begun = found.where(~full)
-    begun = replace(begun, closing=begun.second)
-    halves = join([_half_cycles(begun, drive), _half_cycles(open_halves(rest), drive)])
-    return join([drive.cycles, from_points(found.where(full), drive.small_As), halves])
+    cycles = Extracted(found.first[:, full], found.second[:, full], found.closing[:, full], found.count[full])
+    halves = join(
+        [
+            _half_cycles(
+                Extracted(found.first[:, ~full], found.second[:, ~full], found.second[:, ~full], found.count[~full]),
+                drive,
+            ),
+            _half_cycles(open_halves(rest), drive),
+        ]
+    )
+    return join([drive.cycles, from_points(cycles), halves])
 
 
 def _half_cycles(halves: Extracted, drive: Drive) -> CycleTable:

@@ -7,7 +7,7 @@ round. Leading ranges not larger than their right neighbour are half cycles. Wha
 caller may carry into the next block. Where the rounds stop paying, one pass of the plain stack finishes the work.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,8 +16,8 @@ from lifetime.checks import FloatArray, as_floats
 
 IndexArray = NDArray[np.intp]
 
-_Piece = tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]
-"""First, second and closing points of some cycles, their counts, and the points before the first ones."""
+_Piece = tuple[FloatArray, FloatArray, FloatArray, FloatArray]
+"""First, second and closing points of some cycles, and their counts."""
 
 _ROUND_MUST_REMOVE = 1 / 16
 """A round that removes a smaller share of the points than this hands over to the plain stack."""
@@ -34,25 +34,12 @@ class Extracted:
         second: Points at which they turn, shape (rows, cycles).
         closing: Points that closed them: the reversal whose range was large enough; shape (rows, cycles).
         count: 1 for a full and 0.5 for a half cycle, shape (cycles,).
-        before: Reversals before the first points, shape (rows, cycles): from there to the closing point runs the half
-            cycle around, as far as it is known when the cycle closes. The first point itself where nothing is around.
     """
 
     first: FloatArray
     second: FloatArray
     closing: FloatArray
     count: FloatArray
-    before: FloatArray
-
-    def where(self, chosen: NDArray[np.bool_]) -> "Extracted":
-        """Some of the cycles.
-
-        Args:
-            chosen: Which, shape (cycles,).
-        """
-        points = (self.first, self.second, self.closing, self.before)
-        first, second, closing, before = (one[:, chosen] for one in points)
-        return Extracted(first, second, closing, self.count[chosen], before)
 
 
 def turning_points(values: FloatArray) -> IndexArray:
@@ -112,13 +99,7 @@ def _leading_halves(points: FloatArray, found: list[_Piece]) -> FloatArray:
     halves = int(shrinking[0]) if shrinking.size else ranges.size - 1
     if halves:
         found.append(
-            (
-                points[:, :halves],
-                points[:, 1 : halves + 1],
-                points[:, 2 : halves + 2],
-                np.full(halves, 0.5),
-                points[:, :halves],
-            ),
+            (points[:, :halves], points[:, 1 : halves + 1], points[:, 2 : halves + 2], np.full(halves, 0.5)),
         )
     return points[:, halves:]
 
@@ -141,7 +122,7 @@ def _interior_cycles(
         at = np.flatnonzero(closed)
     if at.size == 0:
         return points
-    found.append((points[:, at + 1], points[:, at + 2], points[:, at + 3], np.ones(at.size), points[:, at]))
+    found.append((points[:, at + 1], points[:, at + 2], points[:, at + 3], np.ones(at.size)))
     if apart_from is not None:
         share = inner[at] / right[at]
         taken = np.zeros_like(points[apart_from:])
@@ -174,7 +155,7 @@ def _plain_stack(
         return _plain_stack_apart(points, found, start_counts_half=start_counts_half, apart_from=apart_from)
     value = points[0].tolist()
     stack: list[int] = []
-    cycles: list[tuple[int, int, int, float, int]] = []
+    cycles: list[tuple[int, int, int, float]] = []
     for at in range(len(value)):
         stack.append(at)
         while len(stack) >= 3:
@@ -185,17 +166,17 @@ def _plain_stack(
             if len(stack) == 3:
                 if not start_counts_half:
                     break
-                cycles.append((stack[0], stack[1], stack[2], 0.5, stack[0]))
+                cycles.append((stack[0], stack[1], stack[2], 0.5))
                 del stack[0]
             elif not start_counts_half and abs(value[stack[-3]] - value[stack[-4]]) < previous:
                 break
             else:
-                cycles.append((stack[-3], stack[-2], stack[-1], 1.0, stack[-4]))
+                cycles.append((stack[-3], stack[-2], stack[-1], 1.0))
                 del stack[-3:-1]
     if cycles:
         table = np.array(cycles)
-        first, second, closing, before = table[:, [0, 1, 2, 4]].T.astype(np.intp)
-        found.append((points[:, first], points[:, second], points[:, closing], table[:, 3].copy(), points[:, before]))
+        first, second, closing = table[:, :3].T.astype(np.intp)
+        found.append((points[:, first], points[:, second], points[:, closing], table[:, 3].copy()))
     return points[:, stack]
 
 
@@ -216,12 +197,12 @@ def _plain_stack_apart(
             if len(stack) == 3:
                 if not start_counts_half:
                     break
-                found.append((first[:, None], second[:, None], closing[:, None], np.array([0.5]), first[:, None]))
+                found.append((first[:, None], second[:, None], closing[:, None], np.array([0.5])))
                 del stack[0]
             elif not start_counts_half and abs(first[0] - stack[-4][0]) < previous:
                 break
             else:
-                found.append((first[:, None], second[:, None], closing[:, None].copy(), np.ones(1), stack[-4][:, None]))
+                found.append((first[:, None], second[:, None], closing[:, None].copy(), np.ones(1)))
                 own = _loop(np.stack([first, second, closing], axis=1)[apart_from:], 0, 1, 2, previous / latest)
                 closing[apart_from:] -= own
                 taken += own
@@ -232,9 +213,9 @@ def _plain_stack_apart(
 def _join(found: list[_Piece], rows: int) -> Extracted:
     if not found:
         empty = np.empty((rows, 0))
-        return Extracted(empty, empty, empty, np.empty(0), empty)
-    first, second, closing, count, before = (np.concatenate(part, axis=-1) for part in zip(*found, strict=True))
-    return Extracted(first, second, closing, count, before)
+        return Extracted(empty, empty, empty, np.empty(0))
+    first, second, closing, count = (np.concatenate(part, axis=-1) for part in zip(*found, strict=True))
+    return Extracted(first, second, closing, count)
 
 
 @dataclass(frozen=True, slots=True)
@@ -328,7 +309,9 @@ def close_loop(points: FloatArray, *, running_from: int | None = None, apart: bo
     # From the top every half cycle down has its equal partner up: together one full cycle.
     falling = (~full) & (found.first[0] > found.second[0])
     keep = full | falling
-    return replace(found.where(keep), count=np.ones(int(np.count_nonzero(keep))))
+    return Extracted(
+        found.first[:, keep], found.second[:, keep], found.closing[:, keep], np.ones(int(np.count_nonzero(keep)))
+    )
 
 
 def open_halves(points: FloatArray) -> Extracted:
@@ -343,7 +326,7 @@ def open_halves(points: FloatArray) -> Extracted:
     if points.shape[1] < 2:
         return _join([], points.shape[0])
     half = np.full(points.shape[1] - 1, 0.5)
-    return Extracted(points[:, :-1], points[:, 1:], points[:, 1:], half, points[:, :-1])
+    return Extracted(points[:, :-1], points[:, 1:], points[:, 1:], half)
 
 
 def _with_open_ends(cycles: Extracted, rest: FloatArray) -> Extracted:
@@ -356,5 +339,4 @@ def _with_open_ends(cycles: Extracted, rest: FloatArray) -> Extracted:
         np.concatenate([cycles.second, rest[:, 1:]], axis=1),
         np.concatenate([cycles.closing, closing], axis=1),
         np.concatenate([cycles.count, np.full(rest.shape[1] - 1, 0.5)]),
-        np.concatenate([cycles.before, rest[:, :-1]], axis=1),
     )

@@ -483,7 +483,8 @@ def test_M6_equation(C, T_C, Ah, table, smooth, half):
 )
 def test_M6_law_counts_discharged_ampere_hours(C, T_C, Ah, loss):
     as_printed = replace(law("lfp_power_wang_2011"), c_rate_hold=0.5)
-    agrees(losses_percent(as_printed, block(fec=Ah / 2.2, C=C, T_C=T_C))["cycle_capacity"], loss)
+    # The paper's 1 C is 2 A of discharge of its 2.2 Ah cell (unverified).
+    agrees(losses_percent(as_printed, block(fec=Ah / 2.2, C=C * 2.0 / 2.2, T_C=T_C))["cycle_capacity"], loss)
 
 
 def test_M6_shipped_set_holds_the_rate_below_2_C():
