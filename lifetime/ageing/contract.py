@@ -14,7 +14,16 @@ from lifetime.checks import FloatArray
 from lifetime.notices import Notice
 
 Part = Literal["calendar", "cycle"]
-Sight = Literal["c_rate", "charge_c_rate", "depth", "cycle_mean_soc", "temperature", "cycle_temperature", "soc"]
+Sight = Literal[
+    "c_rate",
+    "charge_c_rate",
+    "discharge_c_rate",
+    "depth",
+    "cycle_mean_soc",
+    "temperature",
+    "cycle_temperature",
+    "soc",
+]
 
 
 @dataclass(frozen=True, slots=True)

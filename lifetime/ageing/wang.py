@@ -93,8 +93,8 @@ class WangLaw:
 
     @property
     def sees(self) -> frozenset[Sight]:
-        """C-rate between the hold and the end of the table, temperature; SOC through the borrowed calendar part."""
-        return frozenset({"c_rate", "cycle_temperature", "temperature", "soc"})
+        """Discharge rate between the hold and the end of the table, temperature; SOC through the borrowed calendar part."""
+        return frozenset({"discharge_c_rate", "cycle_temperature", "temperature", "soc"})
 
     @property
     def has_resistance(self) -> bool:
