@@ -125,5 +125,11 @@ class AgeingLaw(Protocol):
         proportion to the clocks.
         """
 
+    def without_limits(self) -> "AgeingLaw":
+        """The law extrapolated where it is held at an end of its fitted range; itself where nothing is held."""
+
+    def share_in_range(self, stress: Stress) -> float:
+        """Share of this block inside the range the law was fitted on [0..1]: the smaller of time's and throughput's."""
+
     def range_notices(self, stress: Stress) -> list[Notice]:
         """What in this block lies outside the range the law was fitted on, with the share of time or throughput."""

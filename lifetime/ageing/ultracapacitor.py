@@ -21,8 +21,8 @@ import numpy as np
 
 from lifetime.ageing.accumulate import share_loss, stack_clocks, turn
 from lifetime.ageing.coefficients import Unit
-from lifetime.ageing.contract import Health, Mechanism, Sight, Stress
-from lifetime.ageing.validity import Validity, outside_notices
+from lifetime.ageing.contract import AgeingLaw, Health, Mechanism, Sight, Stress
+from lifetime.ageing.validity import Validity, outside_notices, share_inside
 from lifetime.checks import FloatArray
 from lifetime.constants import BOLTZMANN_EV_PER_K, SECONDS_PER_HOUR
 from lifetime.notices import Notice
@@ -196,6 +196,14 @@ class UltracapacitorLaw(ABC):
     def capacity_loss_by_mechanism(self, clocks: FloatArray) -> FloatArray:
         """Capacitance loss shared in proportion to the damage."""
         return share_loss(self.end_loss * self._drift(clocks), clocks)
+
+    def without_limits(self) -> AgeingLaw:
+        """Nothing is held."""
+        return self
+
+    def share_in_range(self, stress: Stress) -> float:
+        """Share of time or throughput inside the tests."""
+        return share_inside(stress, self.validity)
 
     def range_notices(self, stress: Stress) -> list[Notice]:
         """Say for what share of the time voltage or temperature lies outside the range of the ratings."""

@@ -17,9 +17,9 @@ import numpy as np
 
 from lifetime.ageing.accumulate import stack_clocks, turn
 from lifetime.ageing.coefficients import Unit
-from lifetime.ageing.contract import Health, Mechanism, Sight, Stress
+from lifetime.ageing.contract import AgeingLaw, Health, Mechanism, Sight, Stress
 from lifetime.ageing.naumann import calendar_capacity_coefficient
-from lifetime.ageing.validity import Validity, outside_notices, percent, share_where
+from lifetime.ageing.validity import Validity, outside_notices, percent, share_inside, share_where
 from lifetime.checks import FloatArray
 from lifetime.notices import Notice
 
@@ -93,7 +93,7 @@ class WangLaw:
 
     @property
     def sees(self) -> frozenset[Sight]:
-        """Discharge rate between the hold and the end of the table, temperature; SOC through the borrowed calendar part."""
+        """Discharge rate from the hold to the end of the table, temperature; SOC through the borrowed calendar part."""
         return frozenset({"discharge_c_rate", "cycle_temperature", "temperature", "soc"})
 
     @property
@@ -150,6 +150,14 @@ class WangLaw:
         loss[..., 0] = np.sqrt(clocks[..., 0])
         loss[..., 1] = clocks[..., 1] ** self.throughput_exponent
         return loss
+
+    def without_limits(self) -> AgeingLaw:
+        """Wang as printed, where lower rates age more."""
+        return replace(self, c_rate_hold=self.pre_exponential_c_rates[0])
+
+    def share_in_range(self, stress: Stress) -> float:
+        """Share of time or throughput inside the tests."""
+        return share_inside(replace(stress, c_rate=self.discharge_rate(stress)), self.validity)
 
     def range_notices(self, stress: Stress) -> list[Notice]:
         """Say what lies outside the tests, and for what share the rate was held."""

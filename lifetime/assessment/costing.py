@@ -58,7 +58,7 @@ def priced_anew(setup: StudySetup, result: StrategyResult) -> StrategyResult:
 
 
 def _source_cost(setup: SourceSetup, result: SourceResult) -> SourceCost:
-    return SourceCost(setup.price.purchase, result.life_years, setup.price.replacement_labour)
+    return SourceCost(setup.price.purchase, result.cost_life_years, setup.price.replacement_labour)
 
 
 def _terms(setup: StudySetup) -> CostTerms:

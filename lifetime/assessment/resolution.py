@@ -105,6 +105,7 @@ def ultracapacitor_setup(
         bank=_bank(section, pack),
         start_voltage_V=section.start_voltage_V,
         balance_at_charger=section.balance_at_charger,
+        longest_life_years=limits.ultracapacitor_longest_life_years,
     )
 
 

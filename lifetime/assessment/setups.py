@@ -57,6 +57,7 @@ class SourceSetup:
         price: What it costs.
         smallest_cycle_soc: Cycles of this depth of discharge or less are not counted [0..1].
         counting: How cycles are counted and weighed; every cycle of a bank counts.
+        longest_life_years: Life that cost goes by where the model gives a longer one [years]; None for no such cap.
     """
 
     kind: Kind
@@ -68,6 +69,7 @@ class SourceSetup:
     price: SourcePrice
     smallest_cycle_soc: float = 0.0
     counting: CycleCounting = EVERY_CYCLE
+    longest_life_years: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

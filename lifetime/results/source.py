@@ -6,7 +6,7 @@ import numpy as np
 
 from lifetime.checks import FloatArray
 from lifetime.results.maps import CycleMap, TimeMap, cycle_map, time_map
-from lifetime.results.records import HealthTrajectory, LifeState, SmallCycles, SourceResult
+from lifetime.results.records import HealthTrajectory, LifeBound, LifeState, SmallCycles, SourceResult
 from lifetime.results.view import Message, Numbers, View, messages, rounded
 
 Criterion = Literal["capacity", "resistance", "capacitance", "esr", "requirement"]
@@ -67,7 +67,8 @@ class Trajectory(View):
 class SourceView(View):
     """What both sources tell alike; ``cell`` is the id of the parameter set, a null life lies beyond the search.
 
-    Throughput averaged out before the count, and that of small cycles not counted; null before version 0.2.0.
+    A life with a bound is none to the decimal: less than half of the duty is inside the ageing model's fitted range.
+    Shares of duty in range, of throughput averaged out and of that in small cycles not counted are null before 0.2.0.
     """
 
     cell: str
@@ -94,6 +95,8 @@ class SourceView(View):
     time_map: TimeMap
     warnings: tuple[Message, ...]
     notes: tuple[Message, ...]
+    in_range_fraction: float | None = None
+    life_bound: LifeBound | None = None
     averaged_out_throughput_fraction: float | None = None
     not_counted_throughput_fraction: float | None = None
 
@@ -205,6 +208,8 @@ def _common(result: SourceResult, ambient_K: FloatArray) -> dict[str, object]:
         "time_map": time_map(result, ambient_K),
         "warnings": messages(result.notices, "warning"),
         "notes": messages(result.notices, "note"),
+        "in_range_fraction": result.in_range_fraction,
+        "life_bound": result.life_bound,
         "averaged_out_throughput_fraction": result.averaged_out_fraction,
         "not_counted_throughput_fraction": result.not_counted_fraction,
     }

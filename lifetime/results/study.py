@@ -71,6 +71,7 @@ class EndOfLifeView(View):
 
     battery: HealthLimits
     ultracapacitor: HealthLimits
+    ultracapacitor_longest_life_years: float | None = None
 
     @classmethod
     def of(cls, limits: EndOfLife) -> Self:
@@ -84,6 +85,7 @@ class EndOfLifeView(View):
             ultracapacitor=HealthLimits(
                 capacity_fraction=limits.ultracapacitor_capacitance, resistance_ratio=limits.ultracapacitor_esr
             ),
+            ultracapacitor_longest_life_years=limits.ultracapacitor_longest_life_years,
         )
 
 

@@ -7,6 +7,7 @@ import re
 from collections.abc import Mapping
 from typing import Any, Final
 
+from lifetime.constants import LIFE_SEARCH_YEARS
 from lifetime.errors import InputError
 from lifetime.results.document import SCHEMA_VERSION, ResultDocument
 from lifetime.results.version_1 import GRADES, result_from_pair
@@ -64,7 +65,13 @@ def study_as_assessed(study: Mapping[str, Any], result: ResultDocument) -> dict[
         result: The stored result.
     """
     counted = result.study.counting.model_dump()
-    return {**study, "counting": {**counted, **study.get("counting", {})}}
+    longest = result.study.end_of_life.ultracapacitor_longest_life_years
+    ended = {"ultracapacitor_longest_life_years": LIFE_SEARCH_YEARS if longest is None else longest}
+    return {
+        **study,
+        "counting": {**counted, **study.get("counting", {})},
+        "end_of_life": {**ended, **study.get("end_of_life", {})},
+    }
 
 
 def upgrade_parameter_set(text: str) -> str:

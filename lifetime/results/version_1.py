@@ -3,6 +3,8 @@
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Final
 
+from lifetime.constants import LIFE_SEARCH_YEARS
+
 Raw = Mapping[str, Any]
 
 GRADES: Final = {"read": "primary source", "reproduced": "secondary source", "from memory": "unverified"}
@@ -54,6 +56,7 @@ def result_from_pair(document: Raw, detail: Raw, upgrade_study: Callable[[Raw], 
     study = document["study"]
     given = upgrade_study(detail["study"])
     given["counting"] = {**COUNTED, **given.get("counting", {})}
+    given["end_of_life"] = {"ultracapacitor_longest_life_years": LIFE_SEARCH_YEARS, **given.get("end_of_life", {})}
     pairs = zip(document["strategies"], detail["strategies"], strict=True)
     alone = _cost_of_battery_alone(document["strategies"])
     return {

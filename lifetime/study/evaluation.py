@@ -4,6 +4,7 @@ from typing import Annotated
 
 from pydantic import ConfigDict, Field
 
+from lifetime.constants import LIFE_SEARCH_YEARS
 from lifetime.keys import about
 from lifetime.ranges import Money
 from lifetime.section import Section
@@ -40,6 +41,17 @@ class EndOfLife(Section):
             example=2,
         ),
     ] = 2.0
+    ultracapacitor_longest_life_years: Annotated[
+        float,
+        Field(ge=1.0, le=LIFE_SEARCH_YEARS),
+        about(
+            "Longest life of the ultracapacitor bank",
+            "Cost goes by this where the ageing model gives a longer life: makers rate 10 years at rated voltage and "
+            "25 °C; 50 lifts the cap.",
+            unit="years",
+            example=15,
+        ),
+    ] = 15.0
 
 
 class Counting(Section):
