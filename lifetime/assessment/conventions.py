@@ -1,6 +1,8 @@
 """What a strategy comes to under every convention of counting: the same traced days, other weights and C-rates."""
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
+
+import numpy as np
 
 from lifetime.assessment.costing import cost_of_lives
 from lifetime.assessment.drivetrain_life import DrivetrainLife
@@ -11,39 +13,67 @@ from lifetime.assessment.traces import DayTraces
 from lifetime.costing.life_cycle import LifeCycleCost
 from lifetime.projection.duty import Duty
 from lifetime.results.conventions import CONVENTIONS
-from lifetime.results.records import ConventionOutcome
+from lifetime.results.records import ConventionOutcome, StrategyResult
+
+_HELD: float = 1e-6
+"""Relative difference of a clock from which on a model's limit has an effect."""
 
 
-def convention_outcomes(
-    setup: StudySetup, battery: SourceSetup, traces: DayTraces, life: DrivetrainLife
-) -> tuple[ConventionOutcome, ...]:
-    """Project the battery's life under each convention, and price it beside the same bank.
+@dataclass(frozen=True, slots=True, eq=False)
+class _Judged:
+    """A battery's traced days with what they are judged by."""
+
+    setup: StudySetup
+    life: DrivetrainLife
+    day: JudgedDay
+    yearly: YearlyDuty
+
+    def duty(self, battery: SourceSetup) -> Duty:
+        """The duty of a year under the battery's counting."""
+        days = self.day.traces.without_small_cycles(battery.smallest_cycle_soc * battery.source.capacity_As).days
+        return Duty(battery.source, days, self.yearly.ambient_K, self.yearly.runs_per_year, battery.counting)
+
+    def outcome(self, battery: SourceSetup) -> ConventionOutcome:
+        """Life and cost under the battery's counting and ageing model, beside the same bank."""
+        life = projected_life(battery, self.duty(battery), self.day.requirement, self.yearly, first_limit_only=True)
+        cost = cost_of_lives(self.setup, replace(self.life.battery, life_years=life.years), self.life.ultracapacitor)
+        net = cost.net_present_cost if isinstance(cost, LifeCycleCost) else None
+        return ConventionOutcome(battery.counting.small_cycles, battery.counting.cycle_rate, life.years, net)
+
+
+def with_conventions(
+    result: StrategyResult, setup: StudySetup, battery: SourceSetup, traces: DayTraces, life: DrivetrainLife
+) -> StrategyResult:
+    """A strategy's result with what it comes to under each convention, and without the ageing model's limits.
 
     Args:
+        result: The result.
         setup: The study, which gives the prices.
         battery: The battery.
         traces: Its traced days.
         life: What became of both sources under the study's own convention.
-
-    Returns:
-        One outcome a convention; none where the battery does not meet its requirement.
     """
     yearly = setup.operation.yearly(traces.new.length_s)
-    judged = judged_day(battery, traces, yearly)
-    if not judged.requirement.is_met:
-        return ()
-    outcomes = []
-    for small_cycles, cycle_rate in CONVENTIONS:
-        counted = replace(battery, counting=battery.counting.with_convention(small_cycles, cycle_rate))
-        years = _life_years(counted, judged, yearly)
-        cost = cost_of_lives(setup, replace(life.battery, life_years=years), life.ultracapacitor)
-        net = cost.net_present_cost if isinstance(cost, LifeCycleCost) else None
-        outcomes.append(ConventionOutcome(small_cycles, cycle_rate, years, net))
-    return tuple(outcomes)
+    judged = _Judged(setup, life, judged_day(battery, traces, yearly), yearly)
+    if not judged.day.requirement.is_met:
+        return result
+    counted = (replace(battery, counting=battery.counting.with_convention(*one)) for one in CONVENTIONS)
+    return replace(
+        result,
+        conventions=tuple(judged.outcome(one) for one in counted),
+        without_limits=_without_limits(judged, battery),
+    )
 
 
-def _life_years(battery: SourceSetup, judged: JudgedDay, yearly: YearlyDuty) -> float | None:
-    """Life of a battery on days that are already traced [years]; None beyond the search."""
-    days = judged.traces.without_small_cycles(battery.smallest_cycle_soc * battery.source.capacity_As).days
-    duty = Duty(battery.source, days, yearly.ambient_K, yearly.runs_per_year, battery.counting)
-    return projected_life(battery, duty, judged.requirement, yearly, first_limit_only=True).years
+def _without_limits(judged: _Judged, battery: SourceSetup) -> ConventionOutcome | None:
+    """The outcome with the ageing model extrapolated; None where it is held nowhere, new or aged."""
+    model = battery.model.without_limits()
+    if model is battery.model:
+        return None
+    duty = judged.duty(battery)
+    for health in ((1.0, 1.0), (battery.limits.capacity_fraction, battery.limits.resistance_ratio)):
+        stress = duty.stress(*health)
+        held, free = battery.model.clocks(stress), model.clocks(stress)
+        if not np.allclose(held, free, rtol=_HELD, atol=0.0):
+            return judged.outcome(replace(battery, model=model))
+    return None

@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from lifetime.assessment.conventions import convention_outcomes
+from lifetime.assessment.conventions import with_conventions
 from lifetime.assessment.day_split import split_day
 from lifetime.assessment.drivetrain_life import DrivetrainLife, drivetrain_life
 from lifetime.assessment.energy_balance import energy_balance
@@ -143,7 +143,7 @@ def _result(
     *,
     in_detail: bool,
 ) -> StrategyResult:
-    return StrategyResult(
+    result = StrategyResult(
         name=strategy.name,
         rank=None,
         battery=life.battery,
@@ -157,8 +157,8 @@ def _result(
             *column_notices(strategy),
             *cost_notices(life.cost, setup.loaded.study.cost.currency),
         ),
-        conventions=convention_outcomes(setup, drivetrain.battery, traces.battery, life) if in_detail else (),
     )
+    return with_conventions(result, setup, drivetrain.battery, traces.battery, life) if in_detail else result
 
 
 def _delivers(result: StrategyResult) -> bool:

@@ -9,7 +9,13 @@ from rich.table import Table
 from rich.text import Text
 
 from lifetime.report.gathered_warnings import gathered_warnings
-from lifetime.report.page.conventions import CONVENTION_HEADINGS, convention_rows, order_sentence
+from lifetime.report.page.conventions import (
+    CONVENTION_HEADINGS,
+    convention_rows,
+    indistinct_names,
+    indistinct_sentences,
+    order_sentence,
+)
 from lifetime.report.words import PARTS, SHORT_PARTS, end_sentence, life_words, reference_sentence
 from lifetime.results.document import ResultDocument
 from lifetime.results.source import SourceView
@@ -62,9 +68,10 @@ def _table(document: ResultDocument) -> Table:
     lives = [f"{words}\nlife" for words in SHORT_PARTS.values()]
     for heading in (*lives, "batteries\nrequired", "net present\ncost", "cost\nper km"):
         table.add_column(heading, justify="right")
+    marked = indistinct_names(document)
     for one in document.strategies:
         table.add_row(
-            "-" if one.rank is None else str(one.rank),
+            ("-" if one.rank is None else str(one.rank)) + ("*" if one.name in marked else ""),
             Text(printable(one.name)),
             life_words(one.battery),
             life_words(one.ultracapacitor),
@@ -84,7 +91,8 @@ def _conventions(document: ResultDocument) -> list[RenderableType]:
         table.add_column(heading.replace(", ", ",\n"), justify="right")
     for name, lives in rows:
         table.add_row(Text(name), *lives)
-    return [table, Text(order_sentence(document)), Text()]
+    sentences = [order_sentence(document), *(f"* {one}" for one in indistinct_sentences(document))]
+    return [table, *(Text(one) for one in sentences if one), Text()]
 
 
 def _cost_cells(one: StrategyView) -> tuple[str, str, str]:

@@ -52,7 +52,7 @@ def bounded_life(bound: LifeBound, years: float) -> str:
         bound: Which way it errs.
         years: The life [years].
     """
-    whole = {"at_most": ceil, "at_least": floor, "about": round}[bound](years)
+    whole = ceil(years) if bound == "at_most" else floor(years) if bound == "at_least" else round(years)
     if whole < 1:
         return "less than a year" if bound == "about" else short_life(years)
     return f"{_BOUNDS[bound]} {whole} year{'' if whole == 1 else 's'}"

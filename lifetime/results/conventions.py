@@ -24,6 +24,9 @@ CONVENTIONS: Final[tuple[tuple[SmallCycles, CycleRate], ...]] = (
 SAME: Final = 1e-3
 """Relative difference of life or cost up to which two strategies are equal: less than is shown."""
 
+TOLD_APART: Final = 0.01
+"""Relative difference of battery life up to which no ageing model tells two strategies apart (own rule)."""
+
 Measure = Literal["battery_life", "cost"]
 
 
@@ -57,19 +60,36 @@ class Swap(View):
     strategies: tuple[str, str]
 
 
+class Indistinct(View):
+    """Two strategies whose battery lives the ageing model cannot tell apart, and why.
+
+    ``equal``: they differ by 1 % or less. ``held``: which of them is better, or whether one is, hangs on where the
+    model is held at an end of its fitted range; the lives without that limit are given, null beyond the search limit.
+    """
+
+    reason: Literal["equal", "held"]
+    strategies: tuple[str, str]
+    lives_without_limits_years: tuple[float | None, float | None] | None
+
+
 class ConventionOrder(View):
-    """Whether the order of the strategies depends on the convention, and which of them change places."""
+    """Whether the order of the strategies depends on the convention, and which of them no model tells apart."""
 
     same_order: bool
     swaps: tuple[Swap, ...]
+    indistinct: tuple[Indistinct, ...]
 
 
 class NamedOutcomes(NamedTuple):
-    """A strategy with what it comes to under the study's own convention and under each of the four, in one order."""
+    """A strategy under the study's own convention, under each of the four in one order, and without the model's limits.
+
+    The last is the first where the model is held nowhere.
+    """
 
     name: str
     own: ConventionView
     outcomes: tuple[ConventionView, ...]
+    without_limits: ConventionView
 
 
 def convention_order(strategies: Sequence[NamedOutcomes]) -> ConventionOrder:
@@ -88,7 +108,22 @@ def convention_order(strategies: Sequence[NamedOutcomes]) -> ConventionOrder:
             [_ahead(measure, *pair, SAME) for pair in zip(one.outcomes, other.outcomes, strict=True)],
         )
     ]
-    return ConventionOrder(same_order=not swaps, swaps=tuple(swaps))
+    pairs = (_indistinct(one, other) for one, other in combinations(strategies, 2))
+    return ConventionOrder(
+        same_order=not swaps, swaps=tuple(swaps), indistinct=tuple(pair for pair in pairs if pair is not None)
+    )
+
+
+def _indistinct(one: NamedOutcomes, other: NamedOutcomes) -> Indistinct | None:
+    names = (one.name, other.name)
+    own = _ahead("battery_life", one.own, other.own, TOLD_APART)
+    free = _ahead("battery_life", one.without_limits, other.without_limits, TOLD_APART)
+    if own != free:
+        lives = (one.without_limits.battery_life_years, other.without_limits.battery_life_years)
+        return Indistinct(reason="held", strategies=names, lives_without_limits_years=lives)
+    # Two lives beyond the search limit may differ by anything.
+    unknown = one.own.battery_life_years is None and other.own.battery_life_years is None
+    return None if own or unknown else Indistinct(reason="equal", strategies=names, lives_without_limits_years=None)
 
 
 def _swap(own: int, signs: Sequence[int]) -> bool:

@@ -51,8 +51,8 @@ def _convention_order(assessment: Assessment, strategies: tuple[StrategyView, ..
     """Whether the order hangs on a convention; None where there are not two strategies to put in order."""
     counting = assessment.loaded.study.counting
     known = [
-        NamedOutcomes(one.name, one.outcome(counting.small_cycles, counting.cycle_rate), one.conventions)
-        for one in strategies
+        NamedOutcomes(one.name, own, one.conventions, one.without_model_limits or own)
+        for one, own in ((one, one.outcome(counting.small_cycles, counting.cycle_rate)) for one in strategies)
         if one.conventions is not None
     ]
     return convention_order(known) if len(known) > 1 else None

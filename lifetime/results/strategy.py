@@ -80,6 +80,8 @@ class StrategyView(View):
     """One strategy; the best has rank 1, a strategy without a cost has none.
 
     ``conventions`` is null in results of versions before 0.2.0 and where the battery does not meet its requirement.
+    ``without_model_limits`` extrapolates the ageing model where it is held at an end of its fitted range; null where it
+    is held nowhere.
     """
 
     name: str
@@ -94,6 +96,7 @@ class StrategyView(View):
     warnings: tuple[Message, ...]
     notes: tuple[Message, ...]
     conventions: tuple[ConventionView, ...] | None = None
+    without_model_limits: ConventionView | None = None
 
     @property
     def sources(self) -> dict[SourceKind, SourceView]:
@@ -133,7 +136,7 @@ class StrategyView(View):
         """
         ambient_K = assessment.loaded.ambient_K
         bank = strategy.ultracapacitor
-        split = strategy.reference_split
+        split, free = strategy.reference_split, strategy.without_limits
         return cls(
             name=strategy.name,
             rank=strategy.rank,
@@ -147,6 +150,7 @@ class StrategyView(View):
             warnings=messages(strategy.notices, "warning"),
             notes=messages(strategy.notices, "note"),
             conventions=tuple(ConventionView.of(one) for one in strategy.conventions) or None,
+            without_model_limits=None if free is None else ConventionView.of(free),
         )
 
 

@@ -46,7 +46,65 @@ def order_sentence(document: ResultDocument) -> str:
     for measure, words in _MEASURES.items():
         pairs = [swap.strategies for swap in order.swaps if swap.measure == measure]
         if pairs:
-            named = [f"“{printable(one)}” and “{printable(other)}”" for one, other in pairs[:_MOST_NAMED]]
-            more = [f"{len(pairs) - _MOST_NAMED} other pairs"] if len(pairs) > _MOST_NAMED else []
-            parts.append(f"by {words}, {'; '.join(named + more)} change places")
+            parts.append(f"by {words}, {_named(pairs)} change places")
     return f"The order depends on how small cycles and C-rates are counted: {'; '.join(parts)}."
+
+
+def indistinct_sentences(document: ResultDocument) -> list[str]:
+    """Which strategies the ageing model cannot tell apart by battery life, and what it gives without its limits.
+
+    Args:
+        document: The result document.
+    """
+    order = document.convention_order
+    if order is None:
+        return []
+    sentences = []
+    equal = [one.strategies for one in order.indistinct if one.reason == "equal"]
+    if equal:
+        words = f"The battery lives of {_named(equal)} differ by 1 % or less"
+        sentences.append(f"{words}: no ageing model tells them apart.")
+    held = [one for one in order.indistinct if one.reason == "held"]
+    for one in held[:_MOST_NAMED]:
+        lives = " and ".join(short_life(years) for years in one.lives_without_limits_years or ())
+        sentences.append(
+            f"The ageing model cannot tell {_pair(one.strategies)} apart: their order hangs on where it is held at an end "
+            f"of its fitted range. Without that limit their battery lives are {lives}."
+        )
+    if len(held) > _MOST_NAMED:
+        sentences.append(f"The same holds for {len(held) - _MOST_NAMED} other pairs.")
+    return sentences
+
+
+def indistinct_names(document: ResultDocument) -> frozenset[str]:
+    """Names of the strategies that are marked in the ranking.
+
+    Args:
+        document: The result document.
+    """
+    order = document.convention_order
+    return frozenset() if order is None else frozenset(name for one in order.indistinct for name in one.strategies)
+
+
+def convention_context(document: ResultDocument) -> dict[str, object]:
+    """What the templates of report and page show of the conventions.
+
+    Args:
+        document: The result document.
+    """
+    return {
+        "conventions": convention_rows(document),
+        "convention_headings": CONVENTION_HEADINGS,
+        "order_sentence": order_sentence(document),
+        "indistinct": indistinct_sentences(document),
+    }
+
+
+def _named(pairs: list[tuple[str, str]]) -> str:
+    named = [_pair(pair) for pair in pairs[:_MOST_NAMED]]
+    more = [f"{len(pairs) - _MOST_NAMED} other pairs"] if len(pairs) > _MOST_NAMED else []
+    return "; ".join(named + more)
+
+
+def _pair(pair: tuple[str, str]) -> str:
+    return f"“{printable(pair[0])}” and “{printable(pair[1])}”"
