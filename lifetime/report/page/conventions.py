@@ -68,8 +68,8 @@ def indistinct_sentences(document: ResultDocument) -> list[str]:
     for one in held[:_MOST_NAMED]:
         lives = " and ".join(short_life(years) for years in one.lives_without_limits_years or ())
         sentences.append(
-            f"The ageing model cannot tell {_pair(one.strategies)} apart: their order hangs on where it is held at an end "
-            f"of its fitted range. Without that limit their battery lives are {lives}."
+            f"The ageing model cannot tell {_pair(one.strategies)} apart: their order hangs on where it is held at an "
+            f"end of its fitted range. Without that limit their battery lives are {lives}."
         )
     if len(held) > _MOST_NAMED:
         sentences.append(f"The same holds for {len(held) - _MOST_NAMED} other pairs.")
