@@ -20,6 +20,7 @@ from lifetime.checks import FloatArray
 from lifetime.constants import SECONDS_PER_HOUR, ZERO_CELSIUS_K
 from lifetime.notices import Notice
 
+_LARGEST_EXPONENT = 300.0
 _NO_LIMIT = 20.0
 """C-rate above any duty, for the model without its limit; a number, so that no exponential overflows [1/h]."""
 _NO_FLOOR_K = 200.0
@@ -61,7 +62,8 @@ def anode_potential_V(
 
     Source: Schimpe et al. 2018, doi 10.1149/2.1181714jes.
     """
-    potential = constant_V + exponential_V * np.exp(-exponential_rate * x)
+    # Far below empty, where only a step of the projection that is then shortened asks, the exponential would overflow.
+    potential = constant_V + exponential_V * np.exp(np.minimum(-exponential_rate * x, _LARGEST_EXPONENT))
     for height, centre, width in zip(tanh_V, tanh_centre, tanh_width, strict=True):
         step = (x - centre) / width
         step = np.tanh(step)
