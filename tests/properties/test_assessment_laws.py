@@ -133,6 +133,7 @@ CHANGES = [
     ("end_of_life.battery_resistance", 1.3),
     ("end_of_life.ultracapacitor_capacitance", 0.7),
     ("end_of_life.ultracapacitor_esr", 1.5),
+    ("end_of_life.ultracapacitor_longest_life_years", 12.0),
     ("counting.smallest_battery_depth_of_discharge", 0.02),
     ("counting.small_cycles", "all"),
     ("counting.half_weight_depth_of_discharge", 0.02),

@@ -6,12 +6,15 @@ from typing import Final
 from lifetime.results.conventions import CONVENTIONS, Measure
 from lifetime.results.document import ResultDocument
 from lifetime.stress.counting import CycleRate, SmallCycles
-from lifetime.text import printable, short_life
+from lifetime.text import printable, short_life, significant
 
 _SMALL: Final[Mapping[SmallCycles, str]] = {"all": "all cycles", "none": "none below 2 %", "smooth": "smooth"}
 _RATES: Final[Mapping[CycleRate, str]] = {"throughput_weighted": "weighted C-rate", "time_mean": "mean C-rate"}
 _MOST_NAMED: Final = 4
 """Pairs that a sentence names; more are counted."""
+
+_DAYS_BELOW: Final = 0.1
+"""Years below which a life is given in days."""
 
 CONVENTION_HEADINGS: Final = tuple(f"{_SMALL[small]}, {_RATES[rate]}" for small, rate in CONVENTIONS)
 """The columns of the table, in the order of the conventions."""
@@ -66,7 +69,7 @@ def indistinct_sentences(document: ResultDocument) -> list[str]:
         sentences.append(f"{words}: no ageing model tells them apart.")
     held = [one for one in order.indistinct if one.reason == "held"]
     for one in held[:_MOST_NAMED]:
-        lives = " and ".join(short_life(years) for years in one.lives_without_limits_years or ())
+        lives = " and ".join(_exact_life(years) for years in one.lives_without_limits_years or ())
         sentences.append(
             f"The ageing model cannot tell {_pair(one.strategies)} apart: their order hangs on where it is held at an "
             f"end of its fitted range. Without that limit their battery lives are {lives}."
@@ -98,6 +101,11 @@ def convention_context(document: ResultDocument) -> dict[str, object]:
         "order_sentence": order_sentence(document),
         "indistinct": indistinct_sentences(document),
     }
+
+
+def _exact_life(years: float | None) -> str:
+    """A life beside one that may differ in its third digit."""
+    return short_life(years) if years is None or years < _DAYS_BELOW else f"{significant(years)} years"
 
 
 def _named(pairs: list[tuple[str, str]]) -> str:
