@@ -3,7 +3,7 @@
 from typing import Final
 
 from lifetime.ageing.contract import AgeingLaw, Stress
-from lifetime.results.records import LifeBound
+from lifetime.results.view import LifeBound
 
 MOSTLY_INSIDE: Final = 0.5
 """Share of the duty inside the fitted range below which a life is a bound (own rule)."""

@@ -5,10 +5,9 @@ from collections.abc import Mapping
 from math import ceil, floor
 
 from lifetime.constants import LIFE_SEARCH_YEARS
-from lifetime.results.records import LifeBound
 from lifetime.results.source import Criterion, CriterionReached, SourceView
 from lifetime.results.strategy import ReferenceSplitView
-from lifetime.results.view import SourceKind
+from lifetime.results.view import LifeBound, SourceKind
 from lifetime.text import percent, printable, short_life, significant
 
 PARTS: Mapping[SourceKind, str] = {"battery": "Battery", "ultracapacitor": "Ultracapacitor bank"}

@@ -13,6 +13,7 @@ from lifetime.costing.ranking import TripFigures
 from lifetime.notices import Notice
 from lifetime.packs.cell import ProvenanceEntry
 from lifetime.projection.limits import Crossing
+from lifetime.results.view import LifeBound
 from lifetime.stress.counting import CycleRate
 from lifetime.stress.counting import SmallCycles as SmallCycleWeight
 from lifetime.stress.cycles import CycleTable
@@ -21,7 +22,6 @@ from lifetime.stress.source import Source
 from lifetime.study.load import LoadedStudy
 
 LifeState = Literal["reached", "beyond_search_limit", "not_limited_by_model", "requirement_not_met"]
-LifeBound = Literal["at_least", "at_most", "about"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

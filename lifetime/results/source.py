@@ -6,8 +6,8 @@ import numpy as np
 
 from lifetime.checks import FloatArray
 from lifetime.results.maps import CycleMap, TimeMap, cycle_map, time_map
-from lifetime.results.records import HealthTrajectory, LifeBound, LifeState, SmallCycles, SourceResult
-from lifetime.results.view import Message, Numbers, View, messages, rounded
+from lifetime.results.records import HealthTrajectory, LifeState, SmallCycles, SourceResult
+from lifetime.results.view import LifeBound, Message, Numbers, View, messages, rounded
 
 Criterion = Literal["capacity", "resistance", "capacitance", "esr", "requirement"]
 
