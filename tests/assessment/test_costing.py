@@ -25,6 +25,7 @@ def lasting(years, state="reached", kind="battery", limit="capacity", losses_kWh
     return SimpleNamespace(
         kind=kind,
         life_years=years,
+        cost_life_years=years,
         life_state=state,
         end_of_life_criterion=limit,
         energy_losses_kWh_per_year=losses_kWh,
