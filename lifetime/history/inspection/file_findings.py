@@ -7,6 +7,7 @@ from lifetime.history.formats.joined_files import JoinedReader
 from lifetime.history.formats.reader import Reader
 from lifetime.history.inspection.file_scan import FileScan
 from lifetime.history.inspection.findings import Finding, FindingSeverity
+from lifetime.history.inspection.no_record import raw_frames
 from lifetime.history.mapping.column_suggestions import suggest_columns
 from lifetime.history.mapping.discharge_sign import DischargeSign
 from lifetime.history.mapping.role_ranking import DRIVES
@@ -22,11 +23,16 @@ def file_findings(scan: FileScan) -> Iterator[Finding]:
     missing = _missing_roles(scan)
     lost = list(_lost_columns(reader, missing)) if isinstance(reader, JoinedReader) else []
     yield from lost
-    if "time" in missing and not lost:
-        remedy = "Name it in the study yourself."
+    frames = raw_frames(reader)
+    if frames is not None:
+        yield frames
+    if "time" in missing and not lost and frames is None:
+        remedy = "Name it in the study yourself; where there is none, export one with the samples."
         yield Finding("error", "file", "no column looks like time.", None, remedy)
-    if "current" in missing and not lost:
-        remedy = "Name it in the study yourself; it must contain numbers."
+    if "current" in missing and not lost and frames is None:
+        remedy = (
+            "Name it in the study yourself; it must contain numbers. Where there is none, export one with the samples."
+        )
         yield Finding("error", "file", "no column of numbers looks like current, power or speed.", None, remedy)
     if scan.fault is not None:
         message = f"{scan.fault.problem} Reading stopped here."

@@ -16,7 +16,7 @@ from lifetime.history.inspection.equal_times import EqualTimes
 from lifetime.history.inspection.gap_words import GapWords
 from lifetime.history.inspection.step_charge import GapCharge
 from lifetime.history.inspection.time_steps import EDGE_S, StepCounts
-from lifetime.history.inspection.time_words import backward_remedy
+from lifetime.history.inspection.time_words import StepBack, backward_remedy
 from lifetime.history.mapping.alternation import AlternationCheck
 from lifetime.history.mapping.discharge_sign import DischargeSign, SignEvidence
 
@@ -121,7 +121,7 @@ class Survey:
             steps_s, ends = np.diff(time_s, prepend=self.last_s), rows
             flows = None if flow is None else (np.append(self.last_flow, flow[:-1]), flow)
         if steps_s.size:
-            self._refuse_backward(steps_s, ends)
+            self._refuse_backward(time_s, steps_s, ends)
             inner = self._add_inner(steps_s, ends)
             self.largest_step_s = max(self.largest_step_s, float(steps_s.max()))
             self._count_steps(steps_s, ends, flows, inner)
@@ -192,7 +192,7 @@ class Survey:
         limit_s = self.steps.gap_limit_s
         return sum(step_s >= limit_s for step_s in self.joint_steps_s)
 
-    def _refuse_backward(self, steps_s: FloatArray, ends: IntArray) -> None:
+    def _refuse_backward(self, time_s: FloatArray, steps_s: FloatArray, ends: IntArray) -> None:
         if steps_s.min() >= 0.0:
             return
         at = int(np.argmax(steps_s < 0.0))
@@ -200,13 +200,19 @@ class Survey:
         channel = self.stream.channel("time")
         before = self.last_row if at == 0 and self.samples else int(ends[at]) - 1
         remedy = backward_remedy(
-            back_s=-float(steps_s[at]),
+            self._step_back(time_s, steps_s, at),
             between_files=bool(self.stream.reader.files) and int(np.ptp(file_of(np.array([before, ends[at]])))) > 0,
             is_local=channel.text is not None and self.stream.derivation.time_zone is None,
         )
         raise HistoryError(
             f"time runs backwards by {-steps_s[at]:g} s.", file=file, row=row, column=channel.column, remedy=remedy
         )
+
+    def _step_back(self, time_s: FloatArray, steps_s: FloatArray, at: int) -> StepBack:
+        forward = steps_s[:at][steps_s[:at] > EDGE_S]
+        median_s = self.steps.median_s or (float(np.median(forward)) if forward.size else 0.0)
+        after_s = float(time_s[time_s.size - steps_s.size + at])
+        return StepBack(-float(steps_s[at]), after_s - self.first_s, median_s)
 
     def _add_ranges(self, stretch: Samples) -> None:
         for quantity, values in stretch.channels.items():

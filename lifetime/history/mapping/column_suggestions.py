@@ -2,14 +2,19 @@
 
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from lifetime.history.formats.reader import Reader
 from lifetime.history.formats.text_values import Texts
 from lifetime.history.mapping.mode_words import ModeMeaning, is_named_like_mode
 from lifetime.history.mapping.role_ranking import DRIVES, RATED, STORED_TIME, Candidate, Ranking, rating
-from lifetime.history.mapping.role_ratings import is_named_like_time, is_of_another_device, rate_column
+from lifetime.history.mapping.role_ratings import (
+    is_named_like_time,
+    is_of_another_device,
+    is_of_the_source,
+    rate_column,
+)
 from lifetime.history.mapping.three_phase import WindingSet
 from lifetime.history.mapping.time_columns import judged_times
 from lifetime.history.mapping.timestamps import DURATION, Timestamps, fitting_patterns
@@ -86,6 +91,8 @@ def suggest_columns(reader: Reader) -> Suggestions:
             best = _best_time(reader, free, drive)
         else:
             fitting = ranking.candidates(free, quantity, drive)
+            if quantity == "temperature" and not {"current", "power", "voltage"} & by_role.keys():
+                fitting = [_of_whom(one) for one in fitting]
             candidates += fitting
             likeliest, equals = ranking.decided(fitting)
             best = None if likeliest is None else _suggestion(likeliest)
@@ -125,6 +132,13 @@ def _is_empty(reader: Reader, position: int) -> bool:
 
 def _suggestion(one: Candidate) -> ColumnSuggestion:
     return ColumnSuggestion(one.role, one.column, one.position, one.unit, one.evidence)
+
+
+def _of_whom(one: Candidate) -> Candidate:
+    """A temperature beside a speed alone: the weather's as likely as the battery's, unless its name says whose."""
+    if one.objection or is_of_the_source(one.column):
+        return one
+    return replace(one, objection="beside a speed alone nothing shows whose temperature it is; it may be the air's")
 
 
 def _best_time(reader: Reader, free: list[int], drive: int | None) -> ColumnSuggestion | None:

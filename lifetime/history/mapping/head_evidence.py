@@ -13,7 +13,7 @@ from lifetime.history.mapping.alternation import AlternationCheck
 from lifetime.history.mapping.head_rows import HeadRows
 from lifetime.history.mapping.role_ratings import Rating, state_of_charge_column
 from lifetime.history.mapping.three_phase import WindingSet, winding_sets
-from lifetime.units import Unit, header_unit
+from lifetime.units import Unit, header_unit, known_units, named_unit
 
 Ratings = Mapping[tuple[int, str], Rating]
 
@@ -107,6 +107,8 @@ class HeadEvidence:
             and self.head.moves(position)
         ):
             return "it is only 0 and 1, as a switch is"
+        if quantity == "temperature" and unit is None and not _may_be_temperature(known):
+            return "its numbers are a pack's temperature in no unit known here, as a sensor's error codes are"
         if quantity not in ("current", "voltage"):
             return ""
         if any(position in (*phases.currents, *(phases.voltages or ())) for phases in self.sets):
@@ -204,6 +206,14 @@ class HeadEvidence:
                 points, text = self.agreeing.get((at, "current"), (0, ""))
                 follows = f'its charge follows "{self.reader.columns[soc]}"'
                 self.agreeing[at, "current"] = (points + 2, f"{text} and {follows}" if text else follows)
+
+
+def _may_be_temperature(known: FloatArray) -> bool:
+    """True where numbers of no stated unit are plausible temperatures in some unit."""
+    low, high = _PLAUSIBLE["temperature"]
+    middle = np.array([np.median(known)])
+    units = (unit for unit in map(named_unit, known_units("temperature")) if unit is not None)
+    return any(low <= float(unit.to_si(middle)[0]) <= high for unit in units)
 
 
 def _correlation(left: FloatArray, right: FloatArray) -> float:

@@ -88,7 +88,7 @@ def rate_column(column: str, quantity: str) -> Rating:
         points += 2
         evidence.append("its name mentions the source")
     if points and quantity == "time" and _WHOLE_TIME.search(column):
-        points += 1
+        points += 2  # more than "Time" alone, which may start anew at every step of a test
     if points and _OF_SOMETHING_ELSE.search(column):
         points -= 1
     objection = _objection(column, known, named=bool(named)) if points else ""
@@ -132,6 +132,15 @@ def is_of_another_device(column: str) -> bool:
         column: Its name.
     """
     return _OF_SOMETHING_ELSE.search(column) is not None
+
+
+def is_of_the_source(column: str) -> bool:
+    """Tell whether the name of a column mentions a battery or an ultracapacitor bank.
+
+    Args:
+        column: Its name.
+    """
+    return _OF_THE_SOURCE.search(column) is not None
 
 
 def state_of_charge_column(columns: tuple[str, ...], numeric: Iterable[int]) -> int | None:
