@@ -6,8 +6,10 @@ from dataclasses import replace
 
 from lifetime.assessment.costing import priced_anew
 from lifetime.assessment.fingerprint import fingerprint, input_hashes
+from lifetime.assessment.notices.study_numbers import study_notices
 from lifetime.assessment.reference_splits import with_references
 from lifetime.assessment.resolution import resolve_setups
+from lifetime.assessment.setups import StudySetup
 from lifetime.assessment.strategy import StrategyWithSplit, assess_strategy
 from lifetime.costing.ranking import comparability_notices, order, rank
 from lifetime.errors import AssessmentError
@@ -47,7 +49,7 @@ def assess(
             )
         if progress is not None:
             progress(strategy.name)
-    return _assessment(loaded, with_references(setup, strategies))
+    return _assessment(setup, with_references(setup, strategies))
 
 
 @contextmanager
@@ -59,8 +61,9 @@ def _named(strategy: str) -> Iterator[None]:
         raise type(error)(f'Strategy "{strategy}": {error}') from error
 
 
-def _assessment(loaded: LoadedStudy, results: list[StrategyResult]) -> Assessment:
-    """Rank the strategies, and say whether they did the same work."""
+def _assessment(setup: StudySetup, results: list[StrategyResult]) -> Assessment:
+    """Rank the strategies, and say whether they did the same work and the study's numbers suit each other."""
+    loaded = setup.loaded
     costs = [None if result.life_cycle_cost is None else result.life_cycle_cost.net_present_cost for result in results]
     ranked = [replace(result, rank=place) for result, place in zip(results, rank(costs), strict=True)]
     return Assessment(
@@ -70,5 +73,8 @@ def _assessment(loaded: LoadedStudy, results: list[StrategyResult]) -> Assessmen
         inputs=input_hashes(loaded),
         loaded=loaded,
         # A strategy without a cost is not ranked, so its trip need not compare.
-        notices=tuple(comparability_notices([result.trip for result in results if result.life_cycle_cost is not None])),
+        notices=(
+            *study_notices(setup),
+            *comparability_notices([result.trip for result in results if result.life_cycle_cost is not None]),
+        ),
     )

@@ -43,6 +43,7 @@ def file_findings(scan: FileScan) -> Iterator[Finding]:
     if isinstance(reader, JoinedReader):
         yield from _partial_columns(reader)
         yield from _order_findings(reader)
+        yield from _repeated_files(scan)
     for notice in reader.notices:
         yield Finding(notice.severity, "file", notice.message.removeprefix(f"{reader.label}: "), None, "")
     sign = scan.sign()
@@ -107,6 +108,12 @@ def _order_findings(reader: JoinedReader) -> Iterator[Finding]:
     message = "each file starts its clock anew; they were read one after another, in the order of their names."
     remedy = 'State files_follow = "one_after_another"; clean = ["sort_by_time"] would mix the rows of different files.'
     yield Finding("warning", "file", message, len(reader.readers), remedy)
+
+
+def _repeated_files(scan: FileScan) -> Iterator[Finding]:
+    for first, again in scan.repeated_files.repeated(scan.reader.files):
+        message = f"it has the same samples as {first}: read one after the other, their charge counts twice."
+        yield Finding("warning", again, message, None, "Name each log once.")
 
 
 def _sign_finding(sign: DischargeSign) -> Finding:

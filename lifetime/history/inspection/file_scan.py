@@ -13,6 +13,7 @@ from lifetime.history.inspection.column_scan import ColumnReport, ColumnScan, te
 from lifetime.history.inspection.data_checks import DataChecks
 from lifetime.history.inspection.direction import DirectionCheck
 from lifetime.history.inspection.plausibility import Magnitudes
+from lifetime.history.inspection.repeated_files import RepeatedFiles
 from lifetime.history.inspection.time_scan import LARGEST_TIME, TimeScan
 from lifetime.history.mapping.alternation import AlternationCheck
 from lifetime.history.mapping.column_suggestions import ColumnSuggestion, Suggestions, suggest_mode, text_values_of
@@ -50,6 +51,7 @@ class FileScan:
         self.fault: HistoryError | None = None
         self._evidence = SignEvidence()
         self._progress = progress
+        self.repeated_files = RepeatedFiles()
         self.direction = DirectionCheck()
         self.alternation = AlternationCheck()
 
@@ -60,6 +62,8 @@ class FileScan:
             by_position = dict(zip(self.columns, chunk.values, strict=True))
             for position, values in by_position.items():
                 self.columns[position].add(values, chunk.rows)
+            if self.flow is not None and self.reader.files:
+                self.repeated_files.add(chunk.rows, by_position[self.flow.position])
             if self.time is not None:
                 times = self._times(by_position)
                 self.time.add(times, chunk.rows, None if self.flow is None else by_position[self.flow.position])

@@ -18,6 +18,7 @@ def sensor_findings(scan: FileScan) -> Iterator[Finding]:
         scan: The pass over the file.
     """
     yield from _stuck_and_clipped(scan)
+    yield from _lost(scan)
     yield from _spikes(scan)
     yield from _charge_drift(scan)
     yield from _state_of_charge(scan)
@@ -61,6 +62,17 @@ def _stuck_and_clipped(scan: FileScan) -> Iterator[Finding]:
             )
             remedy = "Check the sensor's range; values beyond it are not in the file."
             yield Finding("warning", place_of(column), message, clipped.rows, remedy)
+
+
+def _lost(scan: FileScan) -> Iterator[Finding]:
+    for lost in scan.checks.lost_signals.lost():
+        place = place_of(scan.by_role[lost.quantity].column, scan.reader.place(lost.row)[1])
+        remedy = "Cut these rows out, or leave the column out of the study; nothing is cleaned by itself."
+        yield Finding("warning", place, f"{lost.message}.", lost.times, remedy)
+    hot = scan.checks.lost_signals.hot
+    if hot is not None:
+        remedy = "Check the unit; the study may state temperature_unit where the header states none."
+        yield Finding("warning", place_of(scan.by_role["temperature"].column), f"{hot}.", None, remedy)
 
 
 def _spikes(scan: FileScan) -> Iterator[Finding]:

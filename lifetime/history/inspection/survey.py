@@ -14,6 +14,8 @@ from lifetime.history.cleaning.sample_stream import SampleStream
 from lifetime.history.inspection.direction import DirectionCheck
 from lifetime.history.inspection.equal_times import EqualTimes
 from lifetime.history.inspection.gap_words import GapWords
+from lifetime.history.inspection.lost_signals import LostSignalCheck
+from lifetime.history.inspection.repeated_files import RepeatedFiles
 from lifetime.history.inspection.step_charge import GapCharge
 from lifetime.history.inspection.time_steps import EDGE_S, StepCounts
 from lifetime.history.inspection.time_words import StepBack, backward_remedy
@@ -51,6 +53,8 @@ class Survey:
         self.evidence = SignEvidence()
         self.alternation = AlternationCheck()
         self.direction = DirectionCheck()
+        self.lost_signals = LostSignalCheck()
+        self.repeated_files = RepeatedFiles()
         self.ranges: dict[str, tuple[float, float]] = {}
         self.kept: list[Samples] | None = []
         self._digests = {quantity: hashlib.sha256() for quantity in stream.quantities}
@@ -68,6 +72,7 @@ class Survey:
             self._add_times(stretch)
             self._add_ranges(stretch)
             self._add_sign(stretch)
+            self._add_signals(stretch)
             for quantity, values in stretch.channels.items():
                 self._digests[quantity].update(values.astype("<f8", copy=False).tobytes())
             self.samples += stretch.size
@@ -165,6 +170,13 @@ class Survey:
             drive = stretch.channels.get("current", stretch.channels.get("power"))
             if drive is not None:
                 self.evidence.add(stretch.time_s, drive, stretch.channels["voltage"], None)
+
+    def _add_signals(self, stretch: Samples) -> None:
+        channels = stretch.channels
+        self.lost_signals.add(stretch.time_s, stretch.rows, channels.get("voltage"), channels.get("temperature"))
+        if self.stream.reader.files:
+            drive = next(channels[name] for name in ("current", "power", "speed") if name in channels)
+            self.repeated_files.add(stretch.rows, drive)
 
     @property
     def sign(self) -> DischargeSign:
