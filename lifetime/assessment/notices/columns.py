@@ -6,8 +6,6 @@ from lifetime.history.spec import HistoryInput
 from lifetime.notices import Notice
 from lifetime.study.schema import Strategy
 
-_SHARES_SLACK: Final = 1e-3
-"""Shares given with three digits may miss the whole by this much."""
 _SOURCE_SPEED: Final = "a source's own history already says what it does; a speed belongs to a demand"
 
 
@@ -22,26 +20,7 @@ def column_notices(strategy: Strategy) -> list[Notice]:
         for key, spec in strategy.inputs().items()
         for name, why in _not_used(strategy, key, spec)
     ]
-    notices += _shares(strategy)
     return notices if strategy.demand is None else [*_demand_notes(strategy.demand), *notices]
-
-
-def _shares(strategy: Strategy) -> list[Notice]:
-    """Warn where both sources take a share of one torque, and the shares are not the whole."""
-    battery, bank = strategy.battery, strategy.ultracapacitor
-    if battery is None or bank is None or battery.torque is None:
-        return []
-    if (battery.file, battery.torque) != (bank.file, bank.torque):
-        return []
-    whole = battery.torque_fraction + bank.torque_fraction
-    if abs(whole - 1.0) <= _SHARES_SLACK:
-        return []
-    text = (
-        f'battery and ultracapacitor both take a share of the torque "{battery.torque}", '
-        f"{battery.torque_fraction:g} and {bank.torque_fraction:g}, which is {100 * whole:.3g} % of it. Correct "
-        "torque_fraction, so that both carry the whole."
-    )
-    return [Notice("torque_shares", text)]
 
 
 def _demand_notes(demand: HistoryInput) -> list[Notice]:
