@@ -10,7 +10,7 @@ from lifetime.history.inspection.findings import Finding, FindingSeverity
 from lifetime.history.inspection.no_record import raw_frames
 from lifetime.history.mapping.column_suggestions import suggest_columns
 from lifetime.history.mapping.discharge_sign import DischargeSign
-from lifetime.history.mapping.role_ranking import DRIVES
+from lifetime.history.mapping.role_ranking import DRIVES, has_drive
 
 
 def file_findings(scan: FileScan) -> Iterator[Finding]:
@@ -77,7 +77,7 @@ def _header_findings(reader: Reader) -> Iterator[Finding]:
 def _missing_roles(scan: FileScan) -> set[str]:
     """Of what every history needs, the roles for which no column is suggested."""
     missing = set() if "time" in scan.by_role else {"time"}
-    return missing if DRIVES & scan.by_role.keys() else missing | DRIVES
+    return missing if has_drive(scan.by_role.keys()) else missing | DRIVES
 
 
 def _lost_columns(reader: JoinedReader, missing: set[str]) -> Iterator[Finding]:

@@ -51,8 +51,8 @@ class FileReport:
         columns: All columns in the file's order.
         time: The suggested time column, or None.
         suggestions: Which column could have which role; never applied by themselves.
-        candidates: Every column that fits current, power, speed, voltage or temperature, with what speaks for and
-            against it.
+        candidates: Every column that fits current, power, speed, torque, shaft speed, voltage or temperature, with what
+            speaks for and against it.
         sign: What the data say about the sign of discharge, or None where there is nothing to compare.
         findings: Findings of the data checks, errors first.
         study_keys: Keys of a history in a study for the suggested columns, or None.

@@ -8,7 +8,7 @@ from lifetime.history.formats.reader import Reader
 from lifetime.history.inspection.file_scan import FileScan
 from lifetime.history.inspection.findings import Finding
 from lifetime.history.inspection.words import place_of, significant
-from lifetime.history.mapping.role_ranking import DRIVES
+from lifetime.history.mapping.role_ranking import has_drive
 
 _ANEW: Final = 0.05
 """A log is written in order but for a few rows; a table of short tests starts its time anew every few rows. Common
@@ -50,8 +50,7 @@ def no_record(scan: FileScan) -> Finding | None:
     """
     time = scan.time
     report = None if time is None else time.report
-    drives = {*scan.by_role, *scan.suggestions.undecided} & DRIVES
-    if time is None or report is None or not drives:
+    if time is None or report is None or not has_drive({*scan.by_role, *scan.suggestions.undecided}):
         return None
     back = time.backward - time.backward_between_files
     if back >= scan.rows - 1 > 1:

@@ -1,7 +1,7 @@
 """What the first rows say for and against a role: range, movement, alternation, agreement between columns."""
 
 import itertools
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -28,6 +28,8 @@ _PLAUSIBLE: Final = {
 _FEWEST_ROWS: Final = 10
 _AGREES: Final = 0.995
 _FOLLOWS: Final = 0.98
+_FOLLOWS_WITH_LOSSES: Final = 0.9
+"""Correlation of a shaft's power with the electrical one, between which losses and auxiliaries lie."""
 _SOC_MOVES: Final = 0.01
 _MOST_COMPARED: Final = 40
 
@@ -65,6 +67,7 @@ class HeadEvidence:
                 evidence.sets = winding_sets(evidence._columns("current"), evidence._columns("voltage"), reader.columns)
                 evidence._compare_powers()
                 evidence._compare_charge()
+                evidence._compare_shafts()
         return evidence
 
     def judged(self, position: int, quantity: str, rating: Rating) -> Rating:
@@ -188,6 +191,29 @@ class HeadEvidence:
                 self.agreeing[power, "power"] = (3, f"it is {names[1]} times {names[0]}")
                 self.agreeing[current, "current"] = (3, f"with {names[1]} it gives {names[2]}")
                 self.agreeing[voltage, "voltage"] = (3, f"with {names[0]} it gives {names[2]}")
+
+    def _compare_shafts(self) -> None:
+        """Find torques and shaft speeds whose product follows an electrical power, losses aside."""
+        electrical = dict(self._powers())
+        pairs = itertools.product(self._columns("torque"), self._columns("shaft_speed"))
+        for torque, speed in itertools.islice(pairs, _MOST_COMPARED if electrical else 0):
+            mechanical = self._si(torque, self.head.numbers[torque]) * self._si(speed, self.head.numbers[speed])
+            for name, power in electrical.items():
+                if power.size != mechanical.size or abs(_correlation(mechanical, power)) < _FOLLOWS_WITH_LOSSES:
+                    continue
+                for one, role, other in ((torque, "torque", speed), (speed, "shaft_speed", torque)):
+                    text = f'with "{self.reader.columns[other]}" its power follows {name}'
+                    self.agreeing[one, role] = (3, text)
+
+    def _powers(self) -> Iterator[tuple[str, FloatArray]]:
+        """Electrical powers in the file: columns of power, and currents times voltages."""
+        for at, values in self._columns("power").items():
+            yield f'"{self.reader.columns[at]}"', self._si(at, values)
+        pairs = itertools.product(self._columns("current").items(), self._columns("voltage").items())
+        for (current, amps), (voltage, volts) in itertools.islice(pairs, _MOST_COMPARED):
+            if current != voltage and amps.size == volts.size:
+                names = f'"{self.reader.columns[voltage]}" times "{self.reader.columns[current]}"'
+                yield names, self._si(current, amps) * self._si(voltage, volts)
 
     def _compare_charge(self) -> None:
         """Find currents whose charge follows the logged state of charge."""

@@ -5,11 +5,11 @@ from collections.abc import Collection, Mapping
 from typing import Literal
 
 from lifetime.history.mapping.column_suggestions import ColumnSuggestion
-from lifetime.history.mapping.role_ranking import DRIVES
+from lifetime.history.mapping.role_ranking import DRIVES, has_drive
 from lifetime.history.mapping.three_phase import WindingSet
 from lifetime.units import header_unit
 
-_ROLES = ("time", "date", "current", "power", "speed", "voltage", "temperature")
+_ROLES = ("time", "date", "current", "power", "torque", "shaft_speed", "speed", "voltage", "temperature")
 
 Stated = str | int | list[str]
 """What a key of a history is given."""
@@ -36,8 +36,8 @@ def suggested_keys(
     """
     by_role = {suggestion.role: suggestion for suggestion in suggestions}
     equals = undecided or {}
-    open_drive = None if DRIVES & by_role.keys() else next((role for role in equals if role in DRIVES), None)
-    if "time" not in by_role or not (open_drive or DRIVES & by_role.keys()):
+    open_drive = None if has_drive(by_role.keys()) else next((role for role in equals if role in DRIVES), None)
+    if "time" not in by_role or not (open_drive or has_drive(by_role.keys())):
         return None
     if "current" in by_role:
         by_role.pop("power", None)
@@ -57,7 +57,7 @@ def suggested_keys(
         keys["discharge_modes"] = list(mode.discharging) or ["?"]
         if mode.resting:
             keys["rest_modes"] = list(mode.resting)
-    elif {"current", "power"} & keys.keys():
+    elif {"current", "power", "torque"} & keys.keys():
         keys["discharge_is"] = sign or "?"
     return keys
 
