@@ -11,7 +11,7 @@ from lifetime.assessment.notices.balance import balance_note, bank_ends_emptier
 from lifetime.assessment.notices.columns import column_notices
 from lifetime.assessment.notices.cost import cost_notices
 from lifetime.assessment.notices.histories import history_notices, start_notices, start_voltage_notices
-from lifetime.assessment.notices.magnitudes import battery_voltage_notices, distance_notices, speed_notices
+from lifetime.assessment.notices.magnitudes import battery_voltage_notices, distance_notices
 from lifetime.assessment.power_split import power_split
 from lifetime.assessment.setups import Drivetrain, StudySetup
 from lifetime.assessment.split_outcome import SplitOutcome, split_outcome
@@ -70,7 +70,7 @@ def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -
     result = _result(setup, strategy, drivetrain, outcome.traces, outcome.life)
     lent = bank_ends_emptier(result.trip, drivetrain.start_voltage_V, outcome.end_voltage_V)
     distance = distance_notices(driven_km_per_day(setup, demand), setup.loaded.study.service.distance_km_per_day)
-    said_of_demand = (*strategy.split.demand_notices(demand), *speed_notices(demand.speed_m_s), *distance, *lent)
+    said_of_demand = (*strategy.split.demand_notices(demand), *distance, *lent)
     result = replace(result, notices=(*result.notices, *said_of_demand))
     if not in_detail:
         return StrategyWithSplit(result)

@@ -2,7 +2,6 @@
 
 import numpy as np
 
-from lifetime.checks import FloatArray
 from lifetime.constants import SECONDS_PER_HOUR
 from lifetime.notices import Notice
 from lifetime.stress.day import Day
@@ -17,8 +16,6 @@ DISTANCE_TOLERANCE = 0.1
 """Relative difference of stated and driven distance that a speedometer and a slip of the wheels explain."""
 
 
-HIGHEST_SPEED_M_S = 70.0
-"""252 km/h; a demand that is faster more likely has km/h read as m/s; common practice, no source."""
 SAME_VOLTAGE = 0.1
 """Relative difference of a battery's first measured voltage and its open-circuit voltage that ageing, temperature and a
 rough curve explain; common practice, no source."""
@@ -41,24 +38,6 @@ def battery_voltage_notices(measured_V: float | None, source: Source) -> list[No
             f"{source.series} cells in series have {open_V:.4g} V at battery.start_soc = {source.start_soc:g}: energy, "
             "heat and price are those of the pack in the study, not of the one measured. Correct battery.series, "
             "battery.start_soc, the unit of the voltage, or quantities_of.",
-        )
-    ]
-
-
-def speed_notices(speed_m_s: FloatArray | None) -> list[Notice]:
-    """Warn of a speed that no road vehicle drives.
-
-    Args:
-        speed_m_s: Speed of the demand [m/s], shape (n,); None where it has none.
-    """
-    highest = 0.0 if speed_m_s is None else float(np.abs(speed_m_s).max())
-    if highest <= HIGHEST_SPEED_M_S:
-        return []
-    return [
-        Notice(
-            "implausible_speed",
-            f"The demand's highest speed is {highest:.3g} m/s ({3.6 * highest:.3g} km/h), more than a road vehicle "
-            "drives. Check speed_unit: km/h may have been read as m/s.",
         )
     ]
 

@@ -2,6 +2,8 @@
 
 from typing import Final
 
+import numpy as np
+
 from lifetime.assessment.setups import SourceSetup, StudySetup
 from lifetime.constants import METRES_PER_KM, SECONDS_PER_HOUR, ZERO_CELSIUS_K
 from lifetime.notices import Notice
@@ -22,6 +24,8 @@ PRICE_RATIO: Final = (40.0, 20_000.0)
 """Price of the battery over that of electricity, both per kWh; some hundreds to some thousands are usual."""
 HOTTEST_MONTH_C: Final = 45.0
 """Monthly mean air temperature that no inhabited place reaches."""
+HIGHEST_SPEED_M_S: Final = 70.0
+"""252 km/h."""
 HIGHEST_MEAN_SPEED_KM_H: Final = 150.0
 """Mean speed over a day's drive. All of these are common practice, no source."""
 
@@ -36,7 +40,14 @@ def study_notices(setup: StudySetup) -> list[Notice]:
     notices = [*_capacity(setup), *_resistance(study, battery), *_voltages(study, battery)]
     for source in (battery, *(() if bank is None else (bank,))):
         notices += _heat_capacity(source)
-    return [*notices, *_prices(study, battery), *_ambient(setup), *_distance(setup), *_mass(study, battery)]
+    return [
+        *notices,
+        *_prices(study, battery),
+        *_ambient(setup),
+        *_distance(setup),
+        *_mass(study, battery),
+        *_speed(setup),
+    ]
 
 
 def _warning(what: str, message: str) -> Notice:
@@ -165,3 +176,16 @@ def _mass(study: Study, battery: SourceSetup) -> list[Notice]:
         "cells alone. Give the mass of the loaded vehicle in kg, not in t."
     )
     return [_warning("vehicle_mass", message)]
+
+
+def _speed(setup: StudySetup) -> list[Notice]:
+    for strategy in setup.loaded.study.strategy:
+        speed = None if strategy.demand is None else setup.demands.of(strategy.demand).speed_m_s
+        highest = 0.0 if speed is None else float(np.abs(speed).max())
+        if highest > HIGHEST_SPEED_M_S:
+            message = (
+                f"The highest speed of a demand is {highest:.3g} m/s ({3.6 * highest:.3g} km/h), more than a road vehicle "
+                "drives. Check speed_unit: km/h may have been read as m/s."
+            )
+            return [_warning("speed", message)]
+    return []

@@ -12,6 +12,7 @@ from lifetime.history.formats.text_values import TextValues
 from lifetime.history.inspection.column_scan import ColumnReport, ColumnScan, text_report
 from lifetime.history.inspection.data_checks import DataChecks
 from lifetime.history.inspection.direction import DirectionCheck
+from lifetime.history.inspection.lost_signals import without_zeros
 from lifetime.history.inspection.plausibility import Magnitudes
 from lifetime.history.inspection.repeated_files import RepeatedFiles
 from lifetime.history.inspection.time_scan import LARGEST_TIME, TimeScan
@@ -62,13 +63,13 @@ class FileScan:
             by_position = dict(zip(self.columns, chunk.values, strict=True))
             for position, values in by_position.items():
                 self.columns[position].add(values, chunk.rows)
-            if self.flow is not None and self.reader.files:
-                self.repeated_files.add(chunk.rows, by_position[self.flow.position])
             if self.time is not None:
                 times = self._times(by_position)
                 self.time.add(times, chunk.rows, None if self.flow is None else by_position[self.flow.position])
                 self._add_sign(by_position, times)
                 self._add_checks(by_position, times, chunk.rows)
+                if self.flow is not None and self.reader.files:
+                    self.repeated_files.add(chunk.rows, by_position[self.flow.position])
             self._progress(self.rows)
         self.checks.look_for_spikes()
         self._complete_mode()
@@ -106,7 +107,7 @@ class FileScan:
             return
         suggestion = self.by_role.get("voltage")
         current = by_position[self.by_role["current"].position]
-        voltage = None if suggestion is None else by_position[suggestion.position]
+        voltage = None if suggestion is None else without_zeros(by_position[suggestion.position])
         self._evidence.add(times, current, voltage, None if self.soc is None else by_position[self.soc])
         if voltage is not None:
             self.direction.add(current, voltage)

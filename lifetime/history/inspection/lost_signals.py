@@ -37,6 +37,16 @@ class LostSignal:
     message: str
 
 
+def without_zeros(voltage: FloatArray) -> FloatArray:
+    """The voltage with NaN where it is exactly nothing: a lost signal's drop says nothing about a sign.
+
+    Args:
+        voltage: In any unit.
+    """
+    zero = voltage == 0.0
+    return np.where(zero, np.nan, voltage) if zero.any() else voltage
+
+
 class LostSignalCheck:
     """Looks at voltage and temperature for jumps to what they cannot be; fixed memory."""
 

@@ -14,7 +14,7 @@ from lifetime.history.cleaning.sample_stream import SampleStream
 from lifetime.history.inspection.direction import DirectionCheck
 from lifetime.history.inspection.equal_times import EqualTimes
 from lifetime.history.inspection.gap_words import GapWords
-from lifetime.history.inspection.lost_signals import LostSignalCheck
+from lifetime.history.inspection.lost_signals import LostSignalCheck, without_zeros
 from lifetime.history.inspection.repeated_files import RepeatedFiles
 from lifetime.history.inspection.step_charge import GapCharge
 from lifetime.history.inspection.time_steps import EDGE_S, StepCounts
@@ -72,7 +72,6 @@ class Survey:
             self._add_times(stretch)
             self._add_ranges(stretch)
             self._add_sign(stretch)
-            self._add_signals(stretch)
             for quantity, values in stretch.channels.items():
                 self._digests[quantity].update(values.astype("<f8", copy=False).tobytes())
             self.samples += stretch.size
@@ -169,7 +168,7 @@ class Survey:
         if "voltage" in stretch.channels:
             drive = stretch.channels.get("current", stretch.channels.get("power"))
             if drive is not None:
-                self.evidence.add(stretch.time_s, drive, stretch.channels["voltage"], None)
+                self.evidence.add(stretch.time_s, drive, without_zeros(stretch.channels["voltage"]), None)
 
     def _add_signals(self, stretch: Samples) -> None:
         channels = stretch.channels
@@ -227,6 +226,7 @@ class Survey:
         return StepBack(-float(steps_s[at]), after_s - self.first_s, median_s)
 
     def _add_ranges(self, stretch: Samples) -> None:
+        self._add_signals(stretch)
         for quantity, values in stretch.channels.items():
             low, high = float(values.min()), float(values.max())
             if quantity in self.ranges:

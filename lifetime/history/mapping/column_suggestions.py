@@ -149,13 +149,6 @@ def _suggestion(one: Candidate) -> ColumnSuggestion:
     return ColumnSuggestion(one.role, one.column, one.position, one.unit, one.evidence)
 
 
-def _of_whom(one: Candidate) -> Candidate:
-    """A temperature beside a speed alone: the weather's as likely as the battery's, unless its name says whose."""
-    if one.objection or is_of_the_source(one.column):
-        return one
-    return replace(one, objection="beside a speed alone nothing shows whose temperature it is; it may be the air's")
-
-
 def _best_time(reader: Reader, free: list[int], drive: int | None) -> ColumnSuggestion | None:
     ratings = judged_times(reader, {at: rating(reader, at, "time", drive) for at in free})
     # The first in the file among equally likely ones, as max keeps the first it meets.
@@ -215,3 +208,10 @@ def suggest_mode(reader: Reader, words: Mapping[int, Collection[str]], *, has_sp
                     "mode", name, at, None, evidence, (), meaning.charging, meaning.discharging, meaning.resting
                 )
     return None
+
+
+def _of_whom(one: Candidate) -> Candidate:
+    """A temperature beside a speed alone: the weather's as likely as the battery's, unless its name says whose."""
+    if one.objection or is_of_the_source(one.column):
+        return one
+    return replace(one, objection="beside a speed alone nothing shows whose temperature it is; it may be the air's")

@@ -51,8 +51,7 @@ class SignEvidence:
             soc: In any unit, or None.
         """
         if voltage is not None:
-            # A voltage of exactly nothing is a lost signal, or rows filled up with zeros: its drop shows no sign.
-            fine = np.isfinite(current) & np.isfinite(voltage) & (voltage != 0.0)
+            fine = np.isfinite(current) & np.isfinite(voltage)
             with np.errstate(all="ignore"):  # numbers too large to square show nothing
                 steps_i, steps_v = np.diff(current[fine]), np.diff(voltage[fine])
                 self._products += [np.sum(steps_i * steps_v), np.sum(steps_i**2), np.sum(steps_v**2)]

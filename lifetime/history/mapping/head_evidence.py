@@ -1,7 +1,7 @@
 """What the first rows say for and against a role: range, movement, alternation, agreement between columns."""
 
 import itertools
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -12,6 +12,7 @@ from lifetime.history.formats.reader import Reader
 from lifetime.history.mapping.alternation import AlternationCheck
 from lifetime.history.mapping.head_rows import HeadRows
 from lifetime.history.mapping.role_ratings import Rating, state_of_charge_column
+from lifetime.history.mapping.shaft_evidence import OF_A_SHAFT, correlation, shaft_evidence
 from lifetime.history.mapping.three_phase import WindingSet, winding_sets
 from lifetime.units import Unit, header_unit, known_units, named_unit
 
@@ -28,8 +29,6 @@ _PLAUSIBLE: Final = {
 _FEWEST_ROWS: Final = 10
 _AGREES: Final = 0.995
 _FOLLOWS: Final = 0.98
-_FOLLOWS_WITH_LOSSES: Final = 0.9
-"""Correlation of a shaft's power with the electrical one, between which losses and auxiliaries lie."""
 _SOC_MOVES: Final = 0.01
 _MOST_COMPARED: Final = 40
 
@@ -67,7 +66,7 @@ class HeadEvidence:
                 evidence.sets = winding_sets(evidence._columns("current"), evidence._columns("voltage"), reader.columns)
                 evidence._compare_powers()
                 evidence._compare_charge()
-                evidence._compare_shafts()
+                evidence.agreeing |= shaft_evidence({of: evidence._columns(of) for of in OF_A_SHAFT}, reader.columns)
         return evidence
 
     def judged(self, position: int, quantity: str, rating: Rating) -> Rating:
@@ -192,29 +191,6 @@ class HeadEvidence:
                 self.agreeing[current, "current"] = (3, f"with {names[1]} it gives {names[2]}")
                 self.agreeing[voltage, "voltage"] = (3, f"with {names[0]} it gives {names[2]}")
 
-    def _compare_shafts(self) -> None:
-        """Find torques and shaft speeds whose product follows an electrical power, losses aside."""
-        electrical = dict(self._powers())
-        pairs = itertools.product(self._columns("torque"), self._columns("shaft_speed"))
-        for torque, speed in itertools.islice(pairs, _MOST_COMPARED if electrical else 0):
-            mechanical = self._si(torque, self.head.numbers[torque]) * self._si(speed, self.head.numbers[speed])
-            for name, power in electrical.items():
-                if power.size != mechanical.size or abs(_correlation(mechanical, power)) < _FOLLOWS_WITH_LOSSES:
-                    continue
-                for one, role, other in ((torque, "torque", speed), (speed, "shaft_speed", torque)):
-                    text = f'with "{self.reader.columns[other]}" its power follows {name}'
-                    self.agreeing[one, role] = (3, text)
-
-    def _powers(self) -> Iterator[tuple[str, FloatArray]]:
-        """Electrical powers in the file: columns of power, and currents times voltages."""
-        for at, values in self._columns("power").items():
-            yield f'"{self.reader.columns[at]}"', self._si(at, values)
-        pairs = itertools.product(self._columns("current").items(), self._columns("voltage").items())
-        for (current, amps), (voltage, volts) in itertools.islice(pairs, _MOST_COMPARED):
-            if current != voltage and amps.size == volts.size:
-                names = f'"{self.reader.columns[voltage]}" times "{self.reader.columns[current]}"'
-                yield names, self._si(current, amps) * self._si(voltage, volts)
-
     def _compare_charge(self) -> None:
         """Find currents whose charge follows the logged state of charge."""
         soc = state_of_charge_column(self.reader.columns, self.head.numbers)
@@ -228,7 +204,7 @@ class HeadEvidence:
                 continue
             time, _ = self._time(at)
             charge = np.concatenate([[0.0], np.cumsum(0.5 * (values[1:] + values[:-1]) * np.diff(time))])
-            if abs(_correlation(charge, levels)) >= _FOLLOWS:
+            if abs(correlation(charge, levels)) >= _FOLLOWS:
                 points, text = self.agreeing.get((at, "current"), (0, ""))
                 follows = f'its charge follows "{self.reader.columns[soc]}"'
                 self.agreeing[at, "current"] = (points + 2, f"{text} and {follows}" if text else follows)
@@ -242,17 +218,9 @@ def _may_be_temperature(known: FloatArray) -> bool:
     return any(low <= float(unit.to_si(middle)[0]) <= high for unit in units)
 
 
-def _correlation(left: FloatArray, right: FloatArray) -> float:
-    fine = np.isfinite(left) & np.isfinite(right)
-    if np.count_nonzero(fine) < _FEWEST_ROWS or not np.ptp(left[fine]) or not np.ptp(right[fine]):
-        return 0.0
-    result = float(np.corrcoef(left[fine], right[fine])[0, 1])
-    return result if np.isfinite(result) else 0.0
-
-
 def _are_proportional(left: FloatArray, right: FloatArray, *, must_be_equal: bool) -> bool:
     """True where two columns rise and fall together; with known units also of about the same size."""
-    if left.size != right.size or abs(_correlation(left, right)) < _AGREES:
+    if left.size != right.size or abs(correlation(left, right)) < _AGREES:
         return False
     ratio = float(np.nanmean(np.abs(left)) / np.nanmean(np.abs(right)))
     return not must_be_equal or 0.5 < ratio < 2.0
