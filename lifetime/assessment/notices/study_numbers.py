@@ -184,8 +184,8 @@ def _speed(setup: StudySetup) -> list[Notice]:
         highest = 0.0 if speed is None else float(np.abs(speed).max())
         if highest > HIGHEST_SPEED_M_S:
             message = (
-                f"The highest speed of a demand is {highest:.3g} m/s ({3.6 * highest:.3g} km/h), more than a road vehicle "
-                "drives. Check speed_unit: km/h may have been read as m/s."
+                f"The highest speed of a demand is {highest:.3g} m/s ({3.6 * highest:.3g} km/h), more than a road "
+                "vehicle drives. Check speed_unit: km/h may have been read as m/s."
             )
             return [_warning("speed", message)]
     return []

@@ -211,7 +211,7 @@ def suggest_mode(reader: Reader, words: Mapping[int, Collection[str]], *, has_sp
 
 
 def _of_whom(one: Candidate) -> Candidate:
-    """A temperature beside a speed alone: the weather's as likely as the battery's, unless its name says whose."""
+    """A temperature next to a speed alone: the weather's as likely as the battery's, unless its name says whose."""
     if one.objection or is_of_the_source(one.column):
         return one
-    return replace(one, objection="beside a speed alone nothing shows whose temperature it is; it may be the air's")
+    return replace(one, objection="next to a speed alone nothing shows whose temperature it is; it may be the air's")

@@ -173,7 +173,7 @@ def test_28_columns_of_power_of_a_simulated_vehicle():
     assert "power" not in roles(report)
 
 
-def test_a_temperature_beside_a_speed_alone_may_be_the_weathers(write):
+def test_a_temperature_next_to_a_speed_alone_may_be_the_weathers(write):
     """A demand's temperature becomes the battery's: a logger of position and weather has none of it."""
     columns = {"t [s]": seconds, "Speed [km/h]": lambda row: 30.0 + row % 9, "Temperature [°C]": lambda _: 21.4}
     report = describe_file(write(table(columns)))
