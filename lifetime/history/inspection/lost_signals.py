@@ -9,7 +9,8 @@ from lifetime.checks import FloatArray
 from lifetime.constants import ZERO_CELSIUS_K
 from lifetime.history.block import IntArray
 from lifetime.history.cleaning.value_ranges import HIGHEST_TEMPERATURE_C
-from lifetime.history.inspection.words import counted, with_unit
+from lifetime.history.inspection.words import with_unit
+from lifetime.text import counted
 
 LARGEST_JUMP_K: Final = 15.0
 """A pack's temperature does not move so far from one row to the next within a minute."""

@@ -7,8 +7,9 @@ from lifetime.constants import SECONDS_PER_DAY
 from lifetime.history.formats.reader import Reader
 from lifetime.history.inspection.file_scan import FileScan
 from lifetime.history.inspection.findings import Finding
-from lifetime.history.inspection.words import place_of, significant
+from lifetime.history.inspection.words import place_of
 from lifetime.history.mapping.role_ranking import has_drive
+from lifetime.text import significant
 
 _ANEW: Final = 0.05
 """A log is written in order but for a few rows; a table of short tests starts its time anew every few rows. Common

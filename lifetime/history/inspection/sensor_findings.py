@@ -5,7 +5,8 @@ from collections.abc import Iterator
 from lifetime.constants import SECONDS_PER_HOUR
 from lifetime.history.inspection.file_scan import FileScan
 from lifetime.history.inspection.findings import Finding
-from lifetime.history.inspection.words import counted, place_of, significant, with_unit
+from lifetime.history.inspection.words import place_of, with_unit
+from lifetime.text import counted, significant
 
 _SOC_TOLERANCE = 0.005
 _NO_SOC = 1.5

@@ -10,7 +10,8 @@ from lifetime.history.inspection.no_record import no_record
 from lifetime.history.inspection.step_charge import GapCharge
 from lifetime.history.inspection.time_scan import TimeReport, TimeScan
 from lifetime.history.inspection.time_words import backward_remedy
-from lifetime.history.inspection.words import counted, place_of, significant
+from lifetime.history.inspection.words import place_of
+from lifetime.text import counted, significant
 from lifetime.units import named_unit
 
 
