@@ -2,7 +2,7 @@
 
 import shutil
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -33,7 +33,7 @@ def history_list() -> str:
 def upload() -> ResponseReturnValue:
     """Take an uploaded history."""
     try:
-        row = keep_upload(request.files.get("file"))
+        row = keep_upload(request.files.get("file"), request.form)
     except InputError as error:
         return list_page([Fault("Upload", str(error))]), 413 if isinstance(error, LimitError) else 422
     return redirect(url_for("pages.history", key=row.id))
@@ -110,28 +110,31 @@ def list_page(faults: Sequence[Fault] = ()) -> str:
     return render_template("pages/histories.html", rows=rows, page=page, found=faults, most_bytes=most)
 
 
-def keep_upload(sent: FileStorage | None) -> History:
+def keep_upload(sent: FileStorage | None, stated: Mapping[str, str]) -> History:
     """Store a file that came with a form.
 
     Args:
         sent: The file, or None where the form had none.
+        stated: What the form states about the file's layout.
 
     Raises:
         HistoryError: No file came, or it cannot be read as a history.
         LimitError: It is too large.
+        QueryError: What is stated about its layout cannot be used.
         StoreError: It cannot be kept.
     """
     held = context()
     if sent is None or not sent.filename:
         raise HistoryError("no file was chosen.", file="upload", remedy="Choose a file first.")
     wait_or_go(held.uploads.wait_s(g.caller))
+    layout = histories.stated_layout(stated)
     with tempfile.TemporaryDirectory(dir=held.store.workspace()) as folder:
         path = Path(folder) / "upload"
         with path.open("wb") as target:
             shutil.copyfileobj(sent.stream, target, 1 << 20)
         with held.factory() as session:
             limits, reading = held.settings.upload_limits, held.settings.reading_limits
-            row, _ = histories.add_upload(session, held.store, path, sent.filename, limits, reading)
+            row, _ = histories.add_upload(session, held.store, path, sent.filename, limits, reading, layout)
     return row
 
 

@@ -1,13 +1,13 @@
 """Delimited text on its way into the store: number columns by the library's own reader, text columns beside them."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
 
 from lifetime.errors import HistoryError
 from lifetime.history.block import IntArray
 from lifetime.history.formats.csv_reader import CsvReader
-from webapi.store.header import NUMBER, TEXT, Cut, Header, physical_names
+from webapi.store.header import NUMBER, TEXT, Cut, Header, kept_notices, physical_names
+from webapi.store.piece import Piece
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,9 +38,7 @@ class CsvSource:
             kinds=tuple(NUMBER if position in numbers else TEXT for position in range(len(reader.columns))),
             first_row=reader.dialect.table.data_row,
             cut=Cut(kept=True) if reader.unfinished else None,
-            notices=tuple(
-                (one.code, one.message.removeprefix(f"{reader.label}: "), one.severity) for one in reader.notices
-            ),
+            notices=kept_notices(reader.notices, reader.label),
         )
         return cls(reader, header)
 
@@ -50,19 +48,15 @@ class CsvSource:
         Args:
             error: What is wrong with that row.
         """
-        old = self.header
         cut = Cut(kept=False, row=error.row or 0, problem=error.problem, remedy=error.remedy)
-        header = Header(
-            old.file_format, old.details, old.columns, old.physical, old.kinds, old.first_row, cut, old.notices
-        )
-        return CsvSource(self.reader, header)
+        return CsvSource(self.reader, replace(self.header, cut=cut))
 
     def unpacked_bytes(self) -> int:
         """Text does not say."""
         return 0
 
-    def tables(self) -> Iterator[list[Any]]:
-        """The rows in pieces, columns in order."""
+    def pieces(self) -> Iterator[Piece]:
+        """The rows in pieces."""
         import pyarrow as pa  # noqa: PLC0415 - slow import
 
         kinds = self.header.kinds
@@ -76,7 +70,7 @@ class CsvSource:
                 position: pa.array(values, pa.float64()) for position, values in zip(numbers, chunk.values, strict=True)
             }
             columns |= {position: pa.array(values, pa.string()) for position, values in texts.take(chunk.rows).items()}
-            yield [columns[position] for position in range(len(kinds))]
+            yield Piece(0, columns)
 
 
 class _Texts:
