@@ -36,7 +36,7 @@ def upload() -> Any:
     most = held.settings.upload_bytes
     layout = histories.stated_layout(request.args)
     with tempfile.TemporaryDirectory(dir=held.store.workspace()) as folder:
-        target = Path(folder) / "upload"
+        target = Path(folder) / histories.UPLOAD_NAME
         if request.mimetype == "multipart/form-data":
             file = request.files.get("file")
             if file is None:

@@ -11,6 +11,7 @@ from flask.typing import ResponseReturnValue
 from werkzeug.datastructures import FileStorage
 
 from lifetime.errors import Fault, HistoryError, InputError
+from lifetime.history.mapping.study_entry import study_entry
 from lifetime.text import printable
 from webapi.context import context
 from webapi.errors import LimitError
@@ -21,6 +22,7 @@ from webapi.services import histories
 
 PREVIEW_ROWS = 8
 _MOST_COLUMNS_SHOWN = 60
+_OTHERS_SHOWN = 12
 
 
 @blueprint.get("/histories", endpoint="histories")
@@ -63,6 +65,9 @@ def history_page(key: str) -> str:
         uploaded=moment(row.created_at),
         columns=[column_text(one) for one in row.columns],
         **report_text(row.report),
+        sign=sign_words(row.report),
+        others=other_fits(row.columns),
+        entry=entry_text(row),
         preview=preview_text(preview),
         names=names,
         x=along,
@@ -129,7 +134,7 @@ def keep_upload(sent: FileStorage | None, stated: Mapping[str, str]) -> History:
     wait_or_go(held.uploads.wait_s(g.caller))
     layout = histories.stated_layout(stated)
     with tempfile.TemporaryDirectory(dir=held.store.workspace()) as folder:
-        path = Path(folder) / "upload"
+        path = Path(folder) / histories.UPLOAD_NAME
         with path.open("wb") as target:
             shutil.copyfileobj(sent.stream, target, 1 << 20)
         with held.factory() as session:
@@ -178,6 +183,45 @@ def report_text(report: dict[str, Any] | None) -> dict[str, Any]:
 
 def _time_words(time: dict[str, Any], unit: str) -> str:
     return f'Time in "{time["column"]}": {time["span"]:g}{unit} long, median step {time["median_step"]:g}{unit}'
+
+
+def sign_words(report: dict[str, Any] | None) -> str:
+    """What voltage and state of charge say about the sign of discharge; empty where they say nothing.
+
+    Args:
+        report: As the history's row holds it.
+    """
+    if report is None or report["sign"] is None:
+        return ""
+    return printable(report["sign"]["message"])
+
+
+def other_fits(columns: Sequence[Mapping[str, Any]]) -> list[dict[str, str]]:
+    """The columns that fit a role and are not suggested for it, the first twelve, those without an objection first.
+
+    Args:
+        columns: As the history's row holds them.
+    """
+    fits = [(one, fit) for one in columns for fit in one.get("fits", ()) if fit["role"] != one["could_be"]]
+    fits.sort(key=lambda pair: pair[1]["objection"] is not None)
+    return [
+        {
+            "role": fit["role"],
+            "column": printable(one["name"]),
+            "evidence": printable(fit["evidence"] + (f", but {fit['objection']}" if fit["objection"] else "")),
+        }
+        for one, fit in fits[:_OTHERS_SHOWN]
+    ]
+
+
+def entry_text(row: History) -> str:
+    """The suggested study entry that names this history by its id; empty where none is suggested.
+
+    Args:
+        row: The history.
+    """
+    keys = (row.report or {}).get("study_keys")
+    return "" if keys is None else study_entry({"file": row.id, **keys})
 
 
 def preview_text(preview: dict[str, Any]) -> dict[str, Any]:

@@ -28,6 +28,8 @@ from webapi.store.isolated_import import take_in_apart
 _SORTS: Final = {"created_at": SortKey(models.History.created_at, models.History.id, as_instant)}
 _LONGEST_NAME: Final = 255
 _NAMELESS: Final = "unnamed"
+UPLOAD_NAME: Final = "upload.xlsx"
+"""What an upload is called while it is read: only the library for workbooks asks how a name ends."""
 _ROW: Final = re.compile(r"[0-9]{0,7}")
 LAYOUT_FIELDS: Final = ("sheet", "header_row", "decimal")
 """What an upload may state about a file's layout; a bus database is another file, so it is for the command line."""

@@ -17,7 +17,7 @@ from webapi.settings import data_folder
 from webapi.store.damage import DamageGuard
 from webapi.store.header import METADATA_KEY, Header, Table
 from webapi.store.reader import StoredReader
-from webapi.store.stored_rows import StoredRows
+from webapi.store.table_rows import TableRows
 
 _SUFFIX: Final = ".parquet"
 _UNFINISHED: Final = "unfinished"
@@ -169,7 +169,7 @@ def stored_reader(path: Path, label: str) -> StoredReader | None:
         header = Header.from_bytes(memory[METADATA_KEY])
         groups = _groups(file.metadata, header.tables)
     kinds = tuple(str(kind) for kind in schema.types)
-    tables = tuple(StoredRows(label, tuple(schema.names), kinds, path, one) for one in groups)
+    tables = tuple(TableRows(label, tuple(schema.names), kinds, path, one) for one in groups)
     return StoredReader(path, label, header, tables)
 
 

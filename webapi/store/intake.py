@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from lifetime.history.formats.layout import AS_FOUND, Layout
+from lifetime.history.formats.reader import Reader
 from lifetime.history.inspection.file_report import FileReport, describe_reader
 from lifetime.units import header_unit
 from webapi.settings import UploadLimits
@@ -48,10 +49,11 @@ def take_in(source: Path, target: Path, label: str, limits: UploadLimits, layout
     reader = stored_reader(target, label)
     assert reader is not None  # noqa: S101 - just written
     report = describe_reader(reader, label)
-    return Intake(converted.header.file_format, converted.rows, _columns(report), _report(report))
+    return Intake(converted.header.file_format, converted.rows, _columns(report, reader), _report(report))
 
 
-def _columns(report: FileReport) -> list[dict[str, Any]]:
+def _columns(report: FileReport, reader: Reader) -> list[dict[str, Any]]:
+    numbers = set(reader.number_columns())  # the report looks into one table only
     suggested = {suggestion.position: suggestion for suggestion in report.suggestions}
     columns = []
     for position, one in enumerate(report.columns):
@@ -61,7 +63,7 @@ def _columns(report: FileReport) -> list[dict[str, Any]]:
             {
                 "name": one.name,
                 "unit": None if unit is None else unit.text,
-                "kind": one.kind,
+                "kind": "numbers" if position in numbers else "text",
                 "could_be": None if suggestion is None else suggestion.role,
                 "evidence": None if suggestion is None else suggestion.evidence,
                 "fits": [

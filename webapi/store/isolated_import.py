@@ -4,6 +4,7 @@ What a file does to the libraries that read it then ends that process and nothin
 environment is made anew, and it knows neither database nor store, only the two files and the limits.
 """
 
+import errno
 import json
 import logging
 import os
@@ -142,10 +143,11 @@ def main() -> None:
     """Do what the order on standard input says, within its limits, and write the answer beside it."""
     order = json.loads(sys.stdin.buffer.read())
     os.umask(0o077)
-    _limit(ReadingLimits(**order["reading"]))
+    limits = UploadLimits(**order["limits"])
+    _limit(ReadingLimits(**order["reading"]), limits.unpacked_bytes)
     answer: dict[str, Any]
     try:
-        limits, layout = UploadLimits(**order["limits"]), Layout(**order["layout"])
+        layout = Layout(**order["layout"])
         taken = take_in(Path(order["source"]), Path(order["target"]), order["label"], limits, layout)
         answer = asdict(taken)
     except HistoryError as error:
@@ -159,13 +161,22 @@ def main() -> None:
         facts = {"what": error.what, "package": error.package, "extra": error.extra}
         answer = {"error": "package", "facts": facts}
     except OSError as error:
-        reason = error.strerror or str(error).splitlines()[0]
-        message = f"The history cannot be stored ({reason}). Nothing was kept; free some room, then upload again."
-        answer = {"error": "room", "facts": {"message": message}}
+        answer = _no_room(error, order["label"])
     Path(order["answer"]).write_text(json.dumps(answer, default=lambda value: value.tolist()), encoding="utf-8")
 
 
-def _limit(reading: ReadingLimits) -> None:
+def _no_room(error: OSError, label: str) -> dict[str, Any]:
+    if error.errno == errno.EFBIG:
+        words = (
+            f"{label}: reading the file writes more than the unpacked size allowed. Shorten it, or leave out columns "
+        )
+        return {"error": "limit", "facts": {"message": f"{words}that no study needs."}}
+    reason = error.strerror or str(error).splitlines()[0]
+    message = f"The history cannot be stored ({reason}). Nothing was kept; free some room, then upload again."
+    return {"error": "room", "facts": {"message": message}}
+
+
+def _limit(reading: ReadingLimits, written_bytes: int) -> None:
     try:
         import resource  # noqa: PLC0415 - not on every system
     except ImportError:
@@ -173,6 +184,7 @@ def _limit(reading: ReadingLimits) -> None:
     seconds = max(1, round(reading.seconds))
     resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds + 5))
     resource.setrlimit(resource.RLIMIT_AS, (reading.memory_bytes, reading.memory_bytes))
+    resource.setrlimit(resource.RLIMIT_FSIZE, (written_bytes, written_bytes))
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
 
 

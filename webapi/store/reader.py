@@ -16,7 +16,7 @@ from lifetime.history.formats.tables import in_slabs
 from lifetime.history.formats.text_values import NO_TEXTS, Texts
 from lifetime.notices import Notice
 from webapi.store.header import NUMBER, TEXT, Header
-from webapi.store.stored_rows import StoredRows
+from webapi.store.table_rows import TableRows
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +33,7 @@ class StoredReader(OneFile):
     path: Path
     label: str
     header: Header
-    tables: tuple[StoredRows, ...]
+    tables: tuple[TableRows, ...]
 
     @property
     def file_format(self) -> str:
@@ -169,7 +169,7 @@ class StoredReader(OneFile):
                 return found[0]
         return 0
 
-    def _rows(self, columns: Sequence[int]) -> StoredRows:
+    def _rows(self, columns: Sequence[int]) -> TableRows:
         return self.tables[self._table(columns)]
 
     def _of_other_tables(self, columns: Sequence[int]) -> list[int]:
@@ -203,7 +203,7 @@ class StoredReader(OneFile):
         )
 
 
-def _whole(rows: StoredRows, column: int) -> FloatArray:
+def _whole(rows: TableRows, column: int) -> FloatArray:
     return np.concatenate([chunk.values[0] for chunk in rows.chunks([column])])
 
 

@@ -15,7 +15,7 @@ _BUFFER_BYTES: Final = 1 << 20
 
 
 @dataclass(frozen=True, slots=True)
-class StoredRows(ArrowReader):
+class TableRows(ArrowReader):
     """Some rows of a stored file, behind the contract of a whole one.
 
     Args:
