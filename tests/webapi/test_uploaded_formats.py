@@ -15,6 +15,7 @@ from pyarrow import feather, parquet
 from scipy.io import savemat
 
 from lifetime.assessment.fingerprint import fingerprint
+from lifetime.errors import HistoryError
 from lifetime.history.formats.layout import AS_FOUND
 from lifetime.history.formats.registry import reader_for
 from lifetime.history.inspection.file_report import describe_reader
@@ -159,6 +160,35 @@ def test_the_store_says_what_check_says(database_url, made, tmp_path, name):
         if position not in itself.number_columns():
             assert stored.text_sample(position) == itself.text_sample(position)
         assert stored.field(3, position) == itself.field(3, position)
+
+
+@pytest.mark.parametrize(
+    ("last", "kept"), [(b"3,4,on", True), (b"3", False), (b"3,4,on\n", None)], ids=["whole", "cut", "ended"]
+)
+def test_a_text_whose_last_row_has_no_end(database_url, tmp_path, last, kept):
+    """A whole row is kept and may be left out; a cut one is refused as in the file itself, unless it is left out."""
+    path = tmp_path / "log.csv"
+    path.write_bytes(b"Rig 7\n\nt_s,i_A,note\n1,2,\n\n2,3, off \n" + last)
+    intake.take_in(path, tmp_path / "stored", "log.csv", UploadLimits())
+    stored, itself = stored_reader(tmp_path / "stored", "log.csv"), reader_for(path, "log.csv")
+    assert (stored.unfinished, stored.notices) == (itself.unfinished, itself.notices)
+    assert (stored.header.cut and stored.header.cut.kept) == kept
+    assert stored.first(3)[2] == (["", "off", "on"] if kept is not False else ["", "off"])
+    times = [
+        np.concatenate([one.values[0] for one in file.chunks([0], drop_unfinished=True)]) for file in (stored, itself)
+    ]
+    assert times[0].tolist() == times[1].tolist() == ([1.0, 2.0] if kept is not None else [1.0, 2.0, 3.0])
+    faults = [_fault(file) for file in (stored, itself)]
+    assert faults[0] == faults[1]
+    assert (faults[0] is None) == (kept is not False)
+
+
+def _fault(file):
+    try:
+        list(file.chunks([0]))
+    except HistoryError as error:
+        return error.problem, error.row, error.remedy
+    return None
 
 
 @pytest.mark.parametrize("along", ["current_A", "T [degC]", "v [km/h]"])

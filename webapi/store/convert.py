@@ -9,7 +9,6 @@ from typing import Final, Protocol
 
 from lifetime.errors import HistoryError
 from lifetime.history.formats.arrow_columns import is_number as is_arrow_number
-from lifetime.history.formats.csv_reader import CsvReader
 from lifetime.history.formats.feather_reader import FeatherReader
 from lifetime.history.formats.layout import AS_FOUND, Layout
 from lifetime.history.formats.parquet_reader import ParquetReader
@@ -18,7 +17,6 @@ from lifetime.history.formats.registry import reader_for
 from webapi.errors import LimitError
 from webapi.settings import UploadLimits
 from webapi.store.arrow_source import FeatherSource, ParquetSource
-from webapi.store.csv_source import CsvSource
 from webapi.store.header import METADATA_KEY, TEXT, Header, Table
 from webapi.store.piece import Piece
 from webapi.store.table_source import TableSource
@@ -78,32 +76,25 @@ def convert(source: Path, target: Path, label: str, limits: UploadLimits, layout
     _check_columns(len(reader.columns), label, limits)
     _check_names(reader.columns, label, limits)
     most = limits.most_unpacked(source.stat().st_size)
-    if isinstance(reader, CsvReader):
-        return _write_text(reader, target, label, limits, most)
-    opened = _opened(reader)
+    opened = _source(reader)
     _check_unpacked(opened.unpacked_bytes(), label, most)
-    return _write(opened, target, label, limits, most)
+    try:
+        return _write(opened, target, label, limits, most)
+    except HistoryError as error:
+        if not isinstance(opened, TableSource) or opened.cut is None or error.row is None:
+            raise
+        # The file may have been cut within its last row: keep the others, and remember what is wrong with that one.
+        return _write(opened.without_last_row(error), target, label, limits, most)
 
 
-def _opened(reader: Reader) -> Source:
+def _source(reader: Reader) -> Source:
     match reader:
         case ParquetReader():
             return ParquetSource(reader)
         case FeatherReader():
             return FeatherSource(reader)
         case _:
-            return TableSource(reader)
-
-
-def _write_text(reader: CsvReader, target: Path, label: str, limits: UploadLimits, most: int) -> Converted:
-    csv = CsvSource.open(reader)
-    try:
-        return _write(csv, target, label, limits, most)
-    except HistoryError as error:
-        if not reader.unfinished or error.row is None:
-            raise
-        # The file may have been cut within its last row: keep the others, and remember what is wrong with that one.
-        return _write(csv.without_last_row(error), target, label, limits, most)
+            return TableSource.of(reader)
 
 
 def _write(source: Source, target: Path, label: str, limits: UploadLimits, most_bytes: int) -> Converted:

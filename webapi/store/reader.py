@@ -167,7 +167,7 @@ class StoredReader(OneFile):
             found = [number for number, table in enumerate(tables) if column in table.columns]
             if len(found) == 1:
                 return found[0]
-        return 0
+        return max(range(len(tables)), key=lambda number: tables[number].rows, default=0)
 
     def _rows(self, columns: Sequence[int]) -> TableRows:
         return self.tables[self._table(columns)]

@@ -1,4 +1,4 @@
-"""Files of any other format on their way into the store, by what every reader offers."""
+"""Files of any format but Arrow's own on their way into the store, by what every reader offers."""
 
 from collections import deque
 from collections.abc import Iterator, Sequence
@@ -7,10 +7,11 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from lifetime.checks import FloatArray
+from lifetime.errors import HistoryError
 from lifetime.history.formats.mdf_reader import MdfArrays
 from lifetime.history.formats.reader import Chunk, Reader
 from lifetime.history.formats.tables import FIRST_DATA_ROW, TableReader
-from webapi.store.header import NUMBER, TEXT, Header, kept_notices, physical_names
+from webapi.store.header import NUMBER, TEXT, Cut, Header, kept_notices, physical_names
 from webapi.store.piece import Piece
 
 _SINGLE = "float"
@@ -23,11 +24,31 @@ class TableSource:
 
     Args:
         reader: The file.
+        cut: The last row where it has no line end.
     """
 
     reader: Reader
+    cut: Cut | None
     groups: tuple[tuple[int, ...], ...] = field(init=False)
     header: Header = field(init=False)
+
+    @classmethod
+    def of(cls, reader: Reader) -> "TableSource":
+        """Look at an opened file; its last row is whole until reading it shows otherwise.
+
+        Args:
+            reader: The file.
+        """
+        return cls(reader, Cut(kept=True) if reader.unfinished else None)
+
+    def without_last_row(self, error: HistoryError) -> "TableSource":
+        """The same file without its cut last row.
+
+        Args:
+            error: What is wrong with that row.
+        """
+        cut = Cut(kept=False, row=error.row or 0, problem=error.problem, remedy=error.remedy)
+        return TableSource(self.reader, cut)
 
     def __post_init__(self) -> None:
         """Write down what the stored file will remember."""
@@ -40,8 +61,8 @@ class TableSource:
             columns=reader.columns,
             physical=physical_names(reader.columns),
             kinds=_kinds(reader),
-            first_row=reader.first_row if isinstance(reader, TableReader) else FIRST_DATA_ROW,
-            cut=None,
+            first_row=_first_row(reader),
+            cut=self.cut,
             notices=kept_notices(reader.notices, reader.label),
             held=len(rasters) > 1,
         )
@@ -62,10 +83,10 @@ class TableSource:
         """The rows in pieces, one table behind the other."""
         import pyarrow as pa  # noqa: PLC0415 - slow import
 
-        kinds = self.header.kinds
+        kinds, drop = self.header.kinds, self.cut is not None and not self.cut.kept
         for number, group in enumerate(self.groups):
             texts = {at: _Fields() for at in group if kinds[at] == TEXT}
-            for chunk in self.reader.chunks(group, texts=texts):
+            for chunk in self.reader.chunks(group, texts=texts, drop_unfinished=drop):
                 if chunk.rows.size:
                     arrays = zip(group, chunk.values, strict=True)
                     columns = {at: pa.array(values, pa.float64()) for at, values in arrays if at not in texts}
@@ -89,6 +110,14 @@ class _Fields:
         while self._waiting and len(found) < chunk.rows.size:
             found.extend(self._waiting.popleft())
         return found
+
+
+def _first_row(reader: Reader) -> int:
+    if isinstance(reader, TableReader):
+        return reader.first_row
+    texts = {} if 0 in reader.number_columns() else {0: _Fields()}
+    rows = (chunk.rows for chunk in reader.chunks([0], texts=texts, drop_unfinished=True))
+    return next((int(some[0]) for some in rows if some.size), FIRST_DATA_ROW)
 
 
 def _kinds(reader: Reader) -> tuple[str, ...]:
