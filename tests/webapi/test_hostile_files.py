@@ -3,10 +3,8 @@
 import io
 import resource
 import struct
-import threading
+import sys
 import time
-import urllib.error
-import urllib.request
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from itertools import islice
 
@@ -18,11 +16,11 @@ from pyarrow import parquet
 from lifetime.errors import HistoryError
 from tests.webapi.hostile_files import BOMBS, REFUSED_AT_SIGHT
 from webapi.app import create_app
-from webapi.errors import LimitError, ReadingError
-from webapi.serve import make_server
+from webapi.errors import LimitError, ReadingError, StoreError
 from webapi.services import histories
 from webapi.settings import ReadingLimits, Settings, UploadLimits
 from webapi.store import intake, isolated_import
+from webapi.store.reading_slots import reading_slot
 
 API = "/api/v1"
 on_one_database = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
@@ -213,32 +211,43 @@ def test_read_apart_or_here_it_is_the_same(session, store, tmp_path, demo_csv):
     assert there.report.keys() == here.report.keys()
 
 
-def test_uploads_leave_threads_to_answer(low, bad_reader, tmp_path):
-    """Eight uploads at a server of eight threads: four are in line, four are told to come again, pages are answered."""
-    flag = tmp_path / "flag"
-    bad_reader(f"import os, time\n    while not os.path.exists({str(flag)!r}): time.sleep(0.05)\n    raise KeyError")
-    server = make_server(low.model_copy(update={"port": 0, "reading_s": 60.0}))
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    base = f"http://127.0.0.1:{server.effective_port}{API}"
-    try:
-        with ThreadPoolExecutor(8) as pool:
-            sent = [pool.submit(_status, f"{base}/histories?name={n}.csv", b"t_s,i_A\n%d,1\n" % n) for n in range(8)]
-            refused = [one.result() for one in islice(as_completed(sent, timeout=60.0), 4)]
-            healthy = _status(f"{base}/health/ready")
-            flag.touch()
-            answers = [one.result() for one in sent]
-    finally:
-        server.close()
-        server.application.extensions["packwear"].engine.dispose()
-    assert refused == [503] * 4
-    assert healthy == 200
-    assert sorted(answers) == [422] * 4 + [503] * 4
+def test_few_files_are_read_at_once(tmp_path, bad_reader):
+    """Of eight uploads two are read and one waits; five are told at once to come again, and hold no thread."""
+    flag, marks = tmp_path / "flag", tmp_path / "marks"
+    marks.mkdir()
+    bad_reader(
+        f"import os, tempfile, time\n    tempfile.mkstemp(dir={str(marks)!r})\n"
+        f"    while not os.path.exists({str(flag)!r}): time.sleep(0.05)\n    raise KeyError"
+    )
+    folders = [tmp_path / str(number) for number in range(8)]
+    with ThreadPoolExecutor(8) as pool:
+        sent = [pool.submit(_taken_in, folder) for folder in folders]
+        refused = [one.result() for one in islice(as_completed(sent, timeout=60.0), 5)]
+        assert len(list(marks.iterdir())) <= 2
+        flag.touch()
+        ended = [one.result() for one in sent]
+    assert refused == ["StoreError"] * 5
+    assert sorted(ended) == ["ReadingError"] * 3 + ["StoreError"] * 5
+    assert not list(tmp_path.glob("reading-*"))
 
 
-def _status(address, body=None):
+def _taken_in(folder):
+    folder.mkdir()
+    limits, reading = UploadLimits(), ReadingLimits(60.0, 2_000_000_000)
     try:
-        with urllib.request.urlopen(address, data=body, timeout=60.0) as answer:
-            return answer.status
-    except urllib.error.HTTPError as error:
-        return error.code
+        isolated_import.take_in_apart(folder / "a.csv", folder / "stored", "a.csv", limits, reading, folder)
+    except (StoreError, ReadingError) as error:
+        return type(error).__name__
+    return "taken in"
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no locks of files there")
+def test_a_slot_outlives_no_holder(tmp_path):
+    """All slots taken: the next is told to come again; one left behind by a killed process is free."""
+    (tmp_path / "reading-0").touch()
+    both = reading_slot(tmp_path, 0.0), reading_slot(tmp_path, 0.0)
+    third = reading_slot(tmp_path, 0.0)
+    with both[0], both[1], pytest.raises(StoreError, match="Too many files"), third:
+        pass
+    with reading_slot(tmp_path, 0.0):
+        assert [one.name for one in tmp_path.iterdir()] == ["reading-0"]

@@ -21,11 +21,10 @@ from lifetime.history.formats.layout import AS_FOUND, Layout
 from webapi.errors import LimitError, ReadingError, StoreError
 from webapi.settings import ReadingLimits, UploadLimits
 from webapi.store.intake import Intake, take_in
+from webapi.store.reading_slots import TOO_MANY, reading_slot
 
-_AT_ONCE: Final = threading.BoundedSemaphore(2)
-"""Memory and time are limited for each process, so their number is limited too."""
-_IN_LINE: Final = threading.BoundedSemaphore(4)
-"""Whoever waits holds a thread of the web server, which has others to answer; the rest is told to come again."""
+_IN_LINE: Final = threading.BoundedSemaphore(3)
+"""Whoever reads or waits holds a thread of its web process, which has others to answer; the next may come again."""
 _PASSED_ON: Final = ("PATH", "LANG", "LC_ALL", "TZ", "LD_LIBRARY_PATH", "SYSTEMROOT")
 _LAST_WORDS: Final = 2_000
 
@@ -67,9 +66,9 @@ def take_in_apart(
         "layout": asdict(layout),
     }
     if not _IN_LINE.acquire(blocking=False):
-        raise StoreError("Too many files are being read at the moment. Upload again in a few minutes.")
+        raise StoreError(TOO_MANY)
     try:
-        with _AT_ONCE:
+        with reading_slot(folder.parent, reading.seconds):
             code, words = _run(order, folder, reading.seconds)
     finally:
         _IN_LINE.release()

@@ -1,7 +1,7 @@
 """Reads a stored history as the file it was made from: same names, same rows, same remarks."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -34,6 +34,11 @@ class StoredReader(OneFile):
     label: str
     header: Header
     tables: tuple[TableRows, ...]
+    columns: tuple[str, ...] = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Name the columns in the uploaded file's order, as its reader names them; a wide file is asked often."""
+        object.__setattr__(self, "columns", tuple(name.strip() for name in self.header.columns))
 
     @property
     def file_format(self) -> str:
@@ -44,11 +49,6 @@ class StoredReader(OneFile):
     def details(self) -> str:
         """Separator and encoding of the file that was uploaded."""
         return self.header.details
-
-    @property
-    def columns(self) -> tuple[str, ...]:
-        """Column names in the uploaded file's order."""
-        return tuple(name.strip() for name in self.header.columns)
 
     @property
     def single_precision(self) -> frozenset[int]:
