@@ -1,7 +1,6 @@
 """Uploaded histories: converted, stored and listed once by the hash of what was uploaded."""
 
 import hashlib
-import itertools
 import json
 import re
 import tempfile
@@ -173,9 +172,7 @@ def preview(session: Session, store: HistoryStore, key: str, rows: int = 20) -> 
         NotFoundError: There is none.
     """
     row = get(session, key)
-    columns = store.reader(row.store_key, row.file_name).first(rows)
-    table = [list(line) for line in itertools.zip_longest(*columns, fillvalue="")]
-    return {"columns": row.columns, "rows": table}
+    return {"columns": row.columns, "rows": store.reader(row.store_key, row.file_name).head(rows)}
 
 
 def display_name(file_name: str) -> str:
