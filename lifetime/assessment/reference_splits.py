@@ -7,6 +7,7 @@ from lifetime.assessment.least_rms import least_rms_day
 from lifetime.assessment.setups import StudySetup
 from lifetime.assessment.split_outcome import SplitOutcome, split_outcome
 from lifetime.assessment.strategy import StrategyWithSplit
+from lifetime.costing.break_even import break_even_price
 from lifetime.costing.life_cycle import LifeCycleCost, NoLifeCycleCost
 from lifetime.history.spec import HistoryInput
 from lifetime.results.records import ReferenceSplit, StrategyResult
@@ -96,6 +97,7 @@ def comparison(outcome: SplitOutcome, references: ReferenceSplits) -> ReferenceS
         reference_peak_W=best.battery_peak_W,
         alone_net_present_cost=costs[0],
         alone_no_cost_reason=_no_cost_reason(alone.life.cost),
+        ultracapacitor_break_even_price=_break_even(outcome.life.cost, alone.life.cost),
         reference_life_years=best.life.battery.life_years,
         reference_net_present_cost=costs[2],
         reference_no_cost_reason=_no_cost_reason(best.life.cost),
@@ -112,6 +114,13 @@ def _capacity_loss(split: SplitOutcome) -> float | None:
 
 def _net_present(cost: LifeCycleCost | NoLifeCycleCost) -> float | None:
     return None if isinstance(cost, NoLifeCycleCost) else cost.net_present_cost
+
+
+def _break_even(cost: LifeCycleCost | NoLifeCycleCost, alone: LifeCycleCost | NoLifeCycleCost) -> float | None:
+    """Price of the bank at which it pays exactly; None where one of the two has no cost, or there is no such price."""
+    if isinstance(cost, NoLifeCycleCost) or isinstance(alone, NoLifeCycleCost):
+        return None
+    return break_even_price("ultracapacitor", cost, alone)
 
 
 def _no_cost_reason(cost: LifeCycleCost | NoLifeCycleCost) -> str | None:

@@ -9,7 +9,7 @@ from lifetime.assessment.fingerprint import fingerprint, input_hashes
 from lifetime.assessment.reference_splits import with_references
 from lifetime.assessment.resolution import resolve_setups
 from lifetime.assessment.strategy import StrategyWithSplit, assess_strategy
-from lifetime.costing.ranking import comparability_notices, order, rank
+from lifetime.costing.ranking import comparability_notices, order, rank, residual_notices
 from lifetime.errors import AssessmentError
 from lifetime.results.records import Assessment, StrategyResult
 from lifetime.study.load import LoadedStudy
@@ -62,6 +62,11 @@ def _named(strategy: str) -> Iterator[None]:
 def _assessment(loaded: LoadedStudy, results: list[StrategyResult]) -> Assessment:
     """Rank the strategies, and say whether they did the same work."""
     costs = [None if result.life_cycle_cost is None else result.life_cycle_cost.net_present_cost for result in results]
+    by_residual = {
+        result.name: cost.net_present_cost_by_residual
+        for result in results
+        if (cost := result.life_cycle_cost) is not None
+    }
     ranked = [replace(result, rank=place) for result, place in zip(results, rank(costs), strict=True)]
     return Assessment(
         id=fingerprint(loaded),
@@ -70,5 +75,8 @@ def _assessment(loaded: LoadedStudy, results: list[StrategyResult]) -> Assessmen
         inputs=input_hashes(loaded),
         loaded=loaded,
         # A strategy without a cost is not ranked, so its trip need not compare.
-        notices=tuple(comparability_notices([result.trip for result in results if result.life_cycle_cost is not None])),
+        notices=(
+            *comparability_notices([result.trip for result in results if result.life_cycle_cost is not None]),
+            *residual_notices(by_residual, loaded.study.cost.residual_value),
+        ),
     )

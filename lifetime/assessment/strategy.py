@@ -141,6 +141,7 @@ def _result(
         rank=None,
         battery=life.battery,
         ultracapacitor=life.ultracapacitor,
+        energy=life.energy,
         cost=life.cost,
         trip=trip_figures(strategy.name, drivetrain, traces),
         day=None,

@@ -62,7 +62,10 @@ def report_html(document: ResultDocument) -> str:
         document: The result document.
     """
     template = page_environment().get_template("report.html")
-    sections = [strategy_section(number, one) for number, one in enumerate(document.strategies[:_IN_FULL], start=1)]
+    sections = [
+        strategy_section(number, one, document.study.currency)
+        for number, one in enumerate(document.strategies[:_IN_FULL], start=1)
+    ]
     context = _context(document)
     left_out = {"pictures": 0, "sections": len(document.strategies) - len(sections)}
     # Pictures take what the text leaves, best-ranked strategies first.

@@ -9,7 +9,7 @@ from rich.table import Table
 from rich.text import Text
 
 from lifetime.report.gathered_warnings import gathered_warnings
-from lifetime.report.words import PARTS, SHORT_PARTS, end_sentence, life_words, reference_sentence
+from lifetime.report.words import PARTS, SHORT_PARTS, end_sentence, energy_sentence, life_words, reference_sentence
 from lifetime.results.document import ResultDocument
 from lifetime.results.source import SourceView
 from lifetime.results.strategy import StrategyView
@@ -35,7 +35,7 @@ def ranking_view(document: ResultDocument) -> RenderableType:
         Text(),
         _table(document),
         Text(),
-        *[_reasons(one) for one in document.strategies],
+        *[_reasons(one, study.currency) for one in document.strategies],
         *_warnings(document),
         Text(),
         Text(CAUTION, style="italic"),
@@ -79,12 +79,15 @@ def _cost_cells(one: StrategyView) -> tuple[str, str, str]:
     return str(1 + cost.replacements.battery), f"{cost.net_present_cost:,.0f}", per_km
 
 
-def _reasons(one: StrategyView) -> RenderableType:
+def _reasons(one: StrategyView, currency: str) -> RenderableType:
     lines: list[RenderableType] = [Text(printable(one.name), style="bold")]
     sentences = [f"{PARTS[kind]}. {_source_sentences(source)}" for kind, source in one.sources.items()]
     compared = reference_sentence(one.reference_split)
     if compared:
         sentences.append(f"Split. {compared}")
+    bought = energy_sentence(one, currency)
+    if bought:
+        sentences.append(f"Energy. {bought}")
     return Group(*lines, *[Padding(Text(words), (0, 0, 0, 2)) for words in sentences])
 
 

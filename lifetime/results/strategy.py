@@ -5,6 +5,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field
 
+from lifetime.costing.energy import EnergyBought
 from lifetime.costing.ranking import TripFigures
 from lifetime.history.spec import HistoryInput
 from lifetime.results.cost import Cost, NoCost, cost_view
@@ -37,10 +38,29 @@ class TripView(View):
         )
 
 
+class EnergyView(View):
+    """What the strategy buys at the meter in a year, and what of it makes up for stores that end a day emptier."""
+
+    metered_kWh_per_year: float
+    battery_correction_kWh_per_year: float
+    ultracapacitor_kWh_per_year: float
+    total_kWh_per_year: float
+
+    @classmethod
+    def of(cls, energy: EnergyBought) -> Self:
+        """The energy as it is told.
+
+        Args:
+            energy: Of the strategy.
+        """
+        return cls(**asdict(energy), total_kWh_per_year=energy.total_kWh_per_year)
+
+
 class ReferenceSplitView(View):
     """The strategy against the battery alone and the least-rms split; null where a figure does not exist.
 
-    A reason is one main clause without a full stop; results of version 1 have none.
+    A reason is one main clause without a full stop; results of version 1 have none. The break-even price of the whole
+    bank [currency] is the one at which the strategy costs as much as the battery alone; older results lack it.
     """
 
     battery_rms_W: float
@@ -51,6 +71,7 @@ class ReferenceSplitView(View):
     reference_peak_W: float
     alone_net_present_cost: float | None
     alone_no_cost_reason: str | None
+    ultracapacitor_break_even_price: float | None = None
     reference_life_years: float | None
     reference_net_present_cost: float | None
     reference_no_cost_reason: str | None
@@ -75,7 +96,7 @@ class HistoryUse(View):
 
 
 class StrategyView(View):
-    """One strategy; the best has rank 1, a strategy without a cost has none."""
+    """One strategy; the best has rank 1, a strategy without a cost has none. Older results lack the energy bought."""
 
     name: str
     rank: int | None
@@ -83,6 +104,7 @@ class StrategyView(View):
     ultracapacitor: UltracapacitorView | None
     cost: Annotated[Cost | NoCost, Field(discriminator="state")]
     trip: TripView
+    energy_bought: EnergyView | None = None
     reference_split: ReferenceSplitView | None
     day: DayView | None
     histories: tuple[HistoryUse, ...]
@@ -120,6 +142,7 @@ class StrategyView(View):
             ultracapacitor=None if bank is None else UltracapacitorView.of(bank, ambient_K),
             cost=cost_view(assessment.currency, strategy),
             trip=TripView.of(strategy.trip),
+            energy_bought=EnergyView.of(strategy.energy),
             reference_split=None if split is None else ReferenceSplitView.of(split),
             day=None if strategy.day is None else DayView.of(strategy.day),
             histories=_uses(assessment, strategy.name),

@@ -5,6 +5,7 @@ from typing import Final, Literal, Self
 from pydantic import JsonValue
 
 from lifetime.constants import ZERO_CELSIUS_K
+from lifetime.costing.terms import Residual
 from lifetime.history.block import Interpolation
 from lifetime.history.model import History
 from lifetime.history.spec import HistoryInput
@@ -44,7 +45,8 @@ class CostTermsView(View):
     currency: str
     discount_rate: float
     electricity_per_kWh: float
-    residual_value: bool
+    downtime_per_day: float = 0.0
+    residual_value: Residual
 
 
 class CountingView(View):

@@ -116,7 +116,7 @@ def strategy_page(key: str, number: int) -> str:
         count=len(document.strategies),
         title=printable(row.title),
         currency=printable(row.currency),
-        one=strategy_section(number, one),
+        one=strategy_section(number, one, document.study.currency),
         figures={part: figure_names(document, number - 1, part) for part in one.sources},
         histories=used_histories(document, one),
         sets=[text for text in set_texts(document) if text.part in one.sources],
