@@ -24,6 +24,7 @@ THERMAL = {"resistance_K_per_W": 0.1, "heat_capacity_J_per_K": 1e4}
 PACK_THERMAL = {f"{pack}.thermal": THERMAL for pack in ("battery", "ultracapacitor")}
 CHARGED = {"service.day.charge_c_rate": 0.5, "service.day.charge_to_soc": 0.9}
 WHOLE_PACK = {f"{pack}.price": {"purchase": 1.0} for pack in ("battery", "ultracapacitor")}
+BY_CELL = {f"{pack}.price": {"purchase_per_cell": 1.0} for pack in ("battery", "ultracapacitor")}
 
 
 def ends(bounds):
@@ -75,6 +76,20 @@ FLOATS = [
     ("ultracapacitor.price.purchase", MONEY, WHOLE_PACK, WHOLE_PACK),
     ("ultracapacitor.price.purchase_per_farad_cell", MONEY, {}, {}),
     ("ultracapacitor.price.replacement_labour", MONEY, {}, {}),
+    *(
+        row
+        for pack in ("battery", "ultracapacitor")
+        for row in (
+            (f"{pack}.price.purchase_per_cell", MONEY, BY_CELL, BY_CELL),
+            (f"{pack}.price.price_decline_fraction_per_year", "[0, 0.5]", {}, {}),
+            (f"{pack}.price.second_life_fraction", FRACTION, {}, {}),
+            (f"{pack}.price.replacement_downtime_days", "[0, 365]", {}, {}),
+        )
+    ),
+    ("ultracapacitor.refill_efficiency", EFFICIENCY, {}, {}),
+    ("ultracapacitor.standby_W", WATTS, {}, {}),
+    ("service.day.charger_efficiency", EFFICIENCY, {}, {}),
+    ("cost.downtime_per_day", MONEY, {}, {}),
     ("vehicle.mass_kg", KILOGRAMS, {}, {}),
     ("vehicle.rolling_resistance", "[0, 0.2]", {}, {}),
     ("vehicle.drag_area_m2", SQUARE_METRES, {}, {}),
