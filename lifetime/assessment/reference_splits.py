@@ -31,28 +31,28 @@ class ReferenceSplits:
     least_rms: SplitOutcome
 
 
-def with_references(setup: StudySetup, strategies: Sequence[StrategyWithSplit]) -> list[StrategyResult]:
+def with_references(strategies: Sequence[StrategyWithSplit]) -> list[StrategyResult]:
     """Compare every strategy that splits a demand between two sources with the reference splits of that demand.
 
     The least-rms split may leave the bank as empty as any of the strategies does; else one could beat it by borrowing.
+    A strategy with a design of its own is compared with reference splits of that design.
 
     Args:
-        setup: The study.
-        strategies: Its strategies, assessed.
+        strategies: Of one study, assessed.
     """
-    end_voltages_V: dict[HistoryInput, list[float]] = {}
+    groups: dict[tuple[int, HistoryInput], list[StrategyWithSplit]] = {}
     for strategy in strategies:
         if strategy.demand is not None and strategy.outcome is not None:
-            end_voltages_V.setdefault(strategy.demand, []).append(strategy.outcome.end_voltage_V)
-    references = {
-        spec: reference_splits(setup, setup.demands.of(spec), min(ends)) for spec, ends in end_voltages_V.items()
-    }
-    return [
-        strategy.result
-        if strategy.demand is None or strategy.outcome is None
-        else replace(strategy.result, reference_split=comparison(strategy.outcome, references[strategy.demand]))
-        for strategy in strategies
-    ]
+            groups.setdefault((id(strategy.setup), strategy.demand), []).append(strategy)
+    compared: dict[int, StrategyResult] = {}
+    for (_, spec), alike in groups.items():
+        setup = alike[0].setup
+        ends = [one.outcome.end_voltage_V for one in alike if one.outcome is not None]
+        references = reference_splits(setup, setup.demands.of(spec), min(ends))
+        for one in alike:
+            assert one.outcome is not None  # noqa: S101 - the group asks for it
+            compared[id(one)] = replace(one.result, reference_split=comparison(one.outcome, references))
+    return [compared.get(id(strategy), strategy.result) for strategy in strategies]
 
 
 def reference_splits(setup: StudySetup, demand: Demand, lowest_end_V: float) -> ReferenceSplits:

@@ -30,12 +30,14 @@ class StrategyWithSplit:
     """A strategy's result, and the split it came from.
 
     Args:
+        setup: The study as the strategy sees it.
         result: The result, not yet ranked nor compared.
         demand: The demand it splits between two sources, to be compared with the reference splits; None where there
             is nothing to compare.
         outcome: Its split; None where there is nothing to compare.
     """
 
+    setup: StudySetup
     result: StrategyResult
     demand: HistoryInput | None = None
     outcome: SplitOutcome | None = None
@@ -59,7 +61,7 @@ def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -
         life = drivetrain_life(setup, drivetrain, traces, first_limit_only=not in_detail)
         result = _result(setup, strategy, drivetrain, traces, life)
         notices = (*result.notices, *said, *_balance_notes(drivetrain, traces))
-        return StrategyWithSplit(replace(result, notices=notices))
+        return StrategyWithSplit(setup, replace(result, notices=notices))
     demand = setup.demands.of(strategy.demand)
     split = power_split(setup, strategy.split, demand)
     outcome = split_outcome(setup, drivetrain, split, demand.temperature, first_limit_only=not in_detail)
@@ -69,7 +71,7 @@ def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -
     said_of_demand = (*strategy.split.demand_notices(demand), *distance, *lent)
     result = replace(result, notices=(*result.notices, *said_of_demand))
     if not in_detail:
-        return StrategyWithSplit(result)
+        return StrategyWithSplit(setup, result)
     result = replace(
         result,
         notices=(*result.notices, *strategy.split.day_notices(outcome.passes)),
@@ -77,8 +79,8 @@ def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -
         day=split_day(setup.operation, outcome) if _delivers(result) else None,
     )
     if drivetrain.ultracapacitor is None:
-        return StrategyWithSplit(result)
-    return StrategyWithSplit(result, strategy.demand, outcome)
+        return StrategyWithSplit(setup, result)
+    return StrategyWithSplit(setup, result, strategy.demand, outcome)
 
 
 def driven_km_per_day(setup: StudySetup, demand: Demand) -> float | None:

@@ -7,6 +7,7 @@ from lifetime.constants import LIFE_SEARCH_YEARS
 from lifetime.results.source import Criterion, CriterionReached, SourceView
 from lifetime.results.strategy import ReferenceSplitView, StrategyView
 from lifetime.results.view import SourceKind
+from lifetime.study.paths import leaves
 from lifetime.text import percent, printable, short_life, significant
 
 PARTS: Mapping[SourceKind, str] = {"battery": "Battery", "ultracapacitor": "Ultracapacitor bank"}
@@ -105,6 +106,18 @@ def energy_sentence(one: StrategyView, currency: str) -> str:
     if price is None:
         return f"{text} Against the battery alone the bank does not pay at any price."
     return f"{text} Against the battery alone the bank pays up to a price of {price:,.0f} {printable(currency)}."
+
+
+def design_sentence(one: StrategyView) -> str:
+    """Which keys differ for a strategy with a design of its own; empty for any other.
+
+    Args:
+        one: The strategy.
+    """
+    if not one.design:
+        return ""
+    keys = [f"{'.'.join(map(str, path))} = {value}" for path, value in leaves(one.design)]
+    return f"Differs from the study in {', '.join(printable(key) for key in keys)}."
 
 
 def label_lines(name: str, width: int = 24) -> list[str]:

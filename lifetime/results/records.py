@@ -303,6 +303,21 @@ class StrategyResult:
         return self.cost if isinstance(self.cost, LifeCycleCost) else None
 
 
+@dataclass(frozen=True, slots=True)
+class Lever:
+    """The best strategy with one thing changed that is no split.
+
+    Args:
+        words: What is changed.
+        battery_life_years: Life of the battery then [years]; None beyond the search limit.
+        net_present_cost: Then [currency]; None where there is none.
+    """
+
+    words: str
+    battery_life_years: float | None
+    net_present_cost: float | None
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Assessment:
     """A study, assessed.
@@ -314,6 +329,7 @@ class Assessment:
         inputs: Content hash of every input file, by the name the study gave it.
         loaded: The study that was assessed, with everything it names.
         notices: Remarks that concern the comparison as a whole.
+        levers: The strategy with the lowest cost with one thing changed at a time; empty where none has a cost.
     """
 
     id: str
@@ -322,6 +338,7 @@ class Assessment:
     inputs: Mapping[str, str]
     loaded: LoadedStudy
     notices: tuple[Notice, ...]
+    levers: tuple[Lever, ...] = ()
 
     @property
     def title(self) -> str:

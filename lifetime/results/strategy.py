@@ -3,13 +3,14 @@
 from dataclasses import asdict
 from typing import Annotated, Literal, Self
 
-from pydantic import Field
+from pydantic import Field, JsonValue
 
 from lifetime.costing.energy import EnergyBought
 from lifetime.costing.ranking import TripFigures
 from lifetime.history.spec import HistoryInput
 from lifetime.results.cost import Cost, NoCost, cost_view
 from lifetime.results.day import DayView
+from lifetime.results.parameters import ParameterSets, parameter_set
 from lifetime.results.records import Assessment, ReferenceSplit, StrategyResult
 from lifetime.results.source import BatteryView, SourceView, UltracapacitorView
 from lifetime.results.view import Message, SourceKind, View, messages
@@ -96,7 +97,10 @@ class HistoryUse(View):
 
 
 class StrategyView(View):
-    """One strategy; the best has rank 1, a strategy without a cost has none. Older results lack the energy bought."""
+    """One strategy; the best has rank 1, a strategy without a cost has none. Older results lack the energy bought.
+
+    Only a strategy with a design of its own names it, and the parameter sets and packs that follow from it.
+    """
 
     name: str
     rank: int | None
@@ -108,6 +112,8 @@ class StrategyView(View):
     reference_split: ReferenceSplitView | None
     day: DayView | None
     histories: tuple[HistoryUse, ...]
+    design: dict[str, JsonValue] | None = None
+    parameter_sets: ParameterSets | None = None
     warnings: tuple[Message, ...]
     notes: tuple[Message, ...]
 
@@ -146,9 +152,27 @@ class StrategyView(View):
             reference_split=None if split is None else ReferenceSplitView.of(split),
             day=None if strategy.day is None else DayView.of(strategy.day),
             histories=_uses(assessment, strategy.name),
+            design=_design(assessment, strategy.name),
+            parameter_sets=_own_sets(assessment, strategy),
             warnings=messages(strategy.notices, "warning"),
             notes=messages(strategy.notices, "note"),
         )
+
+
+def _design(assessment: Assessment, name: str) -> dict[str, JsonValue] | None:
+    design = next(one.design for one in assessment.loaded.study.strategy if one.name == name)
+    return None if design is None else design.model_dump(mode="json", exclude_none=True)
+
+
+def _own_sets(assessment: Assessment, strategy: StrategyResult) -> ParameterSets | None:
+    seen = assessment.loaded.variants.get(strategy.name)
+    if seen is None:
+        return None
+    banks = [] if strategy.ultracapacitor is None else [strategy.ultracapacitor]
+    return ParameterSets(
+        battery=parameter_set([strategy.battery], seen.battery, seen.study.battery),
+        ultracapacitor=parameter_set(banks, seen.ultracapacitor, seen.study.ultracapacitor),
+    )
 
 
 def _uses(assessment: Assessment, name: str) -> tuple[HistoryUse, ...]:

@@ -9,7 +9,7 @@ from lifetime.costing.terms import Residual
 from lifetime.history.block import Interpolation
 from lifetime.history.model import History
 from lifetime.history.spec import HistoryInput
-from lifetime.results.parameters import ParameterSetView, parameter_set
+from lifetime.results.parameters import ParameterSets, parameter_set
 from lifetime.results.records import Assessment
 from lifetime.results.view import Numbers, View, rounded
 from lifetime.study.evaluation import EndOfLife
@@ -115,13 +115,6 @@ class HistoryView(View):
             samples=history.samples,
             duration_s=history.duration_s,
         )
-
-
-class ParameterSets(View):
-    """The parameter sets that were used; null for a source that no strategy has."""
-
-    battery: ParameterSetView | None
-    ultracapacitor: ParameterSetView | None
 
 
 class StudyView(View):
