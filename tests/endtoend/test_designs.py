@@ -67,7 +67,6 @@ def test_the_document_says_what_differs(result):
 def test_each_lever_is_the_study_with_that_one_change(demo):
     found = assessed(demo)
     best = found.strategies[0]
-    less = changed(demo, ("service", "day", "charge_to_soc"), 0.8)
     expected = {
         "charging at 0.25 C": changed(demo, ("service", "day", "charge_c_rate"), 0.25),
         "charging to 80 %": changed(
