@@ -64,6 +64,7 @@ class CsvReader(OneFile):
     piece_bytes: int = _PIECE_BYTES
     single_precision: frozenset[int] = field(default=frozenset(), init=False)
     _kept: dict[str, list[list[str]]] = field(default_factory=dict, init=False, repr=False, compare=False)
+    _numeric: list[tuple[int, ...]] = field(default_factory=list, init=False, repr=False, compare=False)
 
     @classmethod
     def open(cls, path: Path, label: str, layout: Layout = AS_FOUND) -> "CsvReader":
@@ -128,13 +129,14 @@ class CsvReader(OneFile):
 
     def number_columns(self) -> tuple[int, ...]:
         """Positions of the columns with at least one number within the first hundred rows, or nothing at all."""
-        found = []
-        rows = self._first_rows()
-        for position in range(len(self.columns)):
-            filled = [fields[position] for fields in rows if position < len(fields) and fields[position]]
-            if not filled or any(self.dialect.number_format.is_number(text) for text in filled):
-                found.append(position)
-        return tuple(found)
+        if not self._numeric:
+            rows = self._first_rows()
+            self._numeric.append(tuple(at for at in range(len(self.columns)) if self._has_numbers(rows, at)))
+        return self._numeric[0]
+
+    def _has_numbers(self, rows: list[list[str]], position: int) -> bool:
+        filled = [fields[position] for fields in rows if position < len(fields) and fields[position]]
+        return not filled or any(self.dialect.number_format.is_number(text) for text in filled)
 
     def text_sample(self, column: int) -> list[str]:
         """The fields of a column in the first rows and the last, surrounding white space removed.

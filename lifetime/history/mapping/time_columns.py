@@ -27,7 +27,8 @@ def judged_times(reader: Reader, ratings: Mapping[int, Rating]) -> dict[int, Rat
         reader: The file.
         ratings: How likely each column is the time by its name and unit.
     """
-    named = [at for at, rating in ratings.items() if rating.points > 0 and at not in reader.seconds]
+    stored = reader.seconds
+    named = [at for at, rating in ratings.items() if rating.points > 0 and at not in stored]
     judged = dict(ratings)
     for at, values in _first_values(reader, named).items():
         if values.size < _FEWEST_ROWS:
