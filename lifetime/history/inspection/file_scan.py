@@ -183,9 +183,12 @@ def _side_by_side(reader: Reader, by_role: Mapping[str, ColumnSuggestion]) -> tu
     numeric = reader.number_columns()
     if not numeric:
         return ()
-    lead = next((by_role[role].position for role in ("current", "power", "time") if role in by_role), numeric[0])
+    suggested = [by_role[role].position for role in ("current", "power", "speed", "time") if role in by_role]
+    lead = next((position for position in suggested if position in numeric), numeric[0])
     beside = reader.together(lead)
-    return numeric if beside is None else tuple(position for position in numeric if position in beside)
+    others = (at for at in numeric if at != lead and (beside is None or at in beside))
+    # Where columns have rasters of their own, all are read on that of the first: the one whose charge is counted.
+    return (lead, *others)
 
 
 def _soc_scale(name: str) -> float:

@@ -70,9 +70,11 @@ class Ranking:
                 one = _plain_rating(columns[at], quantity, is_stored_time=at in seconds)
                 if one.points > 0:
                     ratings[at, quantity] = one
-        looked_at = {at for at, _ in ratings}
-        soc = state_of_charge_column(reader.columns, positions)
-        head = head_rows(reader, sorted(looked_at if soc is None else looked_at | {soc}), mode_columns(reader))
+        soc = state_of_charge_column(columns, positions)
+        wanted = {at for at, _ in ratings} | (set() if soc is None else {soc})
+        # Where columns have rasters of their own, all are read on that of the first: one that may drive a history.
+        drives = {at for at in wanted if any((at, quantity) in ratings for quantity in DRIVES)}
+        head = head_rows(reader, sorted(wanted, key=lambda at: (at not in drives, at)), mode_columns(reader))
         return cls(reader, head, ratings, HeadEvidence.of_head(reader, head, ratings))
 
     def candidates(self, free: list[int], quantity: str, drive: int | None) -> list[Candidate]:
