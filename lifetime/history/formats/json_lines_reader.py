@@ -140,14 +140,14 @@ class JsonLinesReader(OneFile):
         for line in _first_lines(text):
             for place, value in _values(_object(line) or {}):
                 kinds.setdefault(place, set()).add(type(value))
-        if not kinds:
+        _refuse_one_signal_a_line(kinds, label)
+        numeric = tuple(at for at, types in enumerate(kinds.values()) if types & {int, float} or types == {type(None)})
+        if not numeric:
             raise HistoryError(
                 "the lines are JSON objects without a number.",
                 file=label,
                 remedy="Give one object a line, with one number a channel.",
             )
-        _refuse_one_signal_a_line(kinds, label)
-        numeric = tuple(at for at, types in enumerate(kinds.values()) if types & {int, float} or types == {type(None)})
         return cls(label, text, tuple(kinds), numeric, _is_unfinished(text, path))
 
     @property
