@@ -83,7 +83,8 @@ def suggest_columns(reader: Reader) -> Suggestions:
         taken = {suggestion.position for suggestion in by_role.values()}
         free = [at for at in positions if at not in taken and (together is None or at in together)]
         if quantity == "time":
-            best = _best_time(reader, free, {at: ranking.rating(at, "time", drive) for at in free})
+            by_name = {at: ranking.rating(at, "time", drive) for at in free}
+            best = _best_time(reader, free, judged_times(reader, by_name, ranking.head.numbers))
         else:
             fitting = ranking.candidates(free, quantity, drive)
             candidates += fitting
@@ -127,8 +128,7 @@ def _suggestion(one: Candidate) -> ColumnSuggestion:
     return ColumnSuggestion(one.role, one.column, one.position, one.unit, one.evidence)
 
 
-def _best_time(reader: Reader, free: list[int], by_name: Mapping[int, Rating]) -> ColumnSuggestion | None:
-    ratings = judged_times(reader, by_name)
+def _best_time(reader: Reader, free: list[int], ratings: Mapping[int, Rating]) -> ColumnSuggestion | None:
     # The first in the file among equally likely ones, as max keeps the first it meets.
     best = max(free, key=lambda at: ratings[at].points, default=None)
     if best is None or ratings[best].points <= 0:
