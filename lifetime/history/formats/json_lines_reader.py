@@ -30,7 +30,7 @@ _TAIL_BYTES: Final = 1 << 16
 _MOST_LEVELS: Final = 8
 _UTF8_BOM: Final = b"\xef\xbb\xbf"
 
-Path_ = tuple[str, ...]
+ValuePath = tuple[str, ...]
 """Names from the object of a line down to a value."""
 
 
@@ -88,7 +88,7 @@ def _object(line: bytes) -> dict[str, Any] | None:
     return value if isinstance(value, dict) else None
 
 
-def _values(members: Mapping[str, Any], path: Path_ = ()) -> Iterator[tuple[Path_, Any]]:
+def _values(members: Mapping[str, Any], path: ValuePath = ()) -> Iterator[tuple[ValuePath, Any]]:
     """The values in an object and in the objects inside it, each with its path; no lists."""
     for name, value in members.items():
         if isinstance(value, dict):
@@ -113,7 +113,7 @@ class JsonLinesReader(OneFile):
 
     label: str
     lines: LinePieces
-    paths: tuple[Path_, ...]
+    paths: tuple[ValuePath, ...]
     numeric: tuple[int, ...]
     unfinished: bool
     piece_bytes: int = PIECE_BYTES
@@ -136,7 +136,7 @@ class JsonLinesReader(OneFile):
             HistoryError: The lines have no values, or each has one signal instead of one sample.
         """
         text = _whole_text(path, label)
-        kinds: dict[Path_, set[type]] = {}
+        kinds: dict[ValuePath, set[type]] = {}
         for line in _first_lines(text):
             for place, value in _values(_object(line) or {}):
                 kinds.setdefault(place, set()).add(type(value))
@@ -279,7 +279,7 @@ class JsonLinesReader(OneFile):
         )
 
 
-def _refuse_one_signal_a_line(kinds: Mapping[Path_, set[type]], label: str) -> None:
+def _refuse_one_signal_a_line(kinds: Mapping[ValuePath, set[type]], label: str) -> None:
     """Refuse lines such as {"name": "speed", "value": 3, "timestamp": 1}: numbers of different things in one column."""
     types = {place[-1].lower(): found for place, found in kinds.items()}
     named = next((name for name in ("name", "signal", "channel") if types.get(name) == {str}), None)
@@ -312,11 +312,11 @@ def _is_unfinished(text: LinePieces, path: Path) -> bool:
     return bool(line.strip()) and _object(line) is None
 
 
-def _schema(kinds: Mapping[Path_, Any]) -> Any:
+def _schema(kinds: Mapping[ValuePath, Any]) -> Any:
     """An Arrow schema of the values wanted, those in objects inside as structs."""
     import pyarrow as pa  # noqa: PLC0415 - loaded already
 
-    inside: dict[str, dict[Path_, Any]] = {}
+    inside: dict[str, dict[ValuePath, Any]] = {}
     for place, kind in kinds.items():
         inside.setdefault(place[0], {})[place[1:]] = kind
     return pa.schema(
@@ -327,7 +327,7 @@ def _schema(kinds: Mapping[Path_, Any]) -> Any:
     )
 
 
-def _column(table: Any, path: Path_) -> Any:
+def _column(table: Any, path: ValuePath) -> Any:
     from pyarrow import compute  # noqa: PLC0415 - loaded already
 
     column = table.column(path[0])
@@ -336,7 +336,7 @@ def _column(table: Any, path: Path_) -> Any:
     return column
 
 
-def _at(members: Mapping[str, Any], path: Path_) -> Any:
+def _at(members: Mapping[str, Any], path: ValuePath) -> Any:
     value: Any = members
     for name in path:
         value = value.get(name) if isinstance(value, dict) else None
