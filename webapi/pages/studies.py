@@ -102,7 +102,7 @@ def change_study() -> ResponseReturnValue:
     action = values.pop("do", "submit")
     if action == "upload":
         try:
-            row = keep_upload(request.files.get("file"))
+            row = keep_upload(request.files.get("file"), {})
         except InputError as error:
             status = 413 if isinstance(error, LimitError) else 422
             return shown_form(values, [Fault("upload", str(error))]), status
