@@ -13,9 +13,8 @@ import signal
 import threading
 import time
 from contextlib import suppress
-from multiprocessing.context import BaseContext
 from multiprocessing.process import BaseProcess
-from typing import Final
+from typing import Any, Final
 
 from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session, sessionmaker
@@ -76,7 +75,8 @@ def end_with_parent() -> None:
     threading.Thread(target=watch, name="parent", daemon=True).start()
 
 
-def _processes() -> BaseContext:
+def _processes() -> Any:
+    """What starts processes, in the way this system knows best."""
     if "forkserver" not in multiprocessing.get_all_start_methods():
         return multiprocessing.get_context("spawn")
     context = multiprocessing.get_context("forkserver")
@@ -115,7 +115,7 @@ def _do(settings: Settings, key: str, attempt: int) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # an interrupt from the keyboard is the worker's to answer
     end_with_parent()
     start_logging(settings.log_level)
-    _limit(settings.job_limits)
+    _limit_memory(settings.job_limits)
     engine = engine_from(settings)
     try:
         job_work.do(session_factory(engine), open_store(settings.store_url), key, attempt, settings.job_limits)
@@ -123,7 +123,7 @@ def _do(settings: Settings, key: str, attempt: int) -> None:
         engine.dispose()
 
 
-def _limit(limits: JobLimits) -> None:
+def _limit_memory(limits: JobLimits) -> None:
     import pyarrow as pa  # noqa: PLC0415 - in the job's process alone
 
     # A pool that reserves address space ahead would come to the limit early.

@@ -97,7 +97,7 @@ class JobLimits:
     memory_bytes: int = 4_000_000_000
 
     @property
-    def memory_MiB(self) -> int:  # noqa: N802 - the unit's own spelling
+    def memory_MiB(self) -> int:
         """The memory in the unit that messages use."""
         return self.memory_bytes >> 20
 

@@ -45,19 +45,8 @@ def failure_of(error: Exception, limits: JobLimits | None = None) -> Failure:
             return Failure(storable(str(error)))
         case StoreError():
             return Failure(storable(str(error)), is_retryable=True)
-        case MemoryError() if limits is not None:
-            return Failure(
-                f"The assessment needs more than the {limits.memory_MiB:,} MiB of memory that a job may take. Look for "
-                "values far from the usual, shorten the histories or leave out strategies; or have PACKWEAR_JOB_BYTES "
-                "raised, then submit the study again.",
-                is_retryable=True,
-            )
         case MemoryError():
-            return Failure(
-                "The machine has not enough memory for this study. Shorten its histories, leave out strategies, or "
-                "submit it again on a larger machine.",
-                is_retryable=True,
-            )
+            return _out_of_memory(limits)
         case OperationalError() | InterfaceError() | OSError():
             return Failure(
                 f"The server could not read or write ({type(error).__name__}). Submit the study again; the details "
@@ -71,6 +60,21 @@ def failure_of(error: Exception, limits: JobLimits | None = None) -> Failure:
                 "job's id, to whoever looks after the program.",
                 is_unforeseen=True,
             )
+
+
+def _out_of_memory(limits: JobLimits | None) -> Failure:
+    if limits is None:
+        return Failure(
+            "The machine has not enough memory for this study. Shorten its histories, leave out strategies, or "
+            "submit it again on a larger machine.",
+            is_retryable=True,
+        )
+    return Failure(
+        f"The assessment needs more than the {limits.memory_MiB:,} MiB of memory that a job may take. Look for "
+        "values far from the usual, shorten the histories or leave out strategies; or have PACKWEAR_JOB_BYTES "
+        "raised, then submit the study again.",
+        is_retryable=True,
+    )
 
 
 def overtime(limits: JobLimits) -> Failure:

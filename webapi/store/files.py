@@ -116,7 +116,9 @@ class HistoryStore:
                 self.filesystem.delete_file(f"{self.root}/{key}")
         except OSError as error:
             reason = error.strerror or str(error).splitlines()[0]
-            raise StoreError(f"The stored history {key} cannot be removed ({reason}). Check the store's rights.") from None
+            raise StoreError(
+                f"The stored history {key} cannot be removed ({reason}). Check the store's rights."
+            ) from None
 
     def local(self, key: str) -> Path:
         """The stored file as a file of this machine; copied once where it lies in a bucket.
