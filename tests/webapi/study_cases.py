@@ -31,6 +31,15 @@ HOSTILE = [
     10**30,
     [1.0] * 2_000,
 ]
+INSTEAD = {"climate": "ambient_C", "purchase_per_kWh": "purchase", "purchase_per_farad_cell": "purchase"}
+"""A key and the one that must go where it comes."""
+WITH = {
+    "charge_c_rate": {"charge_to_soc": 0.9},
+    "charge_to_soc": {"charge_c_rate": 0.5},
+    "linear_V": {"voltage_V": 350.0},
+    "quadratic_ohm": {"voltage_V": 350.0},
+}
+"""A key and what must come with it."""
 CELLS = ["lfp_naumann_2020", "lfp_schimpe_2018", "nmc_schmalstieg_2014", "lmo_xu_2018", "lfp_power_wang_2011"]
 
 
@@ -135,7 +144,8 @@ def _plain(draw, histories):
         name = "speed" if way == "speed" else "demand"
         if way == "speed":
             study["vehicle"] = {"mass_kg": 1_500, "rolling_resistance": 0.01, "drag_area_m2": 0.6}
-        rules = draw.sample([rule for rule in SPLITS if rule != "function"], draw.choice((1, 2)))
+        left_out = {"function"} if way == "speed" else {"function", "voltage_target"}
+        rules = draw.sample([rule for rule in SPLITS if rule not in left_out], draw.choice((1, 2)))
         study["strategy"] = [
             {"name": rule, "demand": histories[name], "split": _example(SPLITS[rule], rule)} for rule in rules
         ]
@@ -147,13 +157,21 @@ def _example(section, rule):
 
 
 def _put(study, path, given):
-    target = study
+    target, lead = study, ""
     *sections, key = path.split(".")
     for name in sections:
-        inner = target.setdefault(name, {})
+        lead = f"{lead}{name}."
+        if name not in target:
+            # A section that was not there needs its other keys, too.
+            inside = {one.removeprefix(lead): key for one, key in KEYS.items() if one.startswith(lead)}
+            target[name] = {one: key.example for one, key in inside.items() if key.required and "." not in one}
+        inner = target[name]
         if not isinstance(inner, dict):
             return
         target = inner
+    target.pop(INSTEAD.get(key), None)
+    for other, example in WITH.get(key, {}).items():
+        target.setdefault(other, example)
     target[key] = given
 
 

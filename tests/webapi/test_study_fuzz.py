@@ -98,9 +98,7 @@ def outcome(factory, store, document, *, in_full):
     return "done", ""
 
 
-@pytest.mark.filterwarnings(
-    "ignore::RuntimeWarning", "ignore::UserWarning"
-)  # as in a worker, where a warning is none of the job's
+@pytest.mark.filterwarnings("ignore::RuntimeWarning", "ignore::UserWarning")
 def test_drawn_studies_end_in_order(factory, store, entries, bounded):
     counts, faults = {}, []
     begun = time.monotonic()
