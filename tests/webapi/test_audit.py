@@ -22,7 +22,7 @@ def trail(client):
     return [(one["action"], one["subject"], one["title"]) for one in items if one["subject"] != "token"]
 
 
-def test_the_trail_says_who_did_what(client, app, service_study, work, uploaded):
+def test_the_trail_says_who_did_what(client, app, factory, service_study, work, uploaded):
     job = client.post(f"{API}/studies", json=service_study).json
     client.post(f"{API}/studies", json=service_study)
     client.post(f"{API}/jobs/{job['id']}/cancel")
@@ -46,9 +46,6 @@ def test_the_trail_says_who_did_what(client, app, service_study, work, uploaded)
     page = client.get("/audit").text
     assert "deleted assessment" in page
     assert "yard_shift.csv" in page
-
-
-def test_making_and_revoking_a_token_is_on_the_trail(client, factory):
     with factory() as session:
         row, _ = tokens.create(session, "bench", "reader")
         tokens.revoke(session, row.id)
@@ -74,6 +71,11 @@ def test_a_history_is_kept_while_something_needs_it(client, service_study, work,
     assert client.delete(f"{API}/assessments/{key}").status_code == 204
     assert client.get(f"{API}/assessments/{key}").status_code == 404
     assert client.get(f"{API}/assessments").json["items"] == []
+    again = client.post(f"{API}/studies", json=service_study)
+    assert again.status_code == 202, "what was deleted can be made again"
+    work()
+    assert client.get(f"{API}/jobs/{again.json['id']}").json["assessment_id"] == key
+    assert client.delete(f"{API}/assessments/{key}").status_code == 204
     assert store.has(stored)
     assert client.delete(f"{API}/histories/{uploaded}").status_code == 204
     assert not store.has(stored)
@@ -90,14 +92,6 @@ def test_a_study_survives_its_history_and_heals_with_it(client, service_study, w
     assert client.post(f"{API}/histories?name=again.csv", data=demo_csv).status_code == 201
     assert client.post(f"{API}/studies", json=service_study).status_code == 202
     assert work() == [True]
-
-
-def test_an_assessment_that_was_deleted_can_be_made_again(client, assessed, service_study, work):
-    assert client.delete(f"{API}/assessments/{assessed}").status_code == 204
-    job = client.post(f"{API}/studies", json=service_study)
-    assert job.status_code == 202
-    work()
-    assert client.get(f"{API}/jobs/{job.json['id']}").json["assessment_id"] == assessed
 
 
 def test_a_crash_between_row_and_file_leaves_no_row_and_the_next_start_removes_the_file(

@@ -109,12 +109,12 @@ def _require_unneeded(session: Session, row: History) -> None:
         .order_by(Job.created_at, Job.id)
     )
     for query, words, remedy in (
-        (assessed, "assessments were made from it", "Delete these assessments first"),
-        (waiting, "jobs are about to read it", "Cancel these jobs, or wait for them"),
+        (assessed, "Assessments were made from it", "Delete these first"),
+        (waiting, "Jobs are about to read it", "Cancel these, or wait for them"),
     ):
         found = [(key, title) for key, title in session.execute(query.limit(_MOST_NAMED + 1))]
         if found:
-            raise ConflictError(f"{row.file_name} is needed: {words}: {_named(found)}. {remedy}.")
+            raise ConflictError(f"{row.file_name} cannot be deleted. {words}: {_named(found)}. {remedy}.")
 
 
 def _named(found: Sequence[tuple[str, str]]) -> str:
