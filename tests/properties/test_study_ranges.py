@@ -56,6 +56,15 @@ def demo(**changes):
     return study
 
 
+def test_a_pack_that_warms_within_a_second_is_a_fault_of_units():
+    """0.004 K/W times 0.001 J/K are 4e-6 s; every interval was cut into 64 pieces for that, for minutes."""
+    with pytest.raises(StudyError) as caught:
+        resolve_study(demo(**{"battery.thermal.heat_capacity_J_per_K": 1e-3}), "study", Folder(DEMO))
+    (fault,) = caught.value.faults
+    assert fault.place == "battery.thermal"
+    assert "time constant of 4e-06 s" in fault.message
+
+
 BEYOND = {
     "thermal resistance": {"ultracapacitor.thermal.resistance_K_per_W": 1e4},
     "resistance": {"battery.resistance_ohm": 1e6},
