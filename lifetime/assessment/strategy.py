@@ -96,7 +96,9 @@ def driven_km_per_day(setup: StudySetup, demand: Demand) -> float | None:
     distance_m = float(np.sum(np.abs(demand.speed_m_s) * demand.length_s)) * operation.drive_repeats
     # A working day holds one run of a drive; a log of weeks holds many days on which the distance is driven.
     whole_day_s = float(demand.length_s.sum()) * operation.drive_repeats
-    return distance_m * operation.runs_per_year(whole_day_s) / service.distance_days_per_year / METRES_PER_KM
+    given = service.working_days_per_year is not None
+    runs_per_day = 1.0 if given else operation.runs_per_year(whole_day_s) / service.distance_days_per_year
+    return distance_m * runs_per_day / METRES_PER_KM
 
 
 def _started_as_measured(

@@ -6,6 +6,7 @@ from pydantic import ConfigDict, Field, model_validator
 
 from lifetime.keys import about
 from lifetime.ranges import (
+    SHORTEST_TIME_CONSTANT_S,
     AmpereHours,
     Amperes,
     Efficiency,
@@ -45,6 +46,16 @@ class ThermalPath(Section):
             example=3,
         ),
     ] = 0.0
+
+    @model_validator(mode="after")
+    def _warms_slowly_enough(self) -> "ThermalPath":
+        time_constant_s = self.resistance_K_per_W * self.heat_capacity_J_per_K
+        if time_constant_s < SHORTEST_TIME_CONSTANT_S:
+            raise ValueError(
+                f"resistance_K_per_W times heat_capacity_J_per_K is a time constant of {time_constant_s:.3g} s, "
+                f"expected at least {SHORTEST_TIME_CONSTANT_S:g} s; a pack takes minutes to hours. Check their units"
+            )
+        return self
 
 
 class OpenCircuit(Section):

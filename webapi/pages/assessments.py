@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from flask import Response, abort, make_response, render_template, request, url_for
+from flask import Response, abort, make_response, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from lifetime.report.gathered_warnings import gathered_warnings
@@ -18,13 +18,14 @@ from lifetime.results.view import SourceKind
 from lifetime.text import printable
 from lifetime.version import program_version
 from webapi import models
+from webapi.auth import actor
 from webapi.context import context
 from webapi.errors import NotFoundError
 from webapi.pages.base import blueprint, moment
 from webapi.pages.comparison import compared_rows, differences, warnings
 from webapi.pages.figures import Quantity, compared_json, compared_names, figure_json, figure_names, figure_svg
 from webapi.pages.used_histories import used_histories
-from webapi.services import assessments
+from webapi.services import assessments, deletion
 
 MOST_COMPARED = 6
 _REPORT_POLICY = "default-src 'none'; style-src 'unsafe-inline'"
@@ -99,6 +100,19 @@ def ranking(key: str) -> str:
         assumptions=assumption_rows(document),
         inputs=[(printable(one.name), one.sha256) for one in document.study.inputs],
     )
+
+
+@blueprint.post("/assessments/<key>/delete", endpoint="delete_assessment")
+def delete_assessment(key: str) -> ResponseReturnValue:
+    """Delete an assessment; its study stays.
+
+    Args:
+        key: Its id.
+    """
+    with context().factory() as session:
+        study = assessments.get(session, key).study_id
+        deletion.delete_assessment(session, key, actor())
+    return redirect(url_for("pages.study", key=study))
 
 
 @blueprint.get("/assessments/<key>/strategies/<int:number>", endpoint="strategy")
