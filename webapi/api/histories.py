@@ -1,4 +1,4 @@
-"""Uploading and reading histories."""
+"""Uploading, reading and deleting histories."""
 
 import tempfile
 from contextlib import closing
@@ -10,9 +10,9 @@ from flask import g, request
 from werkzeug.exceptions import BadRequest, RequestEntityTooLarge, TooManyRequests
 
 from webapi.api.shapes import HistoryOut, HistoryPage, PageQuery, PreviewOut, dumped
-from webapi.auth import needs
+from webapi.auth import actor, needs
 from webapi.context import context, session
-from webapi.services import histories
+from webapi.services import deletion, histories
 
 blueprint = APIBlueprint("histories", __name__, url_prefix="/api/v1/histories", tag="Histories")
 
@@ -49,7 +49,7 @@ def upload() -> Any:
             _copy(request.stream, target, most)
         with session() as opened:
             limits, reading = held.settings.upload_limits, held.settings.reading_limits
-            row, new = histories.add_upload(opened, held.store, target, name, limits, reading, layout)
+            row, new = histories.add_upload(opened, held.store, target, name, limits, reading, layout, actor())
     headers = {"Location": f"/api/v1/histories/{row.id}"}
     return dumped(HistoryOut, row), 201 if new else 200, headers
 
@@ -74,6 +74,23 @@ def read_history(key: str) -> Any:
     """One history."""
     with session() as opened:
         return dumped(HistoryOut, histories.get(opened, key))
+
+
+@blueprint.delete("/<key>")
+@needs("administrator")
+@blueprint.output({}, status_code=204)
+@blueprint.doc(
+    summary="Delete a history",
+    description=(
+        "409 where an assessment was made from it or a job is about to read it; the answer says which. Uploading the "
+        "same content again brings it back under the same id."
+    ),
+)
+def delete_history(key: str) -> Any:
+    """Delete one history with its file."""
+    with session() as opened:
+        deletion.delete_history(opened, context().store, key, actor())
+    return ""
 
 
 @blueprint.get("/<key>/preview")

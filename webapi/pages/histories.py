@@ -13,12 +13,13 @@ from werkzeug.datastructures import FileStorage
 from lifetime.errors import Fault, HistoryError, InputError
 from lifetime.history.mapping.study_entry import study_entry
 from lifetime.text import printable
+from webapi.auth import actor
 from webapi.context import context
 from webapi.errors import LimitError
 from webapi.models import History
 from webapi.pages.base import asked_number, blueprint, moment, wait_or_go
 from webapi.pages.traces import first_choice, number_names, trace
-from webapi.services import histories
+from webapi.services import deletion, histories
 
 PREVIEW_ROWS = 8
 _MOST_COLUMNS_SHOWN = 60
@@ -75,6 +76,19 @@ def history_page(key: str) -> str:
         trace=url_for("pages.history_trace", key=key, x=along, y=shown) if drawable else None,
         shown="",
     )
+
+
+@blueprint.post("/histories/<key>/delete", endpoint="delete_history")
+def delete_history(key: str) -> ResponseReturnValue:
+    """Delete a history that nothing needs.
+
+    Args:
+        key: Its id.
+    """
+    held = context()
+    with held.factory() as session:
+        deletion.delete_history(session, held.store, key, actor())
+    return redirect(url_for("pages.histories"))
 
 
 @blueprint.get("/histories/<key>/trace.json", endpoint="history_trace")
@@ -139,7 +153,7 @@ def keep_upload(sent: FileStorage | None, stated: Mapping[str, str]) -> History:
             shutil.copyfileobj(sent.stream, target, 1 << 20)
         with held.factory() as session:
             limits, reading = held.settings.upload_limits, held.settings.reading_limits
-            row, _ = histories.add_upload(session, held.store, path, sent.filename, limits, reading, layout)
+            row, _ = histories.add_upload(session, held.store, path, sent.filename, limits, reading, layout, actor())
     return row
 
 

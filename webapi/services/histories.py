@@ -14,14 +14,16 @@ from sqlalchemy.orm import Session
 from lifetime.history.formats.layout import AS_FOUND, Layout
 from lifetime.history.formats.number_format import Decimal
 from webapi import models
-from webapi.database import write
-from webapi.errors import LimitError, QueryError
+from webapi.database import hold, write
+from webapi.errors import LimitError, QueryError, StoreError
+from webapi.services import audit
+from webapi.services.audit import LOCAL, Actor
 from webapi.services.insert_once import insert_once
 from webapi.services.keys import stored
 from webapi.services.paging import Page, SortKey, as_instant, page
 from webapi.settings import ReadingLimits, UploadLimits
 from webapi.store import HistoryStore
-from webapi.store.intake import take_in
+from webapi.store.intake import Intake, take_in
 from webapi.store.isolated_import import take_in_apart
 
 _SORTS: Final = {"created_at": SortKey(models.History.created_at, models.History.id, as_instant)}
@@ -32,6 +34,7 @@ UPLOAD_NAME: Final = "upload.xlsx"
 _ROW: Final = re.compile(r"[0-9]{0,7}")
 LAYOUT_FIELDS: Final = ("sheet", "header_row", "decimal")
 """What an upload may state about a file's layout; a bus database is another file, so it is for the command line."""
+_MOST_TRIES: Final = 3
 
 
 def add_upload(
@@ -42,6 +45,7 @@ def add_upload(
     limits: UploadLimits,
     reading: ReadingLimits | None = None,
     layout: Layout = AS_FOUND,
+    by: Actor = LOCAL,
 ) -> tuple[models.History, bool]:
     """Keep an uploaded file; the same content again gives the same history.
 
@@ -56,6 +60,7 @@ def add_upload(
         limits: What it may measure.
         reading: What reading it may take, in a process of its own; None reads it here, as befits the user's own files.
         layout: What is stated about its layout; the same content laid out otherwise is another history.
+        by: Who uploads it.
 
     Returns:
         The history, and whether it is new.
@@ -77,6 +82,39 @@ def add_upload(
         return held, False
     label = display_name(file_name)
     store_key = store.key_for(key)
+    for _ in range(_MOST_TRIES):
+        taken = _put(store, path, store_key, label, limits, reading, layout)
+        row = models.History(
+            id=key,
+            file_name=label,
+            format=taken.format,
+            bytes=size,
+            rows=taken.rows,
+            columns=taken.columns,
+            report=taken.report,
+            store_key=store_key,
+        )
+        with write(session):
+            hold(session, key)
+            # Who deletes the same history may have removed its file since.
+            if store.has(store_key):
+                kept, new = insert_once(session, row)
+                if new:
+                    audit.note(session, by, "uploaded", "history", key, label)
+                return kept, new
+    raise StoreError(f"{label}: the stored file vanished while it was kept. Upload it again.")
+
+
+def _put(
+    store: HistoryStore,
+    path: Path,
+    store_key: str,
+    label: str,
+    limits: UploadLimits,
+    reading: ReadingLimits | None,
+    layout: Layout,
+) -> Intake:
+    """Read an uploaded file, and put what was read into the store."""
     with tempfile.TemporaryDirectory(dir=store.workspace()) as folder:
         target = Path(folder) / "history.parquet"
         if reading is None:
@@ -84,18 +122,7 @@ def add_upload(
         else:
             taken = take_in_apart(path, target, label, limits, reading, Path(folder), layout)
         store.put(target, store_key)
-    row = models.History(
-        id=key,
-        file_name=label,
-        format=taken.format,
-        bytes=size,
-        rows=taken.rows,
-        columns=taken.columns,
-        report=taken.report,
-        store_key=store_key,
-    )
-    with write(session):
-        return insert_once(session, row)
+    return taken
 
 
 def stated_layout(given: Mapping[str, str]) -> Layout:

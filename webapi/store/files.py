@@ -102,6 +102,28 @@ class HistoryStore:
                 "upload again."
             ) from None
 
+    def remove(self, key: str) -> None:
+        """Remove a stored file; one that is gone already is no error.
+
+        Args:
+            key: From ``key_for``.
+
+        Raises:
+            StoreError: It cannot be removed.
+        """
+        try:
+            if self.folder is not None:
+                (self.folder / key).unlink(missing_ok=True)
+                return
+            (self.cache / key).unlink(missing_ok=True)
+            if self.has(key):
+                self.filesystem.delete_file(f"{self.root}/{key}")
+        except OSError as error:
+            reason = error.strerror or str(error).splitlines()[0]
+            raise StoreError(
+                f"The stored history {key} cannot be removed ({reason}). Check the store's rights."
+            ) from None
+
     def local(self, key: str) -> Path:
         """The stored file as a file of this machine; copied once where it lies in a bucket.
 
