@@ -14,8 +14,10 @@ from waitress.server import create_server
 from waitress.task import ErrorTask
 
 from webapi.app import FORM_OVERHEAD_BYTES, create_app
+from webapi.database import engine_from, session_factory
 from webapi.errors import ListenError
 from webapi.logs import LOGGER, start_logging
+from webapi.services.deletion import remove_files
 from webapi.settings import Settings
 from webapi.store import open_store
 from webapi.worker import work_forever
@@ -96,7 +98,7 @@ def serve_forever(settings: Settings) -> None:
     """
     start_logging(settings.log_level)
     server = make_server(settings)
-    open_store(settings.store_url).clean()
+    _clean(settings)
     ended = threading.Event()
     keeper = threading.Thread(target=_keep_worker, args=(settings, ended), name="keeper", daemon=True)
     keeper.start()
@@ -111,6 +113,17 @@ def serve_forever(settings: Settings) -> None:
         keeper.join(timeout=10.0)
 
 
+def _clean(settings: Settings) -> None:
+    """Remove what a crash left in the store."""
+    store, engine = open_store(settings.store_url), engine_from(settings)
+    store.clean()
+    try:
+        with session_factory(engine)() as session:
+            remove_files(session, store)
+    finally:
+        engine.dispose()
+
+
 def _reason(error: Exception) -> str:
     if isinstance(error, OSError) and error.errno is not None and not isinstance(error, socket.gaierror):
         return os.strerror(error.errno).lower()
@@ -123,7 +136,7 @@ def _keep_worker(settings: Settings, ended: threading.Event) -> None:
     worker = None
     while not ended.is_set():
         if worker is None or not worker.is_alive():
-            worker = context.Process(target=work_forever, args=(settings,), name="packwear-worker", daemon=True)
+            worker = context.Process(target=work_forever, args=(settings,), name="packwear-worker")
             worker.start()
         ended.wait(1.0)
     if worker is not None:

@@ -70,7 +70,7 @@ REFUSED = [
     ("can_outlander.csv", "raw frames of a vehicle bus", "data base to signals"),
     ("cyc_digatron_c20.csv", "no column of numbers looks like current, power or speed", "export one with the samples"),
     ("json_structure.json", "JSON document", "Export it as CSV"),
-    ("veh_openxc_trace.json", "JSON", "xport"),
+    ("veh_openxc_trace.json", "each line has one signal", "Export it as CSV"),
     ("osc_rigol_ds1204b.csv", "no column of numbers looks like current, power or speed", "export one with the samples"),
     ("osc_rs_rtp05.csv", "no column looks like time", "export one with the samples"),
 ]
@@ -89,16 +89,15 @@ def test_refused_with_what_to_export(file, said, remedy):
     assert any(said in one.message and remedy in one.remedy for one in errors)
 
 
-def test_a_frame_in_blocks_is_read_by_the_places_of_its_columns():
-    """The first, third and seventh of the second block are time, current and voltage by the file's own list."""
-    block = "time_series_data/block2_values"
+def test_a_frame_in_blocks_is_read_by_the_names_of_its_items():
+    """Time, current and voltage are the first, third and seventh of its second block."""
+    frame = "time_series_data"
     spec = HistoryInput(
         file=str(FOLDER / "h5_indigo.h5"),
-        time=f"{block}(:,1)",
-        time_unit="s",
-        current=f"{block}(:,3)",
+        time=f"{frame}/time_s",
+        current=f"{frame}/cell_current_a",
         current_unit="A",
-        voltage=f"{block}(:,7)",
+        voltage=f"{frame}/cell_voltage_v",
         voltage_unit="V",
         discharge_is="negative",
         clean=["bridge_gaps"],
