@@ -17,6 +17,7 @@ from webapi.services.paging import Page, SortKey, as_instant, page
 from webapi.settings import ReadingLimits, UploadLimits
 from webapi.store import HistoryStore
 from webapi.store.intake import take_in
+from webapi.store.integrity import hash_of, key_for
 from webapi.store.isolated_import import take_in_apart
 
 _SORTS: Final = {"created_at": SortKey(models.History.created_at, models.History.id, as_instant)}
@@ -35,7 +36,8 @@ def add_upload(
     """Keep an uploaded file; the same content again gives the same history.
 
     The stored file appears before the row that names it, so nothing ever points at half a file; a file without a row,
-    left by a crash in between, is taken over by the next upload of the same content.
+    left by a crash in between, is taken over by the next upload of the same content. Where the stored file is missing
+    or damaged, the upload heals it.
 
     Args:
         session: Where.
@@ -61,16 +63,17 @@ def add_upload(
         key = hashlib.file_digest(file, "sha256").hexdigest()
     held = session.get(models.History, key)
     session.commit()
-    if held is not None and store.has(held.store_key):
+    if held is not None and store.condition(held.store_key) == "sound":
         return held, False
     label = display_name(file_name)
-    store_key = store.key_for(key)
     with tempfile.TemporaryDirectory(dir=store.workspace()) as folder:
         target = Path(folder) / "history.parquet"
         if reading is None:
             taken = take_in(path, target, label, limits)
         else:
             taken = take_in_apart(path, target, label, limits, reading, Path(folder))
+        with target.open("rb") as file:
+            store_key = key_for(key, hash_of(file))
         store.put(target, store_key)
     row = models.History(
         id=key,
@@ -83,7 +86,10 @@ def add_upload(
         store_key=store_key,
     )
     with write(session):
-        return insert_once(session, row)
+        stored_row, new = insert_once(session, row)
+        # What the row named before is missing, damaged, or without a hash in its name.
+        stored_row.store_key = store_key
+        return stored_row, new
 
 
 def get(session: Session, key: str) -> models.History:
@@ -130,15 +136,10 @@ def preview(session: Session, store: HistoryStore, key: str, rows: int = 20) -> 
 
     Raises:
         NotFoundError: There is none.
+        StoreError: The stored file is missing or damaged.
     """
-    from pyarrow import parquet  # noqa: PLC0415 - slow import
-
     row = get(session, key)
-    file = parquet.ParquetFile(store.local(row.store_key))
-    batch = next(file.iter_batches(batch_size=rows), None)
-    columns = [] if batch is None else [column.to_pylist() for column in batch.columns]
-    table = [["" if value is None else str(value) for value in line] for line in zip(*columns, strict=True)]
-    return {"columns": row.columns, "rows": table}
+    return {"columns": row.columns, "rows": store.reader(row.store_key, row.file_name).head(rows)}
 
 
 def display_name(file_name: str) -> str:

@@ -1,8 +1,9 @@
 """Reads a stored history as the file it was made from: same names, same rows, same remarks."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -124,6 +125,26 @@ class StoredReader(OneFile):
             column: Position of the column.
         """
         return self.inner.field(row - self.header.first_row + 2, column)
+
+    def head(self, rows: int) -> list[list[str]]:
+        """The first rows as text, columns in order.
+
+        Args:
+            rows: How many at most.
+        """
+        few = replace(self.inner, batch_rows=rows)  # a wide file's usual batch takes much memory
+        batch = next(iter(few.batches(self.inner.raw_columns)), None)
+        columns = [] if batch is None else [_texts(column) for column in batch.columns]
+        return [list(line) for line in zip(*columns, strict=True)]
+
+
+def _texts(column: Any) -> list[str]:
+    import pyarrow as pa  # noqa: PLC0415 - slow import
+
+    if not pa.types.is_string(column.type):
+        return ["" if value is None else str(value) for value in column.to_pylist()]
+    # packwear 0.1 stored text that is not UTF-8 as it came.
+    return ["" if value is None else value.decode("utf-8", "replace") for value in column.cast(pa.binary()).to_pylist()]
 
 
 def _without_last(chunk: Chunk) -> Chunk:
