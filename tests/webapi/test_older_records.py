@@ -18,7 +18,7 @@ from lifetime.results.document import SCHEMA_VERSION
 from webapi import migrate
 from webapi.app import create_app
 from webapi.database import make_engine, session_factory
-from webapi.services import assessments, tokens
+from webapi.services import reruns, tokens
 from webapi.settings import UploadLimits
 from webapi.store.intake import take_in
 
@@ -163,7 +163,7 @@ def test_old_records_can_be_compared(client, records):
 @pytest.mark.parametrize("name", NAMES)
 def test_rerun_agrees_with_what_was_stored(session, filled_store, records, name):
     key, document, _ = stored_result(records, name)
-    found = assessments.rerun(session, filled_store, key)
+    found = reruns.rerun(session, filled_store, key)
     assert found.figures > 8 * len(document["strategies"])
     places = {one.place.rpartition(":")[0] for one in found.differences if one.relative > 1e-6}
     changed = {place.removesuffix(", battery").removesuffix(", ultracapacitor") for place in places}

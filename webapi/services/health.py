@@ -1,6 +1,5 @@
 """Whether database and store are whole and fit each other; nothing is changed."""
 
-import hashlib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -9,6 +8,7 @@ from sqlalchemy import func, select, text
 from sqlalchemy.orm import Session
 
 from webapi import models
+from webapi.services.shelf import is_whole
 from webapi.services.studies import named_histories
 from webapi.store import HistoryStore
 from webapi.store.integrity import Condition
@@ -90,17 +90,6 @@ def sets_not_whole(session: Session) -> Iterator[tuple[str, str, str]]:
             yield one.sha256, one.kind, one.name
     for key, (kind, name) in wanted.items():
         yield key, kind, name
-
-
-def is_whole(row: models.ParameterSet) -> bool:
-    """Whether the text on record is the one whose hash it is kept under.
-
-    Args:
-        row: A parameter set.
-    """
-    # packwear 0.1 kept the text with the line ends of this machine, and the hash of the file's own.
-    ends = (row.document, row.document.replace("\n", "\r\n"))
-    return row.sha256 in (hashlib.sha256(one.encode()).hexdigest() for one in ends)
 
 
 def _counts(session: Session) -> str:
