@@ -5,6 +5,7 @@ import os
 import shutil
 import tempfile
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
@@ -128,14 +129,18 @@ class HistoryStore:
             if self.folder is not None:
                 place(source, self.folder / key)
                 return
-            # An object appears in a bucket only when its upload is complete.
             with source.open("rb") as file, self.filesystem.open_output_stream(f"{self.root}/{key}") as target_file:
                 shutil.copyfileobj(file, target_file, 1 << 20)
             source.unlink()
         except OSError as error:
+            if self.folder is None:
+                # Closing the stream completes the object with what it got; where that cannot be taken back either,
+                # its hash gives it away.
+                with suppress(OSError):
+                    self.filesystem.delete_file(f"{self.root}/{key}")
             raise StoreError(
-                f"The history cannot be stored ({_reason(error)}). Nothing was kept; free some room or check the "
-                "rights, then upload again."
+                f"The history cannot be stored ({_reason(error)}). Nothing was kept; free some room, or check the "
+                "store's rights and connection, then upload again."
             ) from None
 
     def local(self, key: str, label: str = "") -> Path:
@@ -238,7 +243,9 @@ def stored_reader(path: Path, label: str) -> StoredReader | None:
 
 
 def _reason(error: OSError) -> str:
-    return error.strerror or (str(error).splitlines() or [type(error).__name__])[0]
+    # The libraries of buckets put the whole request in front.
+    words = error.strerror or (str(error).splitlines() or [type(error).__name__])[0]
+    return words.rpartition(" operation: ")[2]
 
 
 def open_store(url: str) -> HistoryStore:
