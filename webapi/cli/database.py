@@ -11,9 +11,7 @@ from webapi.cli.failures import answered
 if TYPE_CHECKING:
     from webapi.services.health import Examination
 
-app = typer.Typer(
-    help="The database and the stored histories: upgrade, check, repair and back up.", no_args_is_help=True
-)
+app = typer.Typer(help="The database with its histories: check, repair, back up.", no_args_is_help=True)
 
 
 @app.command("upgrade")
@@ -38,7 +36,7 @@ def upgrade_database() -> None:
 
 @app.command("check")
 def check_database() -> None:
-    """Walk through database and store, and name what is damaged or missing.
+    """Name what is damaged or missing in database and store.
 
     The exit code is 1 where something is.
     """
@@ -55,7 +53,7 @@ def repair_database(
     files: Annotated[
         list[Path] | None,
         typer.Argument(
-            metavar="[FILE]...",
+            metavar="[FILES]",
             help="Files that were uploaded once; their histories are stored anew where these are damaged or missing.",
             exists=True,
             dir_okay=False,
