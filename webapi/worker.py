@@ -4,8 +4,6 @@ A worker looks at the rows a few times a second and takes what is queued or aban
 that could forget a job, or tell of one that is not there.
 """
 
-import multiprocessing
-import os
 import threading
 from typing import Final
 
@@ -18,6 +16,7 @@ from webapi.logs import LOGGER, start_logging
 from webapi.services import jobs
 from webapi.settings import Settings
 from webapi.store import open_store
+from webapi.web_process import end_with_parent
 
 _LOOK_EVERY_S: Final = 0.2
 """Short next to the seconds of an assessment; one look is a seek in an index."""
@@ -34,7 +33,7 @@ def work_forever(settings: Settings, ended: threading.Event | None = None) -> No
     Raises:
         DatabaseStateError: The database does not fit the program.
     """
-    _end_with_parent()
+    end_with_parent()
     start_logging(settings.log_level)
     engine = engine_from(settings)
     try:
@@ -71,16 +70,3 @@ def _work(engine: Engine, settings: Settings, stop: threading.Event) -> None:
             continue
         if not found:
             stop.wait(_LOOK_EVERY_S)
-
-
-def _end_with_parent() -> None:
-    """End this process when the one that started it does; a job in hand is taken up by the next worker."""
-    parent = multiprocessing.parent_process()
-    if parent is None:
-        return
-
-    def watch() -> None:
-        parent.join()
-        os._exit(1)
-
-    threading.Thread(target=watch, name="parent", daemon=True).start()
