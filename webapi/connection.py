@@ -68,6 +68,16 @@ class ProblemTask(ErrorTask):
         self.write(body)
 
 
+class AnswerTask(WSGITask):
+    """Answers a request; a server that stops says that the connection ends."""
+
+    def build_response_header(self) -> bytes:
+        """Write the head of the answer."""
+        if self.channel.server.stopping:
+            self.request.headers["CONNECTION"] = "close"
+        return bytes(super().build_response_header())
+
+
 class Request(HTTPRequestParser):
     """A request while it comes in."""
 
@@ -136,6 +146,7 @@ class Admission:
 class Connection(HTTPChannel):
     """A connection whose refusals are problem details and whose requests have to come in time."""
 
+    task_class = AnswerTask
     error_task_class = ProblemTask
     parser_class = Request
     request: Request | None
@@ -190,12 +201,9 @@ class Connection(HTTPChannel):
         self.server.pull_trigger()
 
     def service(self) -> None:
-        """Answer one request; the last one of a server that stops says so."""
-        request = self.requests[0]
-        if request.error:
+        """Answer one request, and see whether the next one may come."""
+        if self.requests[0].error:
             self._refused = True
-        elif self.server.stopping:
-            request.headers["CONNECTION"] = "close"
         super().service()
         following = self.request
         if following is not None and following.headers_finished and following.needs_admission and not self._waits:

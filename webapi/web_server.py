@@ -4,6 +4,7 @@ import logging
 import socket
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -105,9 +106,9 @@ class WebServer(TcpWSGIServer):
         Args:
             within_s: Time after which what is still unanswered is given up [s].
         """
-        if self._stop_until_s is None:
-            self._stop_until_s = time.monotonic() + within_s
-        self.pull_trigger()
+        self._stop_until_s = time.monotonic() + within_s
+        with suppress(OSError):  # it may have stopped since
+            self.pull_trigger()
 
     def run(self) -> None:
         """Answer until stopped."""

@@ -348,3 +348,62 @@ def test_a_locked_database_is_said_after_waiting(tmp_path):
     other.close()
     assert client.post("/api/v1/histories?name=x.csv", data=b"t_s,i_A\n0,1\n1,2\n").status_code == 201
     engine.dispose()
+
+
+def asked_without_end(service, ended, failures):
+    """One client on one connection that it keeps, as browsers and proxies do."""
+    opened = http.client.HTTPConnection("127.0.0.1", service.port, timeout=60.0)
+    while not ended.is_set():
+        try:
+            opened.request("GET", "/api/v1/health/live")
+            answer = opened.getresponse()
+            answer.read()
+            if answer.status != 200:
+                failures.append(answer.status)
+        except (OSError, http.client.HTTPException) as error:
+            failures.append(error)
+            opened.close()
+    opened.close()
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="processes are read from /proc")
+def test_processes_are_replaced_without_a_lost_request_and_end_with_their_parent(tmp_path):
+    """SIGHUP replaces all; a web process that is killed comes back; killing the parent ends all."""
+    service = Service(tmp_path, f"sqlite:///{tmp_path / 'packwear.db'}", None)
+    try:
+        failures, ended = [], threading.Event()
+        clients = [threading.Thread(target=asked_without_end, args=(service, ended, failures)) for _ in range(2)]
+        for client in clients:
+            client.start()
+        before = set(service.processes())
+        assert len(before) == 3, "two web processes and a worker"
+        service.process.send_signal(signal.SIGHUP)
+        after = until(lambda: set(service.processes()), lambda found: len(found) == 3 and not found & before)
+        ended.set()
+        for client in clients:
+            client.join()
+        assert failures == []
+
+        os.kill(min(after), signal.SIGKILL)
+        until(lambda: set(service.processes()), lambda found: len(found) == 3 and found != after)
+        assert service.call("GET", "/api/v1/health/ready")[0] == 200
+
+        last = service.processes()
+        service.process.kill()
+        service.process.wait()
+        until(lambda: [pid for pid in last if Path(f"/proc/{pid}").exists()], lambda left: not left)
+        service.start()
+        service.process.terminate()
+        assert service.process.wait(timeout=60) == 0
+        assert "Traceback" not in (tmp_path / "log").read_text()
+    finally:
+        service.stop()
+
+
+def until(look, is_right):
+    """Look until what is seen is right."""
+    end = time.monotonic() + 120.0
+    while not is_right(seen := look()):
+        assert time.monotonic() < end, seen
+        time.sleep(0.05)
+    return seen
