@@ -4,6 +4,7 @@ from typing import Any
 
 from apiflask import APIBlueprint
 from flask import Response, make_response, request
+from pydantic_core import to_json
 from werkzeug.exceptions import BadRequest
 
 from lifetime.results.document import SCHEMA_VERSION
@@ -28,10 +29,7 @@ def search_assessments(query: SearchQuery) -> Any:
     """One page of sources."""
     with session() as opened:
         found = assessments.search(opened, filters(query), sort=query.sort, cursor=query.cursor, limit=query.limit)
-        return {
-            "items": [assessments.flat_row(row).model_dump(mode="json") for row in found.items],
-            "next_cursor": found.next_cursor,
-        }
+    return as_json({"items": assessments.shown(found.items), "next_cursor": found.next_cursor})
 
 
 @blueprint.get("/<key>")
@@ -50,6 +48,15 @@ def read_assessment(key: str) -> Any:
     response = make_response(body.model_dump_json())
     response.mimetype = "application/json"
     return never_changes(response, f"{key}-{SCHEMA_VERSION}")
+
+
+def as_json(body: Any) -> Response:
+    """An answer that was made from what the database holds, and is sent without another check.
+
+    Args:
+        body: Plain data and instants.
+    """
+    return Response(to_json(body), mimetype="application/json")
 
 
 def never_changes(response: Response, tag: str) -> Response:
