@@ -3,17 +3,20 @@
 from typing import Any
 
 from apiflask import APIBlueprint
-from flask import Response, make_response, request
+from flask import Response, current_app, request
+from flask.sansio.blueprints import BlueprintSetupState
 from pydantic_core import to_json
 from werkzeug.exceptions import BadRequest
 
 from lifetime.results.document import SCHEMA_VERSION
+from webapi.api.bodies import Bodies
 from webapi.api.shapes import AssessmentOut, FilterQuery, SearchPage, SearchQuery
 from webapi.auth import needs
 from webapi.context import session
 from webapi.services import assessments
 
 blueprint = APIBlueprint("assessments", __name__, url_prefix="/api/v1/assessments", tag="Assessments")
+_BODIES = "packwear bodies"
 _IMMUTABLE = "private, max-age=31536000, immutable"
 
 
@@ -41,13 +44,23 @@ def search_assessments(query: SearchQuery) -> Any:
 )
 def read_assessment(key: str) -> Any:
     """One assessment."""
+    tag = f"{key}-{SCHEMA_VERSION}"
     with session() as opened:
-        row = assessments.get(opened, key)
-        document = assessments.document_of(row)
-        body = AssessmentOut(**dict(document), study_id=row.study_id, created_at=row.created_at)
-    response = make_response(body.model_dump_json())
-    response.mimetype = "application/json"
-    return never_changes(response, f"{key}-{SCHEMA_VERSION}")
+        row = assessments.get(opened, key, with_document=False)
+
+        def make() -> bytes:
+            document = assessments.document_of(assessments.get(opened, key))
+            body = AssessmentOut(**dict(document), study_id=row.study_id, created_at=row.created_at)
+            return body.model_dump_json().encode()
+
+        has_it = request.if_none_match.contains(tag)
+        found = b"" if has_it else current_app.extensions[_BODIES].body(tag, make)
+    return never_changes(Response(found, mimetype="application/json"), tag)
+
+
+@blueprint.record_once
+def _keep_bodies(state: BlueprintSetupState) -> None:
+    state.app.extensions[_BODIES] = Bodies()
 
 
 def as_json(body: Any) -> Response:

@@ -137,18 +137,21 @@ class Agreement:
     figures: int
 
 
-def get(session: Session, key: str) -> models.Assessment:
+def get(session: Session, key: str, *, with_document: bool = True) -> models.Assessment:
     """One assessment with its document.
 
     Args:
         session: Where.
         key: Its id.
+        with_document: False leaves the document in the database.
 
     Raises:
         NotFoundError: There is none.
     """
     query = select(models.Assessment).where(models.Assessment.id == key)
-    row = session.scalars(query.options(undefer(models.Assessment.document))).first() if is_key(key) else None
+    if with_document:
+        query = query.options(undefer(models.Assessment.document))
+    row = session.scalars(query).first() if is_key(key) else None
     if row is None:
         raise NotFoundError("assessment", key)
     return row
