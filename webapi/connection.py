@@ -5,6 +5,7 @@ they do hold is bounded here: a header has some seconds, a body a pace, and a la
 sender is known.
 """
 
+import errno
 import json
 import socket
 import time
@@ -32,7 +33,9 @@ _FAREWELL_S: Final = 2.0
 _WORDS: Final = {
     408: "The request came too slowly and was given up. Send it again over a faster line.",
     413: "The request was refused before it was read: it is larger than this service allows.",
+    503: "The disk is full. Nothing was kept; free some room, then try again.",
 }
+_NO_ROOM: Final = (errno.ENOSPC, errno.EDQUOT)
 _MALFORMED: Final = "The request was refused before it was read: it is malformed, or its header too large."
 
 
@@ -41,6 +44,13 @@ class TooSlowError(Error):
 
     code = 408
     reason = "Request Timeout"
+
+
+class NoRoomError(Error):
+    """A request whose body finds no room on the disk."""
+
+    code = 503
+    reason = "Service Unavailable"
 
 
 class ProblemTask(ErrorTask):
@@ -172,7 +182,13 @@ class Connection(HTTPChannel):
         """
         if self._farewell_until_s is not None:
             return False
-        taken = super().received(data)
+        try:
+            taken = super().received(data)
+        except OSError as error:
+            if error.errno not in _NO_ROOM:
+                raise
+            self._refuse(NoRoomError(""))
+            return False
         request = self.request
         if request is not None and request.headers_finished and request.needs_admission and not self.requests:
             self._waits = True
@@ -236,11 +252,15 @@ class Connection(HTTPChannel):
             if time.time() - self.last_activity > (SILENT_S if is_new else IDLE_S):
                 self.will_close = True
         elif self.request.is_late(now_s):
-            with self.requests_lock:
-                self.request.error = TooSlowError("")
-                self.request.completed = True
-                self.requests.append(self.request)
-                self.request = None
+            self._refuse(TooSlowError(""))
+
+    def _refuse(self, error: Error) -> None:
+        """Answer the request that comes in with an error."""
+        with self.requests_lock:
+            request, self.request = self.request, None
+            if request is not None:
+                request.error, request.completed = error, True
+                self.requests.append(request)
                 self.server.add_task(self)
 
     @property

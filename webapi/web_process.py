@@ -8,6 +8,7 @@ import os
 import signal
 import socket
 import sys
+import tempfile
 import threading
 from functools import partial
 from multiprocessing.connection import Connection
@@ -57,11 +58,15 @@ def answer_forever(settings: Settings, listener: socket.socket, limits_file: Pat
         limits_file: Where they count what callers do.
         ready: Told when this process answers.
     """
+    from webapi.store import open_store  # noqa: PLC0415
+
     end_with_parent()
     # An interrupt from the terminal reaches every process of the group; the parent says what to do.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     start_logging(settings.log_level)
     _allow_files()
+    # Large bodies wait in files without a name; they belong to the store's disk, not to the system's.
+    tempfile.tempdir = str(open_store(settings.store_url).workspace())
     server = web_server(settings, listener, limits_file)
     signal.signal(signal.SIGTERM, lambda *_: server.stop(settings.stop_s))
     ready.close()

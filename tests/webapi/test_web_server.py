@@ -148,6 +148,21 @@ def test_a_request_that_does_not_come_is_given_up(server, app, monkeypatch, star
     assert app.bodies == []
 
 
+def test_a_body_without_room_on_the_disk_is_answered(server, app, monkeypatch):
+    def full(self, data):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("waitress.receiver.FixedStreamReceiver.received", full)
+    with connected(server, head(LARGE, "Authorization: known") + b"x") as sender:
+        sender.sendall(b"x" * 1_000)
+        status, headers, body = answer_on(sender)
+    assert (status, headers.get_content_type()) == (503, "application/problem+json")
+    assert "disk is full" in json.loads(body)["detail"]
+    monkeypatch.undo()
+    with connected(server, HELLO) as next_one:
+        assert answer_on(next_one)[0] == 200
+
+
 def test_what_is_slow_is_a_matter_of_pace(server):
     """10 s for a header; 30 s and a second for each 10 kB of body: half a gigabyte may take 14 h, one byte 30 s."""
     request = Request(server.adj)
