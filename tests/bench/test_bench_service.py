@@ -143,7 +143,7 @@ class Client:
         head = await self.reader.readuntil(b"\r\n\r\n")
         length = int(head.lower().split(b"content-length:")[1].split(b"\r\n")[0])
         body = await self.reader.readexactly(length)
-        assert body.endswith(b"}") or length < 100
+        assert body.rstrip().endswith(b"}")
         return int(head[9:12])
 
     async def close(self):
