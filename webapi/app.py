@@ -82,7 +82,7 @@ def _accept_only_while_current(app: APIFlask, held: Context) -> None:
 
     @app.before_request
     def check() -> None:
-        if request.method == "POST":
+        if request.method in {"POST", "DELETE"}:
             migrate.require_current(held.engine)
 
 

@@ -17,13 +17,14 @@ from typing import Final
 
 from pydantic import SecretStr
 
-from webapi.database import engine_from
+from webapi.database import engine_from, session_factory
 from webapi.errors import ListenError
 from webapi.keeper import Keeper, Task
 from webapi.logs import LOGGER, start_logging
 from webapi.readiness import make_ready
+from webapi.services.deletion import remove_files
 from webapi.settings import Settings
-from webapi.store import open_store
+from webapi.store import HistoryStore, open_store
 from webapi.web_process import answer_forever
 
 _BACKLOG: Final = 1_024
@@ -51,7 +52,7 @@ def serve_forever(settings: Settings) -> None:
         settings = settings.model_copy(update={"secret_key": SecretStr(secrets.token_hex(32))})
     with listening(settings.host, settings.port) as listener:
         store = open_store(settings.store_url)
-        store.clean()
+        _clean(settings, store)
         with tempfile.TemporaryDirectory(dir=store.workspace(), ignore_cleanup_errors=True) as folder:
             web = (settings, listener, Path(folder) / "limits.db")
             tasks = [Task(f"web-{number}", answer_forever, web) for number in range(1, settings.web_processes + 1)]
@@ -91,6 +92,17 @@ def work_until_told(settings: Settings, ready: Connection) -> None:
     signal.signal(signal.SIGTERM, lambda *_: ended.set())
     ready.close()
     work_forever(settings, ended)
+
+
+def _clean(settings: Settings, store: HistoryStore) -> None:
+    """Remove what a crash left in the store."""
+    store.clean()
+    engine = engine_from(settings)
+    try:
+        with session_factory(engine)() as session:
+            remove_files(session, store)
+    finally:
+        engine.dispose()
 
 
 def _reason(error: Exception) -> str:

@@ -3,13 +3,10 @@
 Slow imports are inside the functions: the process that keeps this one imports the module only to name it.
 """
 
-import multiprocessing
-import os
 import signal
 import socket
 import sys
 import tempfile
-import threading
 from functools import partial
 from multiprocessing.connection import Connection
 from pathlib import Path
@@ -58,6 +55,7 @@ def answer_forever(settings: Settings, listener: socket.socket, limits_file: Pat
         limits_file: Where they count what callers do.
         ready: Told when this process answers.
     """
+    from webapi.job_process import end_with_parent  # noqa: PLC0415
     from webapi.store import open_store  # noqa: PLC0415
 
     end_with_parent()
@@ -72,19 +70,6 @@ def answer_forever(settings: Settings, listener: socket.socket, limits_file: Pat
     ready.close()
     server.run()
     server.application.extensions["packwear"].engine.dispose()
-
-
-def end_with_parent() -> None:
-    """End this process when the one that started it does."""
-    parent = multiprocessing.parent_process()
-    if parent is None:
-        return
-
-    def watch() -> None:
-        parent.join()
-        os._exit(1)
-
-    threading.Thread(target=watch, name="parent", daemon=True).start()
 
 
 def _allow_files() -> None:

@@ -10,13 +10,12 @@ from typing import Final
 from sqlalchemy import Engine
 from sqlalchemy.exc import SQLAlchemyError
 
-from webapi import migrate
+from webapi import job_process, migrate
 from webapi.database import engine_from, session_factory
+from webapi.job_process import end_with_parent
 from webapi.logs import LOGGER, start_logging
 from webapi.services import jobs
 from webapi.settings import Settings
-from webapi.store import open_store
-from webapi.web_process import end_with_parent
 
 _LOOK_EVERY_S: Final = 0.2
 """Short next to the seconds of an assessment; one look is a seek in an index."""
@@ -44,7 +43,7 @@ def work_forever(settings: Settings, ended: threading.Event | None = None) -> No
 
 
 def _work(engine: Engine, settings: Settings, stop: threading.Event) -> None:
-    factory, store = session_factory(engine), open_store(settings.store_url)
+    factory = session_factory(engine)
     LOGGER.info("worker ready")
     while not stop.is_set():
         try:
@@ -57,7 +56,7 @@ def _work(engine: Engine, settings: Settings, stop: threading.Event) -> None:
             for key in found:
                 if stop.is_set():
                     break
-                done = jobs.run(factory, store, key, settings.stale_job_s)
+                done = job_process.run(settings, factory, key)
                 LOGGER.info("job", extra={"facts": {"job": key, "ended_here": done}})
         except SQLAlchemyError as error:
             # The database may be restarting; the rows are still there when it is back.

@@ -137,7 +137,8 @@ def source_life(
     }
     setup, service = _described(pack, days, start_soc, charge_c_rate, (voltage_window_V, rest_voltage_V))
     ambient_K = _ambient_K(service)
-    operation = Operation(service_years, ambient_K, drive_repeats, service.runs_per_year)
+    day = service.day
+    operation = Operation(service_years, ambient_K, day.drive_repeats, service.runs_per_year, day.charger_efficiency)
     return SourceLife(assess_single_source(setup, history, operation), ambient_K)
 
 

@@ -5,10 +5,11 @@ from typing import Final, Literal, Self
 from pydantic import JsonValue
 
 from lifetime.constants import ZERO_CELSIUS_K
+from lifetime.costing.terms import Residual
 from lifetime.history.block import Interpolation
 from lifetime.history.model import History
 from lifetime.history.spec import HistoryInput
-from lifetime.results.parameters import ParameterSetView, parameter_set
+from lifetime.results.parameters import ParameterSets, parameter_set
 from lifetime.results.records import Assessment
 from lifetime.results.view import Numbers, View, rounded
 from lifetime.study.evaluation import EndOfLife
@@ -44,7 +45,8 @@ class CostTermsView(View):
     currency: str
     discount_rate: float
     electricity_per_kWh: float
-    residual_value: bool
+    downtime_per_day: float = 0.0
+    residual_value: Residual
 
 
 class CountingView(View):
@@ -113,13 +115,6 @@ class HistoryView(View):
             samples=history.samples,
             duration_s=history.duration_s,
         )
-
-
-class ParameterSets(View):
-    """The parameter sets that were used; null for a source that no strategy has."""
-
-    battery: ParameterSetView | None
-    ultracapacitor: ParameterSetView | None
 
 
 class StudyView(View):

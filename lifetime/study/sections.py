@@ -6,8 +6,10 @@ from pydantic import ConfigDict, Field, model_validator
 
 from lifetime.keys import about
 from lifetime.ranges import (
+    SHORTEST_TIME_CONSTANT_S,
     AmpereHours,
     Amperes,
+    Efficiency,
     Fraction,
     JoulesPerKelvin,
     KelvinPerWatt,
@@ -15,6 +17,7 @@ from lifetime.ranges import (
     Ohms,
     Volts,
     VoltsOrZero,
+    Watts,
 )
 from lifetime.section import Section
 
@@ -44,6 +47,16 @@ class ThermalPath(Section):
         ),
     ] = 0.0
 
+    @model_validator(mode="after")
+    def _warms_slowly_enough(self) -> "ThermalPath":
+        time_constant_s = self.resistance_K_per_W * self.heat_capacity_J_per_K
+        if time_constant_s < SHORTEST_TIME_CONSTANT_S:
+            raise ValueError(
+                f"resistance_K_per_W times heat_capacity_J_per_K is a time constant of {time_constant_s:.3g} s, "
+                f"expected at least {SHORTEST_TIME_CONSTANT_S:g} s; a pack takes minutes to hours. Check their units"
+            )
+        return self
+
 
 class OpenCircuit(Section):
     """The user's own open-circuit curve in place of the profile's typical one."""
@@ -71,62 +84,150 @@ class OpenCircuit(Section):
 
 
 class BatteryPrice(Section):
-    """What the battery pack costs: for the whole pack, or by rated energy."""
+    """What the battery pack costs: for the whole pack, by rated energy or by the cell."""
 
     purchase: Annotated[
         Money | None,
-        about("Price of the whole pack", "Give either this or the price per kWh.", unit="currency", example=8000),
+        about("Price of the whole pack", "Give one of the three prices.", unit="currency", example=8000),
     ] = None
     purchase_per_kWh: Annotated[
         Money | None,
         about(
             "Price per kWh of rated energy",
-            "Give either this or the price of the whole pack.",
+            "Give one of the three prices.",
             unit="currency/kWh",
             example=160,
+        ),
+    ] = None
+    purchase_per_cell: Annotated[
+        Money | None,
+        about(
+            "Price per cell",
+            "Times the number of cells, with what holds and connects each; give one of the three prices.",
+            unit="currency",
+            example=12,
         ),
     ] = None
     replacement_labour: Annotated[
         Money,
         about("Labour per replacement", "Added each time the pack is replaced.", unit="currency", example=500),
     ] = 0.0
+    price_decline_fraction_per_year: Annotated[
+        float,
+        Field(ge=0.0, le=0.5),
+        about(
+            "Fall of the price per year",
+            "In constant prices; a replacement costs what it costs in its year.",
+            unit="fraction/year",
+            example=0.04,
+        ),
+    ] = 0.0
+    second_life_fraction: Annotated[
+        Fraction,
+        about(
+            "Second-life value",
+            "What a replaced pack fetches, of the price in that year.",
+            unit="fraction",
+            example=0.1,
+        ),
+    ] = 0.0
+    replacement_downtime_days: Annotated[
+        float,
+        Field(ge=0.0, le=365.0),
+        about("Days out of work per replacement", "Times the cost of such a day.", unit="days", example=2),
+    ] = 0.0
 
     @model_validator(mode="after")
     def _one_price(self) -> "BatteryPrice":
-        if (self.purchase is None) == (self.purchase_per_kWh is None):
-            raise ValueError("give either purchase (whole pack) or purchase_per_kWh, not both or neither")
+        if [self.purchase, self.purchase_per_kWh, self.purchase_per_cell].count(None) != 2:
+            raise ValueError("give one of purchase (whole pack), purchase_per_kWh and purchase_per_cell, and only one")
         return self
+
+    def of_pack(self, energy_kWh: float, cells: int) -> float:
+        """Price of the whole pack [currency].
+
+        Args:
+            energy_kWh: Its rated energy [kWh], >= 0.
+            cells: How many cells it has, >= 1.
+        """
+        if self.purchase is not None:
+            return self.purchase
+        return (self.purchase_per_kWh or 0.0) * energy_kWh + (self.purchase_per_cell or 0.0) * cells
 
 
 class UltracapacitorPrice(Section):
-    """What the bank costs: for the whole bank, or by the farad of one cell times the number of cells."""
+    """What the bank costs: for the whole bank, by the cell, or by the farad of one cell times the number of cells."""
 
     purchase: Annotated[
         Money | None,
-        about("Price of the whole bank", "Give either this or the price per farad.", unit="currency", example=4000),
+        about("Price of the whole bank", "Give one of the three prices.", unit="currency", example=4000),
     ] = None
     purchase_per_farad_cell: Annotated[
         Money | None,
         about(
             "Price per farad of one cell",
-            "Times the farads of one cell and the number of cells; give either this or the price of the bank.",
+            "Times the farads of one cell and the number of cells; give one of the three prices.",
             unit="currency/F",
             example=0.012,
+        ),
+    ] = None
+    purchase_per_cell: Annotated[
+        Money | None,
+        about(
+            "Price per cell",
+            "Times the number of cells, with what holds and connects each; give one of the three prices.",
+            unit="currency",
+            example=40,
         ),
     ] = None
     replacement_labour: Annotated[
         Money,
         about("Labour per replacement", "Added each time the bank is replaced.", unit="currency", example=300),
     ] = 0.0
+    price_decline_fraction_per_year: Annotated[
+        float,
+        Field(ge=0.0, le=0.5),
+        about(
+            "Fall of the price per year",
+            "In constant prices; a replacement costs what it costs in its year.",
+            unit="fraction/year",
+            example=0.04,
+        ),
+    ] = 0.0
+    second_life_fraction: Annotated[
+        Fraction,
+        about(
+            "Second-life value",
+            "What a replaced bank fetches, of the price in that year.",
+            unit="fraction",
+            example=0.1,
+        ),
+    ] = 0.0
+    replacement_downtime_days: Annotated[
+        float,
+        Field(ge=0.0, le=365.0),
+        about("Days out of work per replacement", "Times the cost of such a day.", unit="days", example=2),
+    ] = 0.0
 
     @model_validator(mode="after")
     def _one_price(self) -> "UltracapacitorPrice":
-        if (self.purchase is None) == (self.purchase_per_farad_cell is None):
+        if [self.purchase, self.purchase_per_farad_cell, self.purchase_per_cell].count(None) != 2:
             raise ValueError(
-                "give either purchase (whole bank) or purchase_per_farad_cell (times the number of cells), "
-                "not both or neither"
+                "give one of purchase (whole bank), purchase_per_cell and purchase_per_farad_cell (both times the "
+                "number of cells), and only one"
             )
         return self
+
+    def of_bank(self, cell_farads: float, cells: int) -> float:
+        """Price of the whole bank [currency].
+
+        Args:
+            cell_farads: Capacitance of one cell [F], >= 0.
+            cells: How many cells it has, >= 1.
+        """
+        if self.purchase is not None:
+            return self.purchase
+        return ((self.purchase_per_farad_cell or 0.0) * cell_farads + (self.purchase_per_cell or 0.0)) * cells
 
 
 class Battery(Section):
@@ -210,7 +311,7 @@ class Battery(Section):
         OpenCircuit | None,
         about("Open-circuit curve of your own", "In place of the typical curve of the parameter set."),
     ] = None
-    price: Annotated[BatteryPrice, about("Price of the pack", "For the whole pack, or by its rated energy.")]
+    price: Annotated[BatteryPrice, about("Price of the pack", "For the whole pack, by its rated energy or by cell.")]
 
     @model_validator(mode="after")
     def _ordered(self) -> "Battery":
@@ -297,7 +398,37 @@ class Ultracapacitor(Section):
             example=True,
         ),
     ] = False
-    price: Annotated[UltracapacitorPrice, about("Price of the bank", "For the whole bank, or per farad of one cell.")]
+    refill_efficiency: Annotated[
+        Efficiency,
+        about(
+            "Efficiency of refilling",
+            "Between the battery and the bank while the vehicle stands: from rest to the voltage at the start, and "
+            "what is left at the end of the day.",
+            unit="fraction",
+            example=0.95,
+        ),
+    ] = 0.95
+    energy_at_rest: Annotated[
+        Literal["returned", "lost"],
+        about(
+            "Energy above the voltage at rest",
+            "Whether what the bank holds above it at the end of the day goes back to the battery or leaks away.",
+            example="returned",
+            choices={"returned": "driven back into the battery", "lost": "left to leak away"},
+        ),
+    ] = "returned"
+    standby_W: Annotated[
+        Watts,
+        about(
+            "Leakage and balancing",
+            "Power that leakage and balancing of the whole bank take, day and night.",
+            unit="W",
+            example=3,
+        ),
+    ] = 0.0
+    price: Annotated[
+        UltracapacitorPrice, about("Price of the bank", "For the whole bank, by cell or per farad of one cell.")
+    ]
 
     @model_validator(mode="after")
     def _ordered(self) -> "Ultracapacitor":

@@ -21,7 +21,7 @@ import sqlalchemy as sa
 from lifetime.packs.locate import profiles_folder
 from webapi import migrate, models
 from webapi.database import make_engine, session_factory
-from webapi.services import jobs, tokens
+from webapi.services import job_work, jobs, tokens
 from webapi.store import open_store
 
 DEMO = profiles_folder() / "demo"
@@ -236,13 +236,13 @@ def test_a_job_whose_worker_died_runs_again_once(factory, store, client, service
         dead = jobs.claim(opened, job, stale_s=0.05)
         assert jobs.claim(opened, job, stale_s=60.0) is None, "a job in good hands is not taken away"
     time.sleep(0.1)
-    assert jobs.run(factory, store, job, stale_s=0.05)
+    assert job_work.run(factory, store, job, stale_s=0.05)
     with factory() as opened:
         assert jobs.get(opened, job).state == "done"
         assert not jobs.note(opened, job, dead, progress=0.1)
         assert not jobs.fail(opened, job, dead, "too late", (), retryable=False)
         assert opened.scalar(sa.select(sa.func.count()).select_from(models.Assessment)) == 1
-    assert not jobs.run(factory, store, job, stale_s=0.05), "running it twice changes nothing"
+    assert not job_work.run(factory, store, job, stale_s=0.05), "running it twice changes nothing"
 
 
 def test_a_job_that_kills_every_worker_is_given_up(factory, client, service_study):

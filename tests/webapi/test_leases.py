@@ -56,7 +56,7 @@ def test_this_machines_clock_does_not_matter_where_the_database_has_its_own(fact
 
 PARENT = """
 import multiprocessing, os, sys, time
-from webapi.web_process import end_with_parent
+from webapi.job_process import end_with_parent
 def child():
     end_with_parent()
     print(os.getpid(), flush=True)

@@ -1,4 +1,4 @@
-"""Searching and reading assessments."""
+"""Searching, reading and deleting assessments."""
 
 from typing import Any
 
@@ -11,9 +11,9 @@ from werkzeug.exceptions import BadRequest
 from lifetime.results.document import SCHEMA_VERSION
 from webapi.api.bodies import Bodies
 from webapi.api.shapes import AssessmentOut, FilterQuery, SearchPage, SearchQuery
-from webapi.auth import needs
+from webapi.auth import actor, needs
 from webapi.context import session
-from webapi.services import assessments
+from webapi.services import assessments, deletion
 
 blueprint = APIBlueprint("assessments", __name__, url_prefix="/api/v1/assessments", tag="Assessments")
 _BODIES = "packwear bodies"
@@ -70,6 +70,20 @@ def as_json(body: Any) -> Response:
         body: Plain data and instants.
     """
     return Response(to_json(body), mimetype="application/json")
+
+
+@blueprint.delete("/<key>")
+@needs("administrator")
+@blueprint.output({}, status_code=204)
+@blueprint.doc(
+    summary="Delete an assessment",
+    description="With the job that made it. Its study stays, and can be submitted again.",
+)
+def delete_assessment(key: str) -> Any:
+    """Delete one assessment."""
+    with session() as opened:
+        deletion.delete_assessment(opened, key, actor())
+    return ""
 
 
 def never_changes(response: Response, tag: str) -> Response:

@@ -1,7 +1,7 @@
 """Histories of the user's own machine on their way into the store, so that an assessment can be run again without them.
 
-Plain text and Parquet are stored as they are. What the service does not read by itself (other formats, many files as
-one) is stored as the checked samples in SI, which give the same history.
+Plain text and Parquet are stored as they are. Other formats, which may hold far more than a study reads, and many files
+as one are stored as the checked samples in SI, which give the same history.
 """
 
 import tempfile

@@ -114,9 +114,10 @@ def _portable(session: Session, store: HistoryStore, loaded: LoadedStudy, base: 
     for strategy, given in zip(data["strategy"], loaded.study.strategy, strict=True):
         for key, spec in given.inputs().items():
             strategy[key] = kept[spec]
-    for kind in ("battery", "ultracapacitor"):
-        if kind in data and data[kind]["cell"] in renamed:
-            data[kind]["cell"] = renamed[data[kind]["cell"]]
+    for sections in (data, *(strategy.get("design", {}) for strategy in data["strategy"])):
+        for kind in ("battery", "ultracapacitor"):
+            if sections.get(kind, {}).get("cell") in renamed:
+                sections[kind]["cell"] = renamed[sections[kind]["cell"]]
     climate = data["service"].get("climate")
     if climate in renamed:
         data["service"]["climate"] = renamed[climate]
@@ -125,23 +126,23 @@ def _portable(session: Session, store: HistoryStore, loaded: LoadedStudy, base: 
 
 def _cells_of(loaded: LoadedStudy, spec: HistoryInput) -> tuple[int, int]:
     """Cells in series and parallel that a history of one cell stands for."""
-    bank = loaded.study.ultracapacitor
-    of_bank = any(one.ultracapacitor == spec for one in loaded.study.strategy)
-    pack = bank if of_bank and bank is not None else loaded.study.battery
+    reader = next(one for one in loaded.study.strategy if spec in one.inputs().values())
+    study = loaded.seen_by(reader.name).study
+    pack = study.ultracapacitor if reader.ultracapacitor == spec and study.ultracapacitor else study.battery
     return pack.series, pack.parallel
 
 
 def _keep_sets(session: Session, loaded: LoadedStudy, base: Path) -> Mapping[str, str]:
     """Store the parameter sets and climate that were used; answers the hash of each that is not a shipped one."""
     renamed: dict[str, str] = {}
-    for cell in (loaded.battery, loaded.ultracapacitor):
-        if cell is None or session.get(models.ParameterSet, cell.sha256) is not None:
+    for cell in loaded.cells:
+        if session.get(models.ParameterSet, cell.sha256) is not None:
             continue
         text = find_file(cell.id, FOLDER_OF[cell.kind], base).read_text("utf-8")
         row = models.ParameterSet(sha256=cell.sha256, name=cell.id, kind=cell.kind, title=cell.title, document=text)
         insert_once(session, row)
-    for cell in (loaded.battery, loaded.ultracapacitor):
-        if cell is not None and cell.id not in shipped_ids(FOLDER_OF[cell.kind]):
+    for cell in loaded.cells:
+        if cell.id not in shipped_ids(FOLDER_OF[cell.kind]):
             renamed[cell.id] = cell.sha256
     climate = loaded.study.service.climate
     if climate is not None:

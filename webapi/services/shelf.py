@@ -155,7 +155,7 @@ def _refuse_layout(spec: HistoryInput) -> None:
         raise HistoryError(
             f"{given[0]} has no meaning for a stored history, whose layout was settled when it was uploaded.",
             file=spec.file[:80],
-            remedy="Leave the key out.",
+            remedy="Leave the key out, or upload the file again and state it there.",
         )
 
 

@@ -1,19 +1,23 @@
 """One root for all stored histories: a folder, or a bucket by URL; a file appears whole or not at all."""
 
+import bisect
 import hashlib
+import itertools
 import os
 import shutil
 import tempfile
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
-from lifetime.history.formats.parquet_reader import ParquetReader
 from webapi.errors import StoreError
 from webapi.file_rights import is_own, make_folder, place, remove_abandoned
 from webapi.settings import data_folder
-from webapi.store.header import METADATA_KEY, Header
+from webapi.store.damage import DamageGuard
+from webapi.store.header import METADATA_KEY, Header, Table
 from webapi.store.reader import StoredReader
+from webapi.store.table_rows import TableRows
 
 _SUFFIX: Final = ".parquet"
 _UNFINISHED: Final = "unfinished"
@@ -98,6 +102,28 @@ class HistoryStore:
                 "upload again."
             ) from None
 
+    def remove(self, key: str) -> None:
+        """Remove a stored file; one that is gone already is no error.
+
+        Args:
+            key: From ``key_for``.
+
+        Raises:
+            StoreError: It cannot be removed.
+        """
+        try:
+            if self.folder is not None:
+                (self.folder / key).unlink(missing_ok=True)
+                return
+            (self.cache / key).unlink(missing_ok=True)
+            if self.has(key):
+                self.filesystem.delete_file(f"{self.root}/{key}")
+        except OSError as error:
+            reason = error.strerror or str(error).splitlines()[0]
+            raise StoreError(
+                f"The stored history {key} cannot be removed ({reason}). Check the store's rights."
+            ) from None
+
     def local(self, key: str) -> Path:
         """The stored file as a file of this machine; copied once where it lies in a bucket.
 
@@ -152,13 +178,31 @@ def stored_reader(path: Path, label: str) -> StoredReader | None:
     Args:
         path: On this machine.
         label: The uploaded file's name, for messages.
+
+    Raises:
+        HistoryError: The file is damaged.
     """
     from pyarrow import parquet  # noqa: PLC0415 - slow import
 
-    memory = parquet.read_schema(path).metadata or {}
-    if METADATA_KEY not in memory:
-        return None
-    return StoredReader(path, label, Header.from_bytes(memory[METADATA_KEY]), ParquetReader.open(path, label))
+    with DamageGuard("Parquet", label), parquet.ParquetFile(path) as file:
+        memory, schema = file.metadata.metadata or {}, file.schema_arrow
+        if METADATA_KEY not in memory:
+            return None
+        header = Header.from_bytes(memory[METADATA_KEY])
+        groups = _groups(file.metadata, header.tables)
+    kinds = tuple(str(kind) for kind in schema.types)
+    tables = tuple(TableRows(label, tuple(schema.names), kinds, path, one) for one in groups)
+    return StoredReader(path, label, header, tables)
+
+
+def _groups(meta: Any, tables: Sequence[Table]) -> list[tuple[int, ...] | None]:
+    """The row groups of each table, each of which begins with a group of its own."""
+    if not tables:
+        return [None]
+    starts = [0, *itertools.accumulate(meta.row_group(number).num_rows for number in range(meta.num_row_groups))]
+    first = [bisect.bisect_left(starts, table.start) for table in tables]
+    last = [bisect.bisect_left(starts, table.start + table.rows) for table in tables]
+    return [tuple(range(begin, end)) for begin, end in zip(first, last, strict=True)]
 
 
 def open_store(url: str) -> HistoryStore:

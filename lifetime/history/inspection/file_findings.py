@@ -1,5 +1,6 @@
 """Findings about a file as a whole: suggested roles that are missing, what stopped reading, headers, sign."""
 
+from collections import Counter
 from collections.abc import Iterator
 
 from lifetime.errors import HistoryError
@@ -61,8 +62,8 @@ def _header_findings(reader: Reader) -> Iterator[Finding]:
     if reader.columns and all(name == f"column {number}" for number, name in enumerate(reader.columns, start=1)):
         remedy = 'Name columns as "column 1", "column 2" and so on, and state their units.'
         yield Finding("warning", "file", "there is no row with column names.", None, remedy)
-    for name in sorted({name for name in reader.columns if name and reader.columns.count(name) > 1}):
-        count = reader.columns.count(name)
+    repeated = {name: count for name, count in Counter(reader.columns).items() if name and count > 1}
+    for name, count in sorted(repeated.items()):
         remedy = "Rename them before a study asks for one."
         yield Finding("note", f'column "{name}"', f"{count} columns have this name.", count, remedy)
 

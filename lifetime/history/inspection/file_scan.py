@@ -9,7 +9,7 @@ from lifetime.errors import HistoryError
 from lifetime.history.block import IntArray
 from lifetime.history.formats.reader import Chunk, Reader
 from lifetime.history.formats.text_values import TextValues
-from lifetime.history.inspection.column_scan import ColumnReport, ColumnScan, text_report
+from lifetime.history.inspection.column_scan import ColumnReport, ColumnScans, text_report
 from lifetime.history.inspection.data_checks import DataChecks
 from lifetime.history.inspection.direction import DirectionCheck
 from lifetime.history.inspection.plausibility import Magnitudes
@@ -39,7 +39,7 @@ class FileScan:
         self.texts: dict[int, TextValues] = {**text_values_of(suggestions.columns), **self.words}
         numeric = _side_by_side(reader, self.by_role)
         positions = (*numeric, *(position for position in self.texts if position not in numeric))
-        self.columns = {position: ColumnScan(reader, position) for position in positions}
+        self.columns = ColumnScans(reader, positions)
         self.numeric = frozenset(numeric)
         self.soc = state_of_charge_column(reader.columns, numeric)
         self.time = TimeScan(reader, self.by_role["time"]) if "time" in self.by_role else None
@@ -57,9 +57,8 @@ class FileScan:
         """Go through the file once; a row that spoils reading ends the pass and is kept as ``fault``."""
         for chunk in self._chunks():
             self.rows += int(chunk.rows.size)
-            by_position = dict(zip(self.columns, chunk.values, strict=True))
-            for position, values in by_position.items():
-                self.columns[position].add(values, chunk.rows)
+            by_position = dict(zip(self.columns.positions, chunk.values, strict=True))
+            self.columns.add(chunk.values, chunk.rows)
             if self.time is not None:
                 times = self._times(by_position)
                 self.time.add(times, chunk.rows, None if self.flow is None else by_position[self.flow.position])
@@ -80,7 +79,7 @@ class FileScan:
     def _chunks(self) -> Iterator[Chunk]:
         """All chunks up to the end or the first row that spoils reading, which is kept as the fault."""
         try:
-            chunks = self.reader.chunks(tuple(self.columns), texts=self.texts)
+            chunks = self.reader.chunks(self.columns.positions, texts=self.texts)
             yield from (chunk for chunk in chunks if chunk.rows.size)
         except HistoryError as error:
             self.fault = error
@@ -184,9 +183,12 @@ def _side_by_side(reader: Reader, by_role: Mapping[str, ColumnSuggestion]) -> tu
     numeric = reader.number_columns()
     if not numeric:
         return ()
-    lead = next((by_role[role].position for role in ("current", "power", "time") if role in by_role), numeric[0])
+    suggested = [by_role[role].position for role in ("current", "power", "speed", "time") if role in by_role]
+    lead = next((position for position in suggested if position in numeric), numeric[0])
     beside = reader.together(lead)
-    return numeric if beside is None else tuple(position for position in numeric if position in beside)
+    others = (at for at in numeric if at != lead and (beside is None or at in beside))
+    # Where columns have rasters of their own, all are read on that of the first: the one whose charge is counted.
+    return (lead, *others)
 
 
 def _soc_scale(name: str) -> float:

@@ -1,6 +1,5 @@
 """The first pass over a history: order, length, density, ranges; faults are found before any counting."""
 
-import hashlib
 from typing import Final, Literal
 
 import numpy as np
@@ -11,6 +10,7 @@ from lifetime.errors import HistoryError
 from lifetime.history.block import BLOCK_SAMPLES, IntArray, Samples, file_of
 from lifetime.history.cleaning.counts import CleaningCounts
 from lifetime.history.cleaning.sample_stream import SampleStream
+from lifetime.history.inspection.data_digest import DataDigest
 from lifetime.history.inspection.direction import DirectionCheck
 from lifetime.history.inspection.equal_times import EqualTimes
 from lifetime.history.inspection.gap_words import GapWords
@@ -53,7 +53,7 @@ class Survey:
         self.direction = DirectionCheck()
         self.ranges: dict[str, tuple[float, float]] = {}
         self.kept: list[Samples] | None = []
-        self._digests = {quantity: hashlib.sha256() for quantity in stream.quantities}
+        self.data_sha256 = ""
 
     def run(self) -> "Survey":
         """Go through the whole stream once.
@@ -64,32 +64,28 @@ class Survey:
         Raises:
             HistoryError: Values are bad, time runs backwards, fewer than two rows are there, or no time passes.
         """
-        for stretch in self.stream.samples(self.counts):
-            self._add_times(stretch)
-            self._add_ranges(stretch)
-            self._add_sign(stretch)
-            for quantity, values in stretch.channels.items():
-                self._digests[quantity].update(values.astype("<f8", copy=False).tobytes())
-            self.samples += stretch.size
-            if self.kept is not None:
-                self.kept.append(stretch)
-                if self.samples > KEPT_SAMPLES:
-                    self.kept = None
+        with DataDigest(self.stream.quantities) as digest:
+            for stretch in self.stream.samples(self.counts):
+                digest.add(stretch.channels)
+                self._add(stretch)
+            self.data_sha256 = digest.hexdigest()
         self._require_span()
         return self
+
+    def _add(self, stretch: Samples) -> None:
+        self._add_times(stretch)
+        self._add_ranges(stretch)
+        self._add_sign(stretch)
+        self.samples += stretch.size
+        if self.kept is not None:
+            self.kept.append(stretch)
+            if self.samples > KEPT_SAMPLES:
+                self.kept = None
 
     @property
     def edges(self) -> int:
         """Steps that take no time."""
         return self.equal_times.edges
-
-    @property
-    def data_sha256(self) -> str:
-        """Hash of the checked values in SI: the same for the same data in any format, column order or unit."""
-        whole = hashlib.sha256()
-        for quantity in sorted(self._digests):
-            whole.update(f"{quantity}:{self._digests[quantity].hexdigest()};".encode())
-        return whole.hexdigest()
 
     @property
     def duration_s(self) -> float:

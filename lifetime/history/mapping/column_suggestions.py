@@ -8,8 +8,8 @@ from typing import Final
 from lifetime.history.formats.reader import Reader
 from lifetime.history.formats.text_values import Texts
 from lifetime.history.mapping.mode_words import ModeMeaning, is_named_like_mode
-from lifetime.history.mapping.role_ranking import DRIVES, RATED, STORED_TIME, Candidate, Ranking, rating
-from lifetime.history.mapping.role_ratings import is_named_like_time, is_of_another_device, rate_column
+from lifetime.history.mapping.role_ranking import DRIVES, RATED, STORED_TIME, Candidate, Ranking
+from lifetime.history.mapping.role_ratings import Rating, is_named_like_time, is_of_another_device, rate_column
 from lifetime.history.mapping.three_phase import WindingSet
 from lifetime.history.mapping.time_columns import judged_times
 from lifetime.history.mapping.timestamps import DURATION, Timestamps, fitting_patterns
@@ -83,7 +83,8 @@ def suggest_columns(reader: Reader) -> Suggestions:
         taken = {suggestion.position for suggestion in by_role.values()}
         free = [at for at in positions if at not in taken and (together is None or at in together)]
         if quantity == "time":
-            best = _best_time(reader, free, drive)
+            by_name = {at: ranking.rating(at, "time", drive) for at in free}
+            best = _best_time(reader, free, judged_times(reader, by_name, ranking.head.numbers))
         else:
             fitting = ranking.candidates(free, quantity, drive)
             candidates += fitting
@@ -127,8 +128,7 @@ def _suggestion(one: Candidate) -> ColumnSuggestion:
     return ColumnSuggestion(one.role, one.column, one.position, one.unit, one.evidence)
 
 
-def _best_time(reader: Reader, free: list[int], drive: int | None) -> ColumnSuggestion | None:
-    ratings = judged_times(reader, {at: rating(reader, at, "time", drive) for at in free})
+def _best_time(reader: Reader, free: list[int], ratings: Mapping[int, Rating]) -> ColumnSuggestion | None:
     # The first in the file among equally likely ones, as max keeps the first it meets.
     best = max(free, key=lambda at: ratings[at].points, default=None)
     if best is None or ratings[best].points <= 0:
@@ -150,12 +150,13 @@ def _suggest_timestamps(reader: Reader, by_role: dict[str, ColumnSuggestion]) ->
     texts = [(at, name) for at, name in enumerate(reader.columns) if at not in numeric]
     named = [at for at, name in texts if is_named_like_time(name)]
     dated = [at for at, name in texts if "date" in name.lower()]
-    for at in sorted(dict.fromkeys(named + dated), key=lambda at: -rate_column(reader.columns[at], "time").points):
+    columns = reader.columns
+    for at in sorted(dict.fromkeys(named + dated), key=lambda at: -rate_column(columns[at], "time").points):
         sample = reader.text_sample(at)
         patterns = tuple(fitting_patterns(sample))
         if not patterns:
             continue
-        name = reader.columns[at]
+        name = columns[at]
         if set(patterns) <= set(_DATE_ONLY) and not any(":" in text for text in sample):
             by_role.setdefault("date", ColumnSuggestion("date", name, at, None, "it contains dates", patterns))
         elif ("time" not in by_role or not by_role["time"].patterns) and "step" not in name.lower():
@@ -173,9 +174,10 @@ def suggest_mode(reader: Reader, words: Mapping[int, Collection[str]], *, has_sp
         words: Distinct words of the text columns that may be modes, by position.
         has_speed: True where the file has a speed, so that D and R without C are the gears of a vehicle.
     """
+    columns = reader.columns
     for named in (True, False):
         for at in sorted(words):
-            name, meaning = reader.columns[at], ModeMeaning.of_words(words[at])
+            name, meaning = columns[at], ModeMeaning.of_words(words[at])
             if has_speed and not meaning.charging:
                 continue
             is_mode = meaning.tells_direction if named else meaning.is_mode_whatever_its_name
