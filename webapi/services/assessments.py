@@ -1,11 +1,11 @@
 """Assessments on record: read, searched, and laid flat for a cost model."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
 
-from sqlalchemy import Select, false, select
+from sqlalchemy import Row, Select, false, select
 from sqlalchemy.orm import Session, undefer
 
 from lifetime.results.document import ResultDocument
@@ -18,11 +18,14 @@ from webapi.services.paging import Page, SortKey, as_instant, as_number, as_text
 
 Source = models.AssessmentSource
 
+_COLUMNS: Final = Source.__table__.c
+"""Searching asks for columns, not for objects: making fifty of these took longer than finding their rows."""
+
 SORTS: Final = {
-    "life": SortKey(Source.life_key, Source.id, as_number),
-    "cost": SortKey(Source.cost_key, Source.id, as_number),
-    "created_at": SortKey(Source.created_at, Source.id, as_instant),
-    "strategy": SortKey(Source.strategy_folded, Source.id, as_text),
+    "life": SortKey(_COLUMNS.life_key, _COLUMNS.id, as_number),
+    "cost": SortKey(_COLUMNS.cost_key, _COLUMNS.id, as_number),
+    "created_at": SortKey(_COLUMNS.created_at, _COLUMNS.id, as_instant),
+    "strategy": SortKey(_COLUMNS.strategy_folded, _COLUMNS.id, as_text),
 }
 _LIST_SORTS: Final = {"created_at": SortKey(models.Assessment.created_at, models.Assessment.id, as_instant)}
 
@@ -72,20 +75,30 @@ COLUMN_OF: Final = {
     "created_at_utc": "created_at",
 }
 """Columns of the database that have another name than in a row."""
+_NAMES: Final = tuple(StoredRow.model_fields)
+_PLAIN: Final = select(
+    *(_COLUMNS[COLUMN_OF.get(name, name)].label(name) for name in _NAMES),
+    *(key.column for key in SORTS.values()),
+    _COLUMNS.id,
+)
+"""Sources as plain rows: first what a row shows, under its names, then what rows are sorted by."""
 
 
-def get(session: Session, key: str) -> models.Assessment:
+def get(session: Session, key: str, *, with_document: bool = True) -> models.Assessment:
     """One assessment with its document.
 
     Args:
         session: Where.
         key: Its id.
+        with_document: False leaves the document in the database.
 
     Raises:
         NotFoundError: There is none.
     """
     query = select(models.Assessment).where(models.Assessment.id == key)
-    row = session.scalars(query.options(undefer(models.Assessment.document))).first() if is_key(key) else None
+    if with_document:
+        query = query.options(undefer(models.Assessment.document))
+    row = session.scalars(query).first() if is_key(key) else None
     if row is None:
         raise NotFoundError("assessment", key)
     return row
@@ -123,8 +136,8 @@ def listed(
 
 def search(
     session: Session, filters: Filters, *, sort: str = "-created_at", cursor: str | None = None, limit: int = 50
-) -> Page[Source]:
-    """One page of sources under strategies, filtered and sorted.
+) -> Page[Row[Any]]:
+    """One page of sources under strategies, filtered and sorted, as plain rows with the names of a ``StoredRow``.
 
     Args:
         session: Where.
@@ -151,7 +164,7 @@ def sources(session: Session, key: str) -> Sequence[Source]:
 
 
 def filtered(filters: Filters, ordered_by: str | None = None) -> Select[Any]:
-    """The query for some filters, without order.
+    """The query for some filters, for plain rows without order.
 
     Args:
         filters: What to look for.
@@ -160,34 +173,35 @@ def filtered(filters: Filters, ordered_by: str | None = None) -> Select[Any]:
     Raises:
         QueryError: A filter cannot be used.
     """
-    query = select(Source)
+    query = _PLAIN
     for column, value in (
-        (Source.kind, filters.kind),
-        (Source.cell, filters.cell),
-        (Source.end_of_life_criterion, filters.end_of_life_criterion),
+        (_COLUMNS.kind, filters.kind),
+        (_COLUMNS.cell, filters.cell),
+        (_COLUMNS.end_of_life_criterion, filters.end_of_life_criterion),
     ):
         if value is not None:
             query = query.where(column == _text(value))
     if filters.strategy:
         folded = _text(filters.strategy).casefold()
-        query = query.where(Source.strategy_folded >= folded, Source.strategy_folded < folded + "\U0010ffff")
+        query = query.where(_COLUMNS.strategy_folded >= folded, _COLUMNS.strategy_folded < folded + "\U0010ffff")
     # A page in the order of one number while another is bounded: the sum keeps planners from fetching all that lies
     # within the bounds and sorting it, where walking the order's own index finds fifty rows at once.
-    life = Source.life_key if ordered_by == "life" else Source.life_key + 0.0
-    cost = Source.cost_key if ordered_by == "cost" else Source.cost_key + 0.0
-    for key, low, high in (
-        (life, filters.life_min_years, filters.life_max_years),
-        (cost, filters.cost_min, filters.cost_max),
-        (Source.created_at, filters.created_from, filters.created_to),
+    for name, key, low, high in (
+        ("life", _COLUMNS.life_key, filters.life_min_years, filters.life_max_years),
+        ("cost", _COLUMNS.cost_key, filters.cost_min, filters.cost_max),
+        ("created_at", _COLUMNS.created_at, filters.created_from, filters.created_to),
     ):
+        if low is None and high is None:
+            continue
+        bounded = key if name in {ordered_by, "created_at"} else key + 0.0
         if low is not None:
-            query = query.where(key >= low)
+            query = query.where(bounded >= low)
         if high is not None:
-            query = query.where(key < high if isinstance(high, datetime) else key <= high)
+            query = query.where(bounded < high if isinstance(high, datetime) else bounded <= high)
     return query
 
 
-def flat_table(session: Session, filters: Filters, limit: int = 10_000) -> Iterator[StoredRow]:
+def flat_table(session: Session, filters: Filters, limit: int = 10_000) -> Sequence[Row[Any]]:
     """Life and cost inputs as plain rows with the unit in each column's name, for a spreadsheet or a cost model.
 
     Args:
@@ -198,8 +212,20 @@ def flat_table(session: Session, filters: Filters, limit: int = 10_000) -> Itera
     Raises:
         QueryError: A filter cannot be used.
     """
-    for row in session.scalars(filtered(filters).order_by(Source.created_at.desc(), Source.id.desc()).limit(limit)):
-        yield flat_row(row)
+    return session.execute(
+        filtered(filters).order_by(_COLUMNS.created_at.desc(), _COLUMNS.id.desc()).limit(limit)
+    ).all()
+
+
+def shown(rows: Iterable[Row[Any]]) -> list[dict[str, Any]]:
+    """Plain rows as what is sent: the fields of a ``StoredRow`` by name, in its order.
+
+    What the database holds was checked when it was stored, and is not checked again: that took longer than finding it.
+
+    Args:
+        rows: From ``search`` or ``flat_table``.
+    """
+    return [dict(zip(_NAMES, row, strict=False)) for row in rows]
 
 
 def flat_row(row: Source) -> StoredRow:
