@@ -7,8 +7,10 @@ from dataclasses import replace
 from lifetime.assessment.costing import priced_anew
 from lifetime.assessment.fingerprint import fingerprint, input_hashes
 from lifetime.assessment.levers import levers
+from lifetime.assessment.notices.study_numbers import study_notices
 from lifetime.assessment.reference_splits import with_references
 from lifetime.assessment.resolution import resolve_setups
+from lifetime.assessment.setups import StudySetup
 from lifetime.assessment.strategy import StrategyWithSplit, assess_strategy
 from lifetime.costing.ranking import comparability_notices, order, rank, residual_notices
 from lifetime.errors import AssessmentError
@@ -51,7 +53,7 @@ def assess(
             )
         if progress is not None:
             progress(strategy.name)
-    result = _assessment(loaded, with_references(strategies))
+    result = _assessment(shared, with_references(strategies))
     best = result.strategies[0]
     if not in_detail or best.rank is None:
         return result
@@ -67,8 +69,9 @@ def _named(strategy: str) -> Iterator[None]:
         raise type(error)(f'Strategy "{strategy}": {error}') from error
 
 
-def _assessment(loaded: LoadedStudy, results: list[StrategyResult]) -> Assessment:
-    """Rank the strategies, and say whether they did the same work."""
+def _assessment(setup: StudySetup, results: list[StrategyResult]) -> Assessment:
+    """Rank the strategies, and say whether they did the same work and the study's numbers suit each other."""
+    loaded = setup.loaded
     costs = [None if result.life_cycle_cost is None else result.life_cycle_cost.net_present_cost for result in results]
     by_residual = {
         result.name: cost.net_present_cost_by_residual
@@ -84,6 +87,7 @@ def _assessment(loaded: LoadedStudy, results: list[StrategyResult]) -> Assessmen
         loaded=loaded,
         # A strategy without a cost is not ranked, so its trip need not compare.
         notices=(
+            *study_notices(setup),
             *comparability_notices([result.trip for result in results if result.life_cycle_cost is not None]),
             *residual_notices(by_residual, loaded.study.cost.residual_value),
         ),

@@ -11,7 +11,7 @@ from lifetime.assessment.notices.balance import balance_note, bank_ends_emptier
 from lifetime.assessment.notices.columns import column_notices
 from lifetime.assessment.notices.cost import cost_notices
 from lifetime.assessment.notices.histories import history_notices, start_notices, start_voltage_notices
-from lifetime.assessment.notices.magnitudes import distance_notices
+from lifetime.assessment.notices.magnitudes import battery_voltage_notices, distance_notices
 from lifetime.assessment.power_split import power_split
 from lifetime.assessment.setups import Drivetrain, StudySetup
 from lifetime.assessment.split_outcome import SplitOutcome, split_outcome
@@ -57,6 +57,10 @@ def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -
     drivetrain = setup.drivetrain if strategy.has_ultracapacitor else setup.drivetrain.battery_alone()
     if strategy.demand is None or strategy.split is None:
         drivetrain, said = _started_as_measured(setup, strategy, drivetrain)
+        if strategy.battery is not None:
+            battery = drivetrain.battery.source
+            measured = measured_start_V(setup.loaded.histories[strategy.battery], battery.resistance_ohm)
+            said += battery_voltage_notices(measured, battery)
         traces = _history_traces(setup, strategy, drivetrain)
         life = drivetrain_life(setup, drivetrain, traces, first_limit_only=not in_detail)
         result = _result(setup, strategy, drivetrain, traces, life)

@@ -220,6 +220,11 @@ def _bank(
             f"voltage_window_V must not exceed {rated:g} V ({pack['series']} cells of {cell.maximum_voltage_V:g} V in "
             f"series), got {high:g} V. Use more cells in series or a lower voltage."
         )
+    if rest_V is not None and rest_V > rated * (1.0 + 1e-9):
+        raise InputError(
+            f"rest_voltage_V must not exceed {rated:g} V ({pack['series']} cells of {cell.maximum_voltage_V:g} V in "
+            f"series), got {rest_V:g} V. Use more cells in series or a lower voltage."
+        )
     voltages = {
         "start_voltage_V": high,
         "minimum_voltage_V": low,

@@ -8,8 +8,9 @@ from lifetime.history.inspection.column_scan import ColumnScan
 from lifetime.history.inspection.file_scan import FileScan
 from lifetime.history.inspection.findings import Finding
 from lifetime.history.inspection.plausibility import implausible_units
-from lifetime.history.inspection.words import counted, place_of
+from lifetime.history.inspection.words import place_of
 from lifetime.history.mapping.column_suggestions import ColumnSuggestion
+from lifetime.text import counted
 from lifetime.units import named_unit
 
 

@@ -8,9 +8,10 @@ from lifetime.history.formats.joined_files import JoinedReader
 from lifetime.history.formats.reader import Reader
 from lifetime.history.inspection.file_scan import FileScan
 from lifetime.history.inspection.findings import Finding, FindingSeverity
+from lifetime.history.inspection.no_record import raw_frames
 from lifetime.history.mapping.column_suggestions import suggest_columns
 from lifetime.history.mapping.discharge_sign import DischargeSign
-from lifetime.history.mapping.role_ranking import DRIVES
+from lifetime.history.mapping.role_ranking import DRIVES, has_drive
 
 
 def file_findings(scan: FileScan) -> Iterator[Finding]:
@@ -23,11 +24,16 @@ def file_findings(scan: FileScan) -> Iterator[Finding]:
     missing = _missing_roles(scan)
     lost = list(_lost_columns(reader, missing)) if isinstance(reader, JoinedReader) else []
     yield from lost
-    if "time" in missing and not lost:
-        remedy = "Name it in the study yourself."
+    frames = raw_frames(reader)
+    if frames is not None:
+        yield frames
+    if "time" in missing and not lost and frames is None:
+        remedy = "Name it in the study yourself; where there is none, export one with the samples."
         yield Finding("error", "file", "no column looks like time.", None, remedy)
-    if "current" in missing and not lost:
-        remedy = "Name it in the study yourself; it must contain numbers."
+    if "current" in missing and not lost and frames is None:
+        remedy = (
+            "Name it in the study yourself; it must contain numbers. Where there is none, export one with the samples."
+        )
         yield Finding("error", "file", "no column of numbers looks like current, power or speed.", None, remedy)
     if scan.fault is not None:
         message = f"{scan.fault.problem} Reading stopped here."
@@ -38,6 +44,7 @@ def file_findings(scan: FileScan) -> Iterator[Finding]:
     if isinstance(reader, JoinedReader):
         yield from _partial_columns(reader)
         yield from _order_findings(reader)
+        yield from _repeated_files(scan)
     for notice in reader.notices:
         yield Finding(notice.severity, "file", notice.message.removeprefix(f"{reader.label}: "), None, "")
     sign = scan.sign()
@@ -71,7 +78,7 @@ def _header_findings(reader: Reader) -> Iterator[Finding]:
 def _missing_roles(scan: FileScan) -> set[str]:
     """Of what every history needs, the roles for which no column is suggested."""
     missing = set() if "time" in scan.by_role else {"time"}
-    return missing if DRIVES & scan.by_role.keys() else missing | DRIVES
+    return missing if has_drive(scan.by_role.keys()) else missing | DRIVES
 
 
 def _lost_columns(reader: JoinedReader, missing: set[str]) -> Iterator[Finding]:
@@ -102,6 +109,12 @@ def _order_findings(reader: JoinedReader) -> Iterator[Finding]:
     message = "each file starts its clock anew; they were read one after another, in the order of their names."
     remedy = 'State files_follow = "one_after_another"; clean = ["sort_by_time"] would mix the rows of different files.'
     yield Finding("warning", "file", message, len(reader.readers), remedy)
+
+
+def _repeated_files(scan: FileScan) -> Iterator[Finding]:
+    for first, again in scan.repeated_files.repeated(scan.reader.files):
+        message = f"it has the same samples as {first}: read one after the other, their charge counts twice."
+        yield Finding("warning", again, message, None, "Name each log once.")
 
 
 def _sign_finding(sign: DischargeSign) -> Finding:

@@ -12,7 +12,9 @@ from lifetime.history.formats.text_values import TextValues
 from lifetime.history.inspection.column_scan import ColumnReport, ColumnScans, text_report
 from lifetime.history.inspection.data_checks import DataChecks
 from lifetime.history.inspection.direction import DirectionCheck
+from lifetime.history.inspection.lost_signals import without_zeros
 from lifetime.history.inspection.plausibility import Magnitudes
+from lifetime.history.inspection.repeated_files import RepeatedFiles
 from lifetime.history.inspection.time_scan import LARGEST_TIME, TimeScan
 from lifetime.history.mapping.alternation import AlternationCheck
 from lifetime.history.mapping.column_suggestions import ColumnSuggestion, Suggestions, suggest_mode, text_values_of
@@ -50,6 +52,7 @@ class FileScan:
         self.fault: HistoryError | None = None
         self._evidence = SignEvidence()
         self._progress = progress
+        self.repeated_files = RepeatedFiles()
         self.direction = DirectionCheck()
         self.alternation = AlternationCheck()
 
@@ -64,6 +67,8 @@ class FileScan:
                 self.time.add(times, chunk.rows, None if self.flow is None else by_position[self.flow.position])
                 self._add_sign(by_position, times)
                 self._add_checks(by_position, times, chunk.rows)
+                if self.flow is not None and self.reader.files:
+                    self.repeated_files.add(chunk.rows, by_position[self.flow.position])
             self._progress(self.rows)
         self.checks.look_for_spikes()
         self._complete_mode()
@@ -101,7 +106,7 @@ class FileScan:
             return
         suggestion = self.by_role.get("voltage")
         current = by_position[self.by_role["current"].position]
-        voltage = None if suggestion is None else by_position[suggestion.position]
+        voltage = None if suggestion is None else without_zeros(by_position[suggestion.position])
         self._evidence.add(times, current, voltage, None if self.soc is None else by_position[self.soc])
         if voltage is not None:
             self.direction.add(current, voltage)

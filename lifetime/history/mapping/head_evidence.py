@@ -13,8 +13,9 @@ from lifetime.history.formats.reader import Reader
 from lifetime.history.mapping.alternation import AlternationCheck
 from lifetime.history.mapping.head_rows import HeadRows
 from lifetime.history.mapping.role_ratings import Rating, state_of_charge_column
+from lifetime.history.mapping.shaft_evidence import OF_A_SHAFT, correlation, shaft_evidence
 from lifetime.history.mapping.three_phase import WindingSet, winding_sets
-from lifetime.units import Unit, header_unit
+from lifetime.units import Unit, header_unit, known_units, named_unit
 
 Ratings = Mapping[tuple[int, str], Rating]
 
@@ -77,6 +78,7 @@ class HeadEvidence:
                 evidence.sets = winding_sets(currents, voltages, evidence.columns)
                 evidence._compare_powers()
                 evidence._compare_charge()
+                evidence.agreeing |= shaft_evidence({of: evidence._numbers(of) for of in OF_A_SHAFT}, reader.columns)
         return evidence
 
     def judged(self, position: int, quantity: str, rating: Rating) -> Rating:
@@ -119,6 +121,8 @@ class HeadEvidence:
             and self.head.moves(position)
         ):
             return "it is only 0 and 1, as a switch is"
+        if quantity == "temperature" and unit is None and not _may_be_temperature(known):
+            return "its numbers are a pack's temperature in no unit known here, as a sensor's error codes are"
         if quantity not in ("current", "voltage"):
             return ""
         if any(position in (*phases.currents, *(phases.voltages or ())) for phases in self.sets):
@@ -211,23 +215,23 @@ class HeadEvidence:
                 continue
             time, _ = self._time(at)
             charge = np.concatenate([[0.0], np.cumsum(0.5 * (values[1:] + values[:-1]) * np.diff(time))])
-            if abs(_correlation(charge, levels)) >= _FOLLOWS:
+            if abs(correlation(charge, levels)) >= _FOLLOWS:
                 points, text = self.agreeing.get((at, "current"), (0, ""))
                 follows = f'its charge follows "{self.columns[soc]}"'
                 self.agreeing[at, "current"] = (points + 2, f"{text} and {follows}" if text else follows)
 
 
-def _correlation(left: FloatArray, right: FloatArray) -> float:
-    fine = np.isfinite(left) & np.isfinite(right)
-    if np.count_nonzero(fine) < _FEWEST_ROWS or not np.ptp(left[fine]) or not np.ptp(right[fine]):
-        return 0.0
-    result = float(np.corrcoef(left[fine], right[fine])[0, 1])
-    return result if np.isfinite(result) else 0.0
+def _may_be_temperature(known: FloatArray) -> bool:
+    """True where numbers of no stated unit are plausible temperatures in some unit."""
+    low, high = _PLAUSIBLE["temperature"]
+    middle = np.array([np.median(known)])
+    units = (unit for unit in map(named_unit, known_units("temperature")) if unit is not None)
+    return any(low <= float(unit.to_si(middle)[0]) <= high for unit in units)
 
 
 def _are_proportional(left: FloatArray, right: FloatArray, *, must_be_equal: bool) -> bool:
     """True where two columns rise and fall together; with known units also of about the same size."""
-    if left.size != right.size or abs(_correlation(left, right)) < _AGREES:
+    if left.size != right.size or abs(correlation(left, right)) < _AGREES:
         return False
     ratio = float(np.nanmean(np.abs(left)) / np.nanmean(np.abs(right)))
     return not must_be_equal or 0.5 < ratio < 2.0

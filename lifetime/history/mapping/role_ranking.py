@@ -1,5 +1,6 @@
 """Ranking the columns of a file for a role, by name, unit, range, movement and agreement with each other."""
 
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -10,10 +11,21 @@ from lifetime.history.mapping.head_evidence import HeadEvidence, Ratings
 from lifetime.history.mapping.head_rows import HeadRows, head_rows, mode_columns
 from lifetime.history.mapping.role_ratings import UNFIT, Rating, rate_column, state_of_charge_column
 
-RATED: Final = ("current", "power", "speed", "voltage", "temperature", "time")
+RATED: Final = ("current", "power", "speed", "torque", "shaft_speed", "voltage", "temperature", "time")
 DRIVES: Final = frozenset({"current", "power", "speed"})
-"""Roles of which a history needs one."""
+"""Roles of which a history needs one, or both of a shaft in their place."""
+SHAFT: Final = frozenset({"torque", "shaft_speed"})
+"""Roles that together are a power."""
 STORED_TIME: Final = Rating(5, "the file stores it as a time")
+
+
+def has_drive(roles: AbstractSet[str]) -> bool:
+    """True where roles are enough to drive a history.
+
+    Args:
+        roles: Those that columns have.
+    """
+    return bool(DRIVES & roles) or roles >= SHAFT
 
 
 @dataclass(frozen=True, slots=True)
