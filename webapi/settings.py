@@ -5,6 +5,7 @@ The README lists every one of them with its meaning.
 
 import ipaddress
 import os
+import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -102,6 +103,11 @@ class JobLimits:
         return self.memory_bytes >> 20
 
 
+def _usual_web_processes() -> int:
+    """One for each processor, 2 to 4; on Windows one, because processes there share no listening socket."""
+    return 1 if sys.platform == "win32" else min(4, max(2, os.cpu_count() or 1))
+
+
 class Settings(BaseModel):
     """Everything that can be set; see the table at the top of this module."""
 
@@ -128,6 +134,8 @@ class Settings(BaseModel):
     job_bytes: Annotated[int, Field(ge=1_500_000_000)] = 4_000_000_000
     uploads_per_minute: Annotated[int, Field(ge=1)] = 30
     submissions_per_minute: Annotated[int, Field(ge=1)] = 60
+    web_processes: Annotated[int, Field(ge=1, le=64)] = Field(default_factory=_usual_web_processes)
+    stop_s: Annotated[float, Field(gt=0.0, le=3_600.0)] = 30.0
     busy_timeout_s: Annotated[float, Field(gt=0.0, le=600.0)] = 15.0
     stale_job_s: Annotated[float, Field(gt=0.0, le=86_400.0)] = 60.0
     log_level: Literal["debug", "info", "warning", "error"] = "info"

@@ -8,7 +8,14 @@ from typing import Final
 from lifetime.history.formats.reader import Reader
 from lifetime.history.formats.text_values import Texts
 from lifetime.history.mapping.mode_words import ModeMeaning, is_named_like_mode
-from lifetime.history.mapping.role_ranking import DRIVES, RATED, SHAFT, STORED_TIME, Candidate, Ranking
+from lifetime.history.mapping.role_ranking import (
+    DRIVES,
+    RATED,
+    SHAFT,
+    STORED_TIME,
+    Candidate,
+    Ranking,
+)
 from lifetime.history.mapping.role_ratings import (
     Rating,
     is_named_like_time,

@@ -78,7 +78,7 @@ class HeadEvidence:
                 evidence.sets = winding_sets(currents, voltages, evidence.columns)
                 evidence._compare_powers()
                 evidence._compare_charge()
-                evidence.agreeing |= shaft_evidence({of: evidence._numbers(of) for of in OF_A_SHAFT}, evidence.columns)
+                evidence.agreeing |= shaft_evidence({of: evidence._numbers(of) for of in OF_A_SHAFT}, reader.columns)
         return evidence
 
     def judged(self, position: int, quantity: str, rating: Rating) -> Rating:
