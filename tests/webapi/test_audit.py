@@ -76,9 +76,9 @@ def test_a_history_is_kept_while_something_needs_it(client, service_study, work,
     work()
     assert client.get(f"{API}/jobs/{again.json['id']}").json["assessment_id"] == key
     assert client.delete(f"{API}/assessments/{key}").status_code == 204
-    assert store.has(stored)
+    assert store.condition(stored) == "sound"
     assert client.delete(f"{API}/histories/{uploaded}").status_code == 204
-    assert not store.has(stored)
+    assert store.condition(stored) == "missing"
     assert client.get(f"{API}/histories/{uploaded}").status_code == 404
     assert client.delete(f"{API}/histories/{uploaded}").status_code == 404
 
@@ -108,9 +108,9 @@ def test_a_crash_between_row_and_file_leaves_no_row_and_the_next_start_removes_t
     monkeypatch.undo()
     with factory() as session:
         assert session.get(History, uploaded) is None
-    assert store.has(stored)
+    assert store.condition(stored) == "sound"
     serve._clean(settings)
-    assert not store.has(stored)
+    assert store.condition(stored) == "missing"
     with factory() as session:
         assert session.query(UnremovedFile).count() == 0
 
@@ -131,7 +131,7 @@ def test_a_file_uploaded_again_meanwhile_is_kept(factory, store, uploaded, store
         deletion.delete_history(session, store, uploaded)
         assert session.get(History, uploaded, populate_existing=True).file_name == "again.csv"
         assert session.query(UnremovedFile).count() == 0
-    assert store.has(stored)
+    assert store.condition(stored) == "sound"
 
 
 def test_an_upload_whose_file_is_removed_under_it_keeps_it_again(factory, store, demo_csv, tmp_path, monkeypatch):
@@ -150,7 +150,7 @@ def test_an_upload_whose_file_is_removed_under_it_keeps_it_again(factory, store,
         row, new = histories.add_upload(session, store, path, "a.csv", UploadLimits())
     assert new
     assert len(puts) == 2
-    assert store.has(row.store_key)
+    assert store.condition(row.store_key) == "sound"
 
 
 def test_only_administrators_delete_and_read_the_trail(app, engine, assessed, uploaded):

@@ -225,7 +225,7 @@ def test_killed_at_random_nothing_is_lost_and_nothing_doubled(service, database_
         assert count[models.History] == len(uploads)
         store = open_store(str(tmp_path / "store"))
         for row in opened.scalars(sa.select(models.History)):
-            assert store.has(row.store_key)
+            assert store.condition(row.store_key) == "sound"
     engine.dispose()
 
 

@@ -1,6 +1,6 @@
 """Drawn studies through submission and worker: each is refused, assessed, or fails in words that somebody foresaw.
 
-Runs a few dozen cases; PACKWEAR_FUZZ_STUDIES=20000 in the environment makes it a soak, PACKWEAR_FUZZ_FROM=5000 begins
+Runs two dozen cases; PACKWEAR_FUZZ_STUDIES=20000 in the environment makes it a soak, PACKWEAR_FUZZ_FROM=5000 begins
 at another case, and what it finds is printed case by case.
 """
 
@@ -22,7 +22,7 @@ from tests.webapi.study_cases import case
 from webapi.services import assessments, histories, job_work, jobs, studies
 from webapi.settings import StudyLimits, UploadLimits
 
-CASES = int(os.environ.get("PACKWEAR_FUZZ_STUDIES", "40"))
+CASES = int(os.environ.get("PACKWEAR_FUZZ_STUDIES", "25"))
 FIRST = int(os.environ.get("PACKWEAR_FUZZ_FROM", "0"))
 REPORT_EVERY = 20
 """Pictures take most of the time."""

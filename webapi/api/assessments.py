@@ -6,7 +6,6 @@ from apiflask import APIBlueprint
 from flask import Response, current_app, request
 from flask.sansio.blueprints import BlueprintSetupState
 from pydantic_core import to_json
-from werkzeug.exceptions import BadRequest
 
 from lifetime.results.document import SCHEMA_VERSION
 from webapi.api.bodies import Bodies
@@ -14,6 +13,7 @@ from webapi.api.shapes import AssessmentOut, FilterQuery, SearchPage, SearchQuer
 from webapi.auth import actor, needs
 from webapi.context import session
 from webapi.services import assessments, deletion
+from webapi.services.instants import span
 
 blueprint = APIBlueprint("assessments", __name__, url_prefix="/api/v1/assessments", tag="Assessments")
 _BODIES = "packwear bodies"
@@ -106,11 +106,11 @@ def filters(query: FilterQuery) -> assessments.Filters:
         query: The query.
 
     Raises:
-        BadRequest: An instant has no zone.
+        QueryError: A date cannot be read.
     """
-    for name in ("created_from", "created_to"):
-        value = getattr(query, name)
-        if value is not None and value.tzinfo is None:
-            raise BadRequest(f"{name} has no zone; write for example 2026-01-31T00:00:00Z.")
-    names = assessments.Filters.__dataclass_fields__
-    return assessments.Filters(**{name: getattr(query, name) for name in names})
+    given: dict[str, Any] = {name: getattr(query, name) for name in assessments.Filters.__dataclass_fields__}
+    if query.created_from is not None:
+        given["created_from"] = span("created_from", query.created_from).first
+    if query.created_to is not None:
+        given["created_to"] = span("created_to", query.created_to).end
+    return assessments.Filters(**given)

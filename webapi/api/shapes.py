@@ -31,6 +31,9 @@ class PageQuery(Query):
     sort: Literal["created_at", "-created_at"] = "-created_at"
 
 
+_INSTANT = "year, month or day (UTC), or instant with its zone: 2026, 2026-01, 2026-01-31, 2026-01-31T00:00:00+01:00"
+
+
 class FilterQuery(Query):
     """What to look for among sources under strategies."""
 
@@ -42,8 +45,10 @@ class FilterQuery(Query):
     life_max_years: float | None = None
     cost_min: float | None = None
     cost_max: float | None = None
-    created_from: Annotated[datetime | None, Field(description="with its zone: 2026-01-31T00:00:00Z")] = None
-    created_to: Annotated[datetime | None, Field(description="with its zone; not included")] = None
+    created_from: Annotated[str | None, Field(max_length=60, description=f"first {_INSTANT}")] = None
+    created_to: Annotated[
+        str | None, Field(max_length=60, description=f"last {_INSTANT}; an instant itself is not included")
+    ] = None
 
 
 class SearchQuery(FilterQuery):

@@ -1,6 +1,6 @@
-"""Assessments on record: read, searched, laid flat for a cost model, and run again to see whether they still hold."""
+"""Assessments on record: read, searched, and laid flat for a cost model."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
@@ -8,19 +8,13 @@ from typing import Any, Final
 from sqlalchemy import Row, Select, false, select
 from sqlalchemy.orm import Session, undefer
 
-from lifetime.assessment.run import assess
 from lifetime.results.document import ResultDocument
 from lifetime.results.row import SourceRow
 from lifetime.results.upgrade import upgrade
-from lifetime.study.load import resolve_study
-from lifetime.version import program_version
 from webapi import models
 from webapi.errors import NotFoundError, QueryError
-from webapi.services import studies
 from webapi.services.keys import is_key
 from webapi.services.paging import Page, SortKey, as_instant, as_number, as_text, page
-from webapi.services.shelf import StoreShelf
-from webapi.store import HistoryStore
 
 Source = models.AssessmentSource
 
@@ -34,17 +28,6 @@ SORTS: Final = {
     "strategy": SortKey(_COLUMNS.strategy_folded, _COLUMNS.id, as_text),
 }
 _LIST_SORTS: Final = {"created_at": SortKey(models.Assessment.created_at, models.Assessment.id, as_instant)}
-AGREES_WITHIN: Final = 1e-9
-"""Relative difference below which two runs of one assessment agree."""
-_FOLLOWED: Final = (
-    "life_years",
-    "capacity_fraction_at_service_end",
-    "capacitance_fraction_at_service_end",
-    "resistance_ratio_at_service_end",
-    "esr_ratio_at_service_end",
-    "throughput_Ah_per_year",
-    "rms_current_A",
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,42 +82,6 @@ _PLAIN: Final = select(
     _COLUMNS.id,
 )
 """Sources as plain rows: first what a row shows, under its names, then what rows are sorted by."""
-
-
-@dataclass(frozen=True, slots=True)
-class Difference:
-    """One figure of a stored assessment beside the same figure now.
-
-    Args:
-        place: Strategy, source and figure.
-        stored: Value on record, or None.
-        now: Value now, or None.
-        relative: Relative difference; None where one of the two is missing.
-    """
-
-    place: str
-    stored: float | None
-    now: float | None
-    relative: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class Agreement:
-    """Whether a stored assessment still gives the same numbers.
-
-    Args:
-        agrees: True where every figure agrees within 1e-9.
-        stored_version: Version of the program that made the record.
-        program_version: Version that ran it again.
-        differences: Figures that differ, the largest first.
-        figures: How many figures were compared.
-    """
-
-    agrees: bool
-    stored_version: str
-    program_version: str
-    differences: tuple[Difference, ...]
-    figures: int
 
 
 def get(session: Session, key: str, *, with_document: bool = True) -> models.Assessment:
@@ -289,55 +236,6 @@ def flat_row(row: Source) -> StoredRow:
     """
     values = {name: getattr(row, COLUMN_OF.get(name, name)) for name in StoredRow.model_fields}
     return StoredRow.model_validate(values)
-
-
-def rerun(session: Session, store: HistoryStore, key: str) -> Agreement:
-    """Run a stored assessment again, with the parameter sets it was made with, and compare.
-
-    Args:
-        session: Where.
-        store: Where the histories' numbers are.
-        key: Its id.
-
-    Raises:
-        NotFoundError: There is none.
-        StudyError: What it was made from can no longer be read.
-    """
-    row = get(session, key)
-    study = studies.data(session.get_one(models.Study, row.study_id))
-    pins = {(one.kind, one.cell): one.cell_sha256 for one in sources(session, key)}
-    shelf = StoreShelf.for_document(session, store, study, pins)
-    again = ResultDocument.of(assess(resolve_study(study, row.title, shelf)))
-    stored, now = dict(_figures(document_of(row))), dict(_figures(again))
-    differences = [
-        Difference(place, stored.get(place), now.get(place), _relative(stored.get(place), now.get(place)))
-        for place in {**stored, **now}
-    ]
-    moved = [one for one in differences if not _same(one)]
-    moved.sort(key=lambda one: -(one.relative if one.relative is not None else float("inf")))
-    return Agreement(not moved, row.program_version, program_version(), tuple(moved), len(differences))
-
-
-def _figures(result: ResultDocument) -> Iterator[tuple[str, float | None]]:
-    for strategy in result.strategies:
-        cost = strategy.known_cost
-        yield f"{strategy.name}: net present cost", None if cost is None else cost.net_present_cost
-        for part, source in strategy.sources.items():
-            for name in _FOLLOWED:
-                if name in type(source).model_fields:
-                    yield f"{strategy.name}, {part}: {name}", getattr(source, name)
-
-
-def _relative(one: float | None, other: float | None) -> float | None:
-    if one is None or other is None:
-        return None
-    return abs(one - other) / max(abs(one), abs(other), 1e-300)
-
-
-def _same(one: Difference) -> bool:
-    if one.relative is None:
-        return one.stored is None and one.now is None
-    return one.relative <= AGREES_WITHIN
 
 
 def _text(value: str) -> str:

@@ -1,7 +1,6 @@
 """Uploaded histories: converted, stored and listed once by the hash of what was uploaded."""
 
 import hashlib
-import itertools
 import json
 import re
 import tempfile
@@ -25,6 +24,7 @@ from webapi.services.paging import Page, SortKey, as_instant, page
 from webapi.settings import ReadingLimits, UploadLimits
 from webapi.store import HistoryStore
 from webapi.store.intake import Intake, take_in
+from webapi.store.integrity import hash_of, key_for
 from webapi.store.isolated_import import take_in_apart
 
 _SORTS: Final = {"created_at": SortKey(models.History.created_at, models.History.id, as_instant)}
@@ -51,7 +51,8 @@ def add_upload(
     """Keep an uploaded file; the same content again gives the same history.
 
     The stored file appears before the row that names it, so nothing ever points at half a file; a file without a row,
-    left by a crash in between, is taken over by the next upload of the same content.
+    left by a crash in between, is taken over by the next upload of the same content. Where the stored file is missing
+    or damaged, the upload heals it.
 
     Args:
         session: Where.
@@ -79,12 +80,11 @@ def add_upload(
     key = _key(path, layout)
     held = session.get(models.History, key)
     session.commit()
-    if held is not None and store.has(held.store_key):
+    if held is not None and store.condition(held.store_key) == "sound":
         return held, False
     label = display_name(file_name)
-    store_key = store.key_for(key)
     for _ in range(_MOST_TRIES):
-        taken = _put(store, path, store_key, label, limits, reading, layout)
+        taken, store_key = _put(store, path, key, label, limits, reading, layout)
         row = models.History(
             id=key,
             file_name=label,
@@ -98,8 +98,10 @@ def add_upload(
         with write(session):
             hold(session, key)
             # Who deletes the same history may have removed its file since.
-            if store.has(store_key):
+            if store.condition(store_key) != "missing":
                 kept, new = insert_once(session, row)
+                # What the row named before is missing, damaged, or without a hash in its name.
+                kept.store_key = store_key
                 if new:
                     audit.note(session, by, "uploaded", "history", key, label)
                 return kept, new
@@ -109,21 +111,23 @@ def add_upload(
 def _put(
     store: HistoryStore,
     path: Path,
-    store_key: str,
+    key: str,
     label: str,
     limits: UploadLimits,
     reading: ReadingLimits | None,
     layout: Layout,
-) -> Intake:
-    """Read an uploaded file, and put what was read into the store."""
+) -> tuple[Intake, str]:
+    """Read an uploaded file, put what was read into the store, and answer the key it has there."""
     with tempfile.TemporaryDirectory(dir=store.workspace()) as folder:
         target = Path(folder) / "history.parquet"
         if reading is None:
             taken = take_in(path, target, label, limits, layout)
         else:
             taken = take_in_apart(path, target, label, limits, reading, Path(folder), layout)
+        with target.open("rb") as file:
+            store_key = key_for(key, hash_of(file))
         store.put(target, store_key)
-    return taken
+    return taken, store_key
 
 
 def stated_layout(given: Mapping[str, str]) -> Layout:
@@ -198,11 +202,10 @@ def preview(session: Session, store: HistoryStore, key: str, rows: int = 20) -> 
 
     Raises:
         NotFoundError: There is none.
+        StoreError: The stored file is missing or damaged.
     """
     row = get(session, key)
-    columns = store.reader(row.store_key, row.file_name).first(rows)
-    table = [list(line) for line in itertools.zip_longest(*columns, fillvalue="")]
-    return {"columns": row.columns, "rows": table}
+    return {"columns": row.columns, "rows": store.reader(row.store_key, row.file_name).head(rows)}
 
 
 def display_name(file_name: str) -> str:

@@ -6,7 +6,7 @@ import json
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any, Final, Generic, TypeVar
 
 from sqlalchemy import Select, tuple_
@@ -14,6 +14,7 @@ from sqlalchemy.orm import InstrumentedAttribute, Session
 from sqlalchemy.sql.elements import KeyedColumnElement
 
 from webapi.errors import QueryError
+from webapi.services.keys import is_key
 
 Row = TypeVar("Row")
 
@@ -61,6 +62,7 @@ def as_text(value: Any) -> str:
     """Text from a cursor."""
     if not isinstance(value, str) or "\x00" in value:
         raise TypeError
+    value.encode()  # half a character is none
     return value
 
 
@@ -69,7 +71,7 @@ def as_instant(value: Any) -> datetime:
     instant = datetime.fromisoformat(as_text(value))
     if instant.tzinfo is None:
         raise ValueError
-    return instant
+    return instant.astimezone(UTC)
 
 
 def page(
@@ -132,6 +134,8 @@ def _decode(cursor: str, sort: str, key: SortKey) -> tuple[Any, Any]:
         given, value, identity = json.loads(text)
         python_type = key.identity.type.python_type
         if given != sort or type(identity) is not python_type:
+            raise wrong
+        if python_type is str and not is_key(identity):
             raise wrong
         if python_type is int and not -(2**63) <= identity < 2**63:
             raise wrong

@@ -8,7 +8,10 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
+from lifetime.errors import InputError
 from lifetime.history.spec import HistoryInput
+from lifetime.packs.cell import Cell
+from lifetime.packs.climate import climate_sha256, climate_text
 from lifetime.packs.locate import find_file, shipped_ids
 from lifetime.results.document import ResultDocument
 from lifetime.results.records import Assessment
@@ -138,7 +141,7 @@ def _keep_sets(session: Session, loaded: LoadedStudy, base: Path) -> Mapping[str
     for cell in loaded.cells:
         if session.get(models.ParameterSet, cell.sha256) is not None:
             continue
-        text = find_file(cell.id, FOLDER_OF[cell.kind], base).read_text("utf-8")
+        text = _text_of(cell, base)
         row = models.ParameterSet(sha256=cell.sha256, name=cell.id, kind=cell.kind, title=cell.title, document=text)
         insert_once(session, row)
     for cell in loaded.cells:
@@ -146,11 +149,18 @@ def _keep_sets(session: Session, loaded: LoadedStudy, base: Path) -> Mapping[str
             renamed[cell.id] = cell.sha256
     climate = loaded.study.service.climate
     if climate is not None:
-        text = "\n".join(repr(value) for value in loaded.ambient_K.tolist())
-        key = hashlib.sha256(text.encode()).hexdigest()
+        text, key = climate_text(loaded.ambient_K), climate_sha256(loaded.ambient_K)
         insert_once(
             session, models.ParameterSet(sha256=key, name=climate, kind="climate", title=climate, document=text)
         )
         if climate not in shipped_ids("climates"):
             renamed[climate] = key
     return renamed
+
+
+def _text_of(cell: Cell, base: Path) -> str:
+    """The text of the parameter set that was used, exactly."""
+    content = find_file(cell.id, FOLDER_OF[cell.kind], base).read_bytes()
+    if hashlib.sha256(content).hexdigest() != cell.sha256:
+        raise InputError(f"{cell.id}: the file was changed while the study was assessed. Assess it again.")
+    return content.decode("utf-8")

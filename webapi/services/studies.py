@@ -122,6 +122,16 @@ def data(row: models.Study) -> dict[str, Any]:
     return upgrade_study(row.document)
 
 
+def histories_of(document: Mapping[str, Any]) -> set[str]:
+    """Ids of the histories that a stored study names.
+
+    Args:
+        document: The study as it was stored, by any version of the program.
+    """
+    inputs = (one.get(role) for one in document.get("strategy", ()) for role in ("demand", "battery", "ultracapacitor"))
+    return {one["file"] for one in inputs if one}
+
+
 def listed(
     session: Session, *, cursor: str | None = None, limit: int = 50, sort: str = "-created_at"
 ) -> Page[models.Study]:

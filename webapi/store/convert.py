@@ -147,6 +147,15 @@ def _check_texts(piece: Piece, header: Header, label: str, limits: UploadLimits)
     from pyarrow import compute  # noqa: PLC0415
 
     for at, column in piece.columns.items():
+        try:
+            column.validate(full=True)
+        except pa.ArrowInvalid:
+            raise HistoryError(
+                "holds text that is not UTF-8.",
+                file=label,
+                column=header.columns[at][:40],
+                remedy="Export the file with text in UTF-8, or leave the column out.",
+            ) from None
         longest = compute.max(compute.binary_length(column)).as_py() if column.type == pa.string() else None
         if longest is not None and longest > limits.text_bytes:
             raise LimitError(

@@ -1,5 +1,6 @@
 """Reads a stored history as the file it was made from: same names, same rows, same remarks."""
 
+import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -98,13 +99,14 @@ class StoredReader(OneFile):
         """
         return self._rows([column]).text_sample(column)
 
-    def first(self, rows: int) -> list[list[str]]:
-        """The first fields of every column as text.
+    def head(self, rows: int) -> list[list[str]]:
+        """The first rows as text, columns in order; those of every table side by side.
 
         Args:
-            rows: How many of each at most.
+            rows: How many at most.
         """
-        return [self._rows([column]).first(column, rows) for column in range(len(self.header.columns))]
+        columns = [self._rows([column]).first(column, rows) for column in range(len(self.header.columns))]
+        return [list(line) for line in itertools.zip_longest(*columns, fillvalue="")]
 
     def chunks(
         self, columns: Sequence[int], *, texts: Texts = NO_TEXTS, drop_unfinished: bool = False

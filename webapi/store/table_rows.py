@@ -94,5 +94,9 @@ class TableRows(ArrowReader):
 def _fields(column: Any) -> list[str]:
     import pyarrow as pa  # noqa: PLC0415 - slow import
 
-    texts = text_of(column)
-    return ["" if text == "nan" else text for text in texts] if pa.types.is_floating(column.type) else texts
+    if pa.types.is_string(column.type):
+        # packwear 0.1 stored text that is not UTF-8 as it came.
+        return [
+            "" if one is None else one.decode("utf-8", "replace").strip() for one in column.cast("binary").to_pylist()
+        ]
+    return ["" if text == "nan" else text for text in text_of(column)]

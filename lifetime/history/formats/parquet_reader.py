@@ -41,7 +41,7 @@ class ParquetReader(ArrowReader):
             label: Its name as the user gave it.
 
         Raises:
-            HistoryError: The file is cut or damaged.
+            HistoryError: The file is cut or damaged, or the name of a column is not text.
         """
         with _parquet_file(path, label) as file:
             schema = file.schema_arrow
@@ -106,6 +106,10 @@ def _parquet_file(path: Path, label: str) -> Any:
         return parquet.ParquetFile(path, buffer_size=_BUFFER_BYTES, pre_buffer=False, page_checksum_verification=True)
     except MemoryError:
         raise  # the library's own error of that name is also one of its others
+    except UnicodeDecodeError:
+        raise HistoryError(
+            "the name of a column is not UTF-8 text.", file=label, remedy="Export the file with other names."
+        ) from None
     except (pa.ArrowException, OSError) as error:
         raise _damaged(label, error) from None
 
