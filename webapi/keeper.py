@@ -6,11 +6,11 @@ import socket
 import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from multiprocessing.connection import Connection, wait
 from multiprocessing.context import SpawnProcess
-from typing import Any, Final
+from typing import Any, Final, Self
 
 from webapi.logs import LOGGER
 
@@ -46,7 +46,7 @@ class _Place:
 
 
 class Keeper:
-    """Keeps a process at each of several tasks.
+    """Keeps a process at each of several tasks; a context in which signals are its own.
 
     Args:
         tasks: The tasks.
@@ -60,19 +60,28 @@ class Keeper:
         self._context = multiprocessing.get_context("spawn")
         self._ended = False
         self._outdated = False
+        self._listening = ExitStack()
+
+    def __enter__(self) -> Self:
+        """Listen to signals from now on."""
+        self._bell = self._listening.enter_context(self._told())
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        """Leave signals to who had them before."""
+        self._listening.close()
 
     def run(self) -> None:
-        """Keep them until SIGTERM or SIGINT; SIGHUP replaces every process by a new one."""
-        with self._told() as bell:
-            while not self._ended:
-                for place in self._places:
-                    self._see_to(place)
-                running = [place.process.sentinel for place in self._places if place.process is not None]
-                if bell in wait([*running, bell], timeout=_REST_S):
-                    bell.recv(1_000)
-                if self._outdated and not self._ended:
-                    self._outdated = False
-                    self._renew()
+        """Keep the processes until SIGTERM or SIGINT; SIGHUP replaces every one by a new one."""
+        while not self._ended:
+            for place in self._places:
+                self._see_to(place)
+            running = [place.process.sentinel for place in self._places if place.process is not None]
+            if self._bell in wait([*running, self._bell], timeout=_REST_S):
+                self._bell.recv(1_000)
+            if self._outdated and not self._ended:
+                self._outdated = False
+                self._renew()
         self._end([place.process for place in self._places if place.process is not None])
 
     def _see_to(self, place: _Place) -> None:

@@ -56,8 +56,9 @@ def serve_forever(settings: Settings) -> None:
         with tempfile.TemporaryDirectory(dir=store.workspace(), ignore_cleanup_errors=True) as folder:
             web = (settings, listener, Path(folder) / "limits.db")
             tasks = [Task(f"web-{number}", answer_forever, web) for number in range(1, settings.web_processes + 1)]
-            LOGGER.info("listening", extra={"facts": {"address": f"http://{settings.host}:{settings.port}/"}})
-            Keeper([*tasks, Task("worker", work_until_told, (settings,))], settings.stop_s).run()
+            with Keeper([*tasks, Task("worker", work_until_told, (settings,))], settings.stop_s) as keeper:
+                LOGGER.info("listening", extra={"facts": {"address": f"http://{settings.host}:{settings.port}/"}})
+                keeper.run()
 
 
 def listening(host: str, port: int) -> socket.socket:
