@@ -27,8 +27,9 @@ from lifetime.stress.source import Source, Thermal
 from lifetime.study.duty import Service
 from lifetime.study.evaluation import Counting, EndOfLife
 from lifetime.study.load import LoadedStudy
+from lifetime.study.prices import BatteryPrice, UltracapacitorPrice
 from lifetime.study.schema import Study
-from lifetime.study.sections import Battery, BatteryPrice, ThermalPath, Ultracapacitor, UltracapacitorPrice
+from lifetime.study.sections import Battery, ThermalPath, Ultracapacitor
 
 
 def resolve_setups(loaded: LoadedStudy) -> StudySetup:

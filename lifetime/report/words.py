@@ -7,7 +7,6 @@ from lifetime.constants import LIFE_SEARCH_YEARS
 from lifetime.results.source import Criterion, CriterionReached, SourceView
 from lifetime.results.strategy import ReferenceSplitView, StrategyView
 from lifetime.results.view import SourceKind
-from lifetime.study.paths import leaves
 from lifetime.text import percent, printable, short_life, significant
 
 PARTS: Mapping[SourceKind, str] = {"battery": "Battery", "ultracapacitor": "Ultracapacitor bank"}
@@ -116,8 +115,8 @@ def design_sentence(one: StrategyView) -> str:
     """
     if not one.design:
         return ""
-    keys = [f"{'.'.join(map(str, path))} = {value}" for path, value in leaves(one.design)]
-    return f"Differs from the study in {', '.join(printable(key) for key in keys)}."
+    keys = [printable(f"{key} = {value}") for key, value in one.design.items()]
+    return f"Differs from the study in {', '.join(keys)}."
 
 
 def label_lines(name: str, width: int = 24) -> list[str]:

@@ -14,6 +14,7 @@ from lifetime.results.parameters import ParameterSets, parameter_set
 from lifetime.results.records import Assessment, ReferenceSplit, StrategyResult
 from lifetime.results.source import BatteryView, SourceView, UltracapacitorView
 from lifetime.results.view import Message, SourceKind, View, messages
+from lifetime.study.paths import leaves, path_words
 
 
 class TripView(View):
@@ -99,7 +100,7 @@ class HistoryUse(View):
 class StrategyView(View):
     """One strategy; the best has rank 1, a strategy without a cost has none. Older results lack the energy bought.
 
-    Only a strategy with a design of its own names it, and the parameter sets and packs that follow from it.
+    Only a strategy with a design of its own names its keys, and the parameter sets and packs that follow from it.
     """
 
     name: str
@@ -161,7 +162,9 @@ class StrategyView(View):
 
 def _design(assessment: Assessment, name: str) -> dict[str, JsonValue] | None:
     design = next(one.design for one in assessment.loaded.study.strategy if one.name == name)
-    return None if design is None else design.model_dump(mode="json", exclude_none=True)
+    if design is None:
+        return None
+    return {path_words(path): value for path, value in leaves(design.model_dump(mode="json", exclude_none=True))}
 
 
 def _own_sets(assessment: Assessment, strategy: StrategyResult) -> ParameterSets | None:

@@ -59,7 +59,7 @@ def test_a_design_is_assessed_as_a_study_of_that_design(demo, result):
 
 def test_the_document_says_what_differs(result):
     told = of(ResultDocument.of(result), "Larger")
-    assert told.design == {"battery": {"parallel": 48}, "day": {"charge_c_rate": 0.1}}
+    assert told.design == {"battery.parallel": 48, "day.charge_c_rate": 0.1}
     assert told.parameter_sets.battery.pack.parallel == 48
     assert of(ResultDocument.of(result), "Battery alone").parameter_sets is None
 

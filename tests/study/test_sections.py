@@ -4,7 +4,8 @@ import pytest
 
 from lifetime.study.duty import Service
 from lifetime.study.evaluation import Counting, EndOfLife
-from lifetime.study.sections import BatteryPrice, Ultracapacitor, UltracapacitorPrice
+from lifetime.study.prices import BatteryPrice, UltracapacitorPrice
+from lifetime.study.sections import Ultracapacitor
 
 DAY = "service.day"
 CIRCUIT = "battery.open_circuit"
