@@ -107,6 +107,9 @@ class MissingPackageError(PackwearError, ImportError):
     """
 
     def __init__(self, what: str, package: str, extra: str) -> None:
+        self.what = what
+        self.package = package
+        self.extra = extra
         super().__init__(
             f"{what} needs the package {package}, which is not installed. "
             f"Install it with: pip install 'packwear[{extra}]'"

@@ -8,6 +8,7 @@ Case counts: mW and MW are a factor of 10⁹ apart.
 import math
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final, Literal
 
 from lifetime.checks import FloatArray
@@ -169,6 +170,7 @@ def known_units(quantity: Quantity) -> tuple[str, ...]:
     return tuple(unit.symbol for unit, _ in _SPELLINGS if unit.quantity == quantity)
 
 
+@lru_cache(maxsize=4096)  # every role asks about every column
 def header_unit(header: str) -> HeaderUnit | None:
     """Find the unit a column header states, or None where it states none.
 

@@ -2,6 +2,7 @@
 
 import errno
 from importlib.metadata import version
+from pathlib import Path
 from typing import Final
 
 from apiflask import APIFlask, HTTPError
@@ -14,11 +15,10 @@ from webapi import migrate, problems
 from webapi.api import blueprints
 from webapi.api.description import describe
 from webapi.context import Context
-from webapi.errors import DatabaseStateError
 from webapi.forwarding import answer_this_machine_alone, believe_proxies
 from webapi.logs import LOGGER, log_requests
+from webapi.readiness import make_ready
 from webapi.security import Sessions, answer_only_to, protect
-from webapi.services import tokens
 from webapi.settings import Settings
 from webapi.strict_json import StrictProvider
 
@@ -27,20 +27,20 @@ FORM_OVERHEAD_BYTES = 100_000
 """What a multipart form may add to the file it carries."""
 
 
-def create_app(settings: Settings) -> APIFlask:
+def create_app(settings: Settings, limits_file: Path | None = None) -> APIFlask:
     """Make the application.
 
     Args:
         settings: Everything that can be set.
+        limits_file: Where several web processes count what callers do; None counts in this one alone.
 
     Raises:
         DatabaseStateError: The database does not fit the program, or tokens are needed and there are none; the message
             names the command that helps.
     """
-    held = Context.open(settings)
+    held = Context.open(settings, limits_file)
     try:
-        migrate.make_ready(held.engine, embedded=settings.is_embedded)
-        _require_tokens(held)
+        make_ready(held.engine, settings)
     except BaseException:
         # A refused start leaves no connection open.
         held.engine.dispose()
@@ -77,24 +77,12 @@ def create_app(settings: Settings) -> APIFlask:
     return app
 
 
-def _require_tokens(held: Context) -> None:
-    settings = held.settings
-    if not settings.needs_token:
-        return
-    with held.factory() as session:
-        if not tokens.is_any(session):
-            raise DatabaseStateError(
-                f"Listening at {settings.host} on this database needs tokens, and there are none. Make one first: "
-                "packwear token create NAME --role administrator"
-            )
-
-
 def _accept_only_while_current(app: APIFlask, held: Context) -> None:
     """Take nothing more once another program has changed the database's tables."""
 
     @app.before_request
     def check() -> None:
-        if request.method == "POST":
+        if request.method in {"POST", "DELETE"}:
             migrate.require_current(held.engine)
 
 

@@ -11,6 +11,7 @@ from webapi.errors import TokenError
 from webapi.models import ROLES, Role
 from webapi.problems import problem
 from webapi.services import tokens
+from webapi.services.audit import LOCAL, Actor
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -42,11 +43,19 @@ def identify(token: str | None) -> Role:
         if held.settings.needs_token:
             raise TokenError("A token is needed. Send it as: Authorization: Bearer TOKEN")
         g.caller, g.role, g.caller_name = f"address:{request.remote_addr}", "administrator", ""
+        g.actor = LOCAL
         return "administrator"
     with held.factory() as session:
         row = tokens.verify(session, token)
     g.caller, g.role, g.caller_name = f"token:{row.id}", row.role, row.name
+    g.actor = Actor(row.name, row.id)
     return row.role
+
+
+def actor() -> Actor:
+    """Who sent the request at hand, for the audit trail; only after ``identify``."""
+    found: Actor = g.actor
+    return found
 
 
 def came_with_header() -> bool:

@@ -1,6 +1,7 @@
 """Backups of the embedded database while it is in use."""
 
 import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 from sqlalchemy.engine import make_url
@@ -20,7 +21,7 @@ def back_up(settings: Settings, target: Path) -> None:
 
     Raises:
         InputError: The target exists or cannot be written.
-        DatabaseStateError: The database is not embedded, or is missing.
+        DatabaseStateError: The database is not embedded, is missing, or is damaged.
     """
     if not settings.is_embedded:
         raise DatabaseStateError(
@@ -35,11 +36,30 @@ def back_up(settings: Settings, target: Path) -> None:
     unfinished = target.with_name(target.name + ".unfinished")
     try:
         make_file(unfinished)
-        with sqlite3.connect(source) as here, sqlite3.connect(unfinished) as there:
+        with closing(sqlite3.connect(source)) as here, closing(sqlite3.connect(unfinished)) as there:
             here.backup(there)
-        there.close()
-        here.close()
+            found = str(there.execute("PRAGMA quick_check(1)").fetchone()[0])
+        if found != "ok":
+            raise _damaged(source, found)
         place(unfinished, target)
-    except (OSError, sqlite3.Error) as error:
-        unfinished.unlink(missing_ok=True)
+    except sqlite3.OperationalError as error:
         raise InputError(f"{target} cannot be written ({error}). Nothing was left behind.") from None
+    except OSError as error:
+        raise InputError(f"{target} cannot be written ({error.strerror}). Nothing was left behind.") from None
+    except sqlite3.DatabaseError as error:
+        raise _damaged(source, str(error)) from None
+    finally:
+        unfinished.unlink(missing_ok=True)
+
+
+def _damaged(source: Path, reason: str) -> DatabaseStateError:
+    """The refusal to copy a damaged database.
+
+    Args:
+        source: The database.
+        reason: What SQLite says.
+    """
+    return DatabaseStateError(
+        f"The database {source} is damaged ({' '.join(reason.split())}), so no backup was made of it. Keep the backups "
+        "you have. packwear db check says more."
+    )

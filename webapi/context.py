@@ -1,6 +1,7 @@
 """What a request can reach: settings, database, store, limits."""
 
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from flask import current_app
 from sqlalchemy import Engine
@@ -35,11 +36,12 @@ class Context:
     checks: RateLimit = field(repr=False)
 
     @classmethod
-    def open(cls, settings: Settings) -> "Context":
+    def open(cls, settings: Settings, limits_file: Path | None = None) -> "Context":
         """Open what the settings name.
 
         Args:
             settings: The settings.
+            limits_file: Where several web processes count what callers do; None counts in this one alone.
         """
         engine = engine_from(settings)
         return cls(
@@ -47,9 +49,9 @@ class Context:
             engine,
             session_factory(engine),
             open_store(settings.store_url),
-            RateLimit(settings.uploads_per_minute),
-            RateLimit(settings.submissions_per_minute),
-            RateLimit(settings.submissions_per_minute),
+            RateLimit(settings.uploads_per_minute, "uploads", limits_file),
+            RateLimit(settings.submissions_per_minute, "submissions", limits_file),
+            RateLimit(settings.submissions_per_minute, "checks", limits_file),
         )
 
 

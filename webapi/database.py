@@ -101,6 +101,17 @@ def now(session: Session) -> datetime:
     return instant
 
 
+def hold(session: Session, name: str) -> None:
+    """Keep other transactions that hold the same name waiting until this one ends.
+
+    Args:
+        session: In a writing transaction; on SQLite that alone keeps all others waiting.
+        name: What is held.
+    """
+    if session.get_bind().dialect.name == "postgresql":
+        session.execute(select(func.pg_advisory_xact_lock(func.hashtextextended(name, 0))))
+
+
 @contextmanager
 def locked(engine: Engine, *, enforce_references: bool = True) -> Iterator[Connection]:
     """One connection in one writing transaction; on SQLite the write lock is held from its beginning.

@@ -5,7 +5,8 @@ PackwearError
 │   ├── LimitError            an upload or a study exceeds a stated limit
 │   ├── ReadingError        reading an uploaded file ended in a way that nobody foresaw
 │   ├── QueryError            a filter, a sort key or a cursor cannot be used
-│   └── NotFoundError         nothing is stored under that id
+│   ├── NotFoundError         nothing is stored under that id
+│   └── ConflictError         what is stored does not allow it as it is now
 ├── StoreError                the store cannot be written or read, or something is missing from it
 ├── ListenError               the web server cannot listen at its address
 ├── TokenError                no token, an unknown one, or one that was revoked
@@ -63,6 +64,14 @@ class NotFoundError(InputError):
         self.kind = kind
         self.key = key
         super().__init__(f'No {kind} is stored under the id "{key[:80]}".')
+
+
+class ConflictError(InputError):
+    """What is stored does not allow it as it is now: something is needed elsewhere, or has ended already.
+
+    Args:
+        message: What stands against it, and what to do.
+    """
 
 
 class ListenError(PackwearError):

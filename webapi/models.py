@@ -5,7 +5,10 @@ parameter_sets                  cells and climates as they were when an assessme
 studies ── jobs                 one job a study and program version
    └────── assessments          immutable; the whole result as one document
               └── assessment_sources    one row a source and strategy, flat, for searching and for cost models
+study_histories                 which stored histories a study names
 tokens                          who may; secrets are kept hashed
+audit                           who changed what, and when
+unremoved_files                 stored files whose history was deleted and which are still to be removed
 """
 
 from datetime import datetime
@@ -24,10 +27,12 @@ NAMING: Final = {
     "pk": "pk_%(table_name)s",
 }
 
-JobState = Literal["queued", "running", "done", "failed"]
+JobState = Literal["queued", "running", "done", "failed", "cancelled"]
 Role = Literal["reader", "analyst", "administrator"]
 ROLES: Final[tuple[Role, ...]] = ("reader", "analyst", "administrator")
 """Each may do all that the ones before it may."""
+AuditAction = Literal["uploaded", "submitted", "cancelled", "deleted", "created", "revoked"]
+AuditSubject = Literal["history", "study", "job", "assessment", "token"]
 
 LIFE_BEYOND_SEARCH_YEARS: Final = 1e6
 """Sort key of a life beyond the search limit: longer than any life that was found."""
@@ -96,6 +101,16 @@ class Study(Base):
     title: Mapped[str]
     document: Mapped[dict[str, Any]]
     created_at: Mapped[datetime] = mapped_column(default=utc_now)
+
+
+class StudyHistory(Base):
+    """One stored history that a study names; the row stays where the history is deleted, as the study's text does."""
+
+    __tablename__ = "study_histories"
+    __table_args__ = (Index(None, "history_id", "study_id"),)
+
+    study_id: Mapped[str] = mapped_column(ForeignKey("studies.id", ondelete="CASCADE"), primary_key=True)
+    history_id: Mapped[str] = mapped_column(_HASH, primary_key=True)
 
 
 class Sweep(Base):
@@ -211,7 +226,8 @@ class Job(Base):
     """Work to be done; the row says what is true.
 
     ``attempt`` counts claims and fences them: whoever holds an older number has lost the job. ``retryable`` is set
-    where the fault lay with the machine, so that submitting again runs it again.
+    where the fault lay with the machine, so that submitting again runs it again; ``submitted_attempt`` is the number
+    at which it was submitted last, so that numbers never come twice.
     """
 
     __tablename__ = "jobs"
@@ -231,6 +247,7 @@ class Job(Base):
     retryable: Mapped[bool] = mapped_column(default=False)
     assessment_id: Mapped[str | None] = mapped_column(ForeignKey("assessments.id"))
     attempt: Mapped[int] = mapped_column(default=0)
+    submitted_attempt: Mapped[int] = mapped_column(default=0)
     created_at: Mapped[datetime] = mapped_column(default=utc_now)
     started_at: Mapped[datetime | None]
     heartbeat_at: Mapped[datetime | None]
@@ -249,3 +266,32 @@ class Token(Base):
     created_at: Mapped[datetime] = mapped_column(default=utc_now)
     last_used_at: Mapped[datetime | None]
     revoked_at: Mapped[datetime | None]
+
+
+class AuditEntry(Base):
+    """Who changed what, and when; never changed itself, and it stays when its subject goes.
+
+    ``who`` is the token's name, or ``local`` for a caller of this machine without one; ``title`` is what people call
+    the subject: a file's name, a study's title, a token's name.
+    """
+
+    __tablename__ = "audit"
+    __table_args__ = (Index(None, "created_at", "id"),)
+
+    id: Mapped[int] = mapped_column(BigInteger().with_variant(Integer, "sqlite"), primary_key=True)
+    created_at: Mapped[datetime] = mapped_column(default=utc_now)
+    who: Mapped[str]
+    token_id: Mapped[str | None] = mapped_column(String(16))
+    action: Mapped[AuditAction] = mapped_column(String(20))
+    subject: Mapped[AuditSubject] = mapped_column(String(20))
+    subject_id: Mapped[str] = mapped_column(_HASH)
+    title: Mapped[str]
+
+
+class UnremovedFile(Base):
+    """A stored file whose history was deleted; the row goes once the file is gone."""
+
+    __tablename__ = "unremoved_files"
+
+    store_key: Mapped[str] = mapped_column(primary_key=True)
+    history_id: Mapped[str] = mapped_column(_HASH)

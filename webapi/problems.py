@@ -20,6 +20,7 @@ from lifetime.errors import (
     StudyError,
 )
 from webapi.errors import (
+    ConflictError,
     DatabaseStateError,
     LimitError,
     ListenError,
@@ -43,6 +44,7 @@ STATUS: Final[dict[type[PackwearError], int]] = {
     LimitError: 413,
     QueryError: 400,
     NotFoundError: 404,
+    ConflictError: 409,
     TokenError: 401,
     StoreError: 503,
     DatabaseStateError: 503,

@@ -1,91 +1,38 @@
-"""Running the service: a web server and one worker process that is started again when it dies."""
+"""Running the service: several web processes on one socket, and one worker.
 
-import json
-import multiprocessing
+The process that is started answers nothing itself. It holds the socket, so that no connection is refused while a
+process dies or is replaced, and keeps the others (``keeper.py``): SIGTERM and SIGINT end all in order, SIGHUP replaces
+each by a new one of the program as it lies on the disk now.
+"""
+
 import os
+import secrets
 import signal
 import socket
-import sys
+import tempfile
 import threading
-from typing import Any
+from multiprocessing.connection import Connection
+from pathlib import Path
+from typing import Final
 
-from waitress.channel import HTTPChannel
-from waitress.server import create_server
-from waitress.task import ErrorTask
+from pydantic import SecretStr
 
-from webapi.app import FORM_OVERHEAD_BYTES, create_app
+from webapi.database import engine_from, session_factory
 from webapi.errors import ListenError
+from webapi.keeper import Keeper, Task
 from webapi.logs import LOGGER, start_logging
+from webapi.readiness import make_ready
+from webapi.services.deletion import remove_files
 from webapi.settings import Settings
-from webapi.store import open_store
-from webapi.worker import work_forever
+from webapi.store import HistoryStore, open_store
+from webapi.web_process import answer_forever
 
-_THREADS = 8
-
-
-class ProblemTask(ErrorTask):
-    """Answers what the server itself refuses (too large, malformed) with the same body as every other error."""
-
-    def execute(self) -> None:
-        """Send the answer."""
-        error = self.request.error
-        body = json.dumps(
-            {
-                "type": "about:blank",
-                "title": error.reason,
-                "status": error.code,
-                "detail": "The request was refused before it was read: it is too large or malformed.",
-                "request_id": "",
-                "faults": [],
-            }
-        ).encode()
-        self.status = f"{error.code} {error.reason}"
-        self.response_headers.append(("Content-Type", "application/problem+json"))
-        self.response_headers.append(("Content-Length", str(len(body))))
-        self.response_headers.append(("Connection", "close"))
-        self.close_on_finish = True
-        self.content_length = len(body)
-        self.write(body)
-
-
-class ProblemChannel(HTTPChannel):
-    """A connection whose refusals are problem details."""
-
-    error_task_class = ProblemTask
-
-
-def make_server(settings: Settings) -> Any:
-    """The web server, listening but not yet answering.
-
-    Args:
-        settings: With host and port; port 0 takes a free one.
-
-    Raises:
-        DatabaseStateError: The database does not fit the program, or tokens are needed and there are none.
-        ListenError: Another program listens there, or this machine does not have the address.
-    """
-    app = create_app(settings)
-    try:
-        server = create_server(
-            app,
-            host=settings.host,
-            port=settings.port,
-            threads=_THREADS,
-            # A little more than a form with the largest file, so that the application words the refusal near the limit.
-            max_request_body_size=settings.upload_bytes + 2 * FORM_OVERHEAD_BYTES,
-            ident="packwear",
-            # Headers of proxies reach the application, which refuses or believes them (webapi/forwarding.py).
-            clear_untrusted_proxy_headers=False,
-        )
-    except (OSError, OverflowError, ValueError) as error:
-        app.extensions["packwear"].engine.dispose()
-        raise ListenError(settings.host, settings.port, _reason(error)) from None
-    server.channel_class = ProblemChannel
-    return server
+_BACKLOG: Final = 1_024
+"""Connections that wait while all web processes are busy or starting."""
 
 
 def serve_forever(settings: Settings) -> None:
-    """Run web server and worker until stopped.
+    """Run web processes and worker until stopped.
 
     Args:
         settings: Everything that can be set.
@@ -95,37 +42,71 @@ def serve_forever(settings: Settings) -> None:
         ListenError: Another program listens there, or this machine does not have the address.
     """
     start_logging(settings.log_level)
-    server = make_server(settings)
-    open_store(settings.store_url).clean()
-    ended = threading.Event()
-    keeper = threading.Thread(target=_keep_worker, args=(settings, ended), name="keeper", daemon=True)
-    keeper.start()
-    # The server ends its loop in order on this exception; closing its socket under the loop would end in an error.
-    signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
-    LOGGER.info("listening", extra={"facts": {"address": f"http://{settings.host}:{settings.port}/"}})
+    engine = engine_from(settings)
     try:
-        server.run()
+        make_ready(engine, settings)
     finally:
-        server.close()
-        ended.set()
-        keeper.join(timeout=10.0)
+        engine.dispose()  # the other processes open their own connections
+    if settings.secret_key is None:
+        # A form that one process gave out is sent to another.
+        settings = settings.model_copy(update={"secret_key": SecretStr(secrets.token_hex(32))})
+    with listening(settings.host, settings.port) as listener:
+        store = open_store(settings.store_url)
+        _clean(settings, store)
+        with tempfile.TemporaryDirectory(dir=store.workspace(), ignore_cleanup_errors=True) as folder:
+            web = (settings, listener, Path(folder) / "limits.db")
+            tasks = [Task(f"web-{number}", answer_forever, web) for number in range(1, settings.web_processes + 1)]
+            with Keeper([*tasks, Task("worker", work_until_told, (settings,))], settings.stop_s) as keeper:
+                LOGGER.info("listening", extra={"facts": {"address": f"http://{settings.host}:{settings.port}/"}})
+                keeper.run()
+
+
+def listening(host: str, port: int) -> socket.socket:
+    """A socket that listens; connections wait in it until a process takes them.
+
+    Args:
+        host: Name or address; of several addresses of a name the first of IPv4 is taken.
+        port: 0 takes a free one.
+
+    Raises:
+        ListenError: Another program listens there, or this machine does not have the address.
+    """
+    try:
+        found = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE)
+        family, *_, address = min(found, key=lambda one: one[0] != socket.AF_INET)
+        return socket.create_server(address, family=family, backlog=_BACKLOG)
+    except (OSError, OverflowError, ValueError) as error:
+        raise ListenError(host, port, _reason(error)) from None
+
+
+def work_until_told(settings: Settings, ready: Connection) -> None:
+    """Do jobs until told to stop; the job in hand is ended first.
+
+    Args:
+        settings: With database and store.
+        ready: Told at once: jobs wait for a worker, nobody else does.
+    """
+    from webapi.worker import work_forever  # noqa: PLC0415 - slow, and only the worker needs it
+
+    ended = threading.Event()
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, lambda *_: ended.set())
+    ready.close()
+    work_forever(settings, ended)
+
+
+def _clean(settings: Settings, store: HistoryStore) -> None:
+    """Remove what a crash left in the store."""
+    store.clean()
+    engine = engine_from(settings)
+    try:
+        with session_factory(engine)() as session:
+            remove_files(session, store)
+    finally:
+        engine.dispose()
 
 
 def _reason(error: Exception) -> str:
     if isinstance(error, OSError) and error.errno is not None and not isinstance(error, socket.gaierror):
         return os.strerror(error.errno).lower()
     return "no address of this machine has that name"
-
-
-def _keep_worker(settings: Settings, ended: threading.Event) -> None:
-    """Keep one worker process running; a worker that is killed is replaced."""
-    context = multiprocessing.get_context("spawn")
-    worker = None
-    while not ended.is_set():
-        if worker is None or not worker.is_alive():
-            worker = context.Process(target=work_forever, args=(settings,), name="packwear-worker", daemon=True)
-            worker.start()
-        ended.wait(1.0)
-    if worker is not None:
-        worker.terminate()
-        worker.join(timeout=5.0)

@@ -5,6 +5,7 @@ The README lists every one of them with its meaning.
 
 import ipaddress
 import os
+import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -69,6 +70,44 @@ class ReadingLimits:
     memory_bytes: int = 4_000_000_000
 
 
+@dataclass(frozen=True, slots=True)
+class StudyLimits:
+    """What a study may ask for.
+
+    Args:
+        strategies: Number of strategies.
+        histories: Number of different history entries; two columns of one file are two.
+        rows: Rows to be read for all these entries together.
+    """
+
+    strategies: int = 50
+    histories: int = 60
+    rows: int = 100_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class JobLimits:
+    """What the process that assesses a study may take.
+
+    Args:
+        seconds: Time by the clock [s].
+        memory_bytes: Address space [byte].
+    """
+
+    seconds: float = 3_600.0
+    memory_bytes: int = 4_000_000_000
+
+    @property
+    def memory_MiB(self) -> int:
+        """The memory in the unit that messages use."""
+        return self.memory_bytes >> 20
+
+
+def _usual_web_processes() -> int:
+    """One for each processor, 2 to 4; on Windows one, because processes there share no listening socket."""
+    return 1 if sys.platform == "win32" else min(4, max(2, os.cpu_count() or 1))
+
+
 class Settings(BaseModel):
     """Everything that can be set; see the table at the top of this module."""
 
@@ -88,8 +127,15 @@ class Settings(BaseModel):
     reading_s: Annotated[float, Field(ge=1.0, le=86_400.0)] = 300.0
     reading_bytes: Annotated[int, Field(ge=1_000_000_000)] = 4_000_000_000
     study_bytes: Bytes = 1_000_000
+    study_strategies: Annotated[int, Field(ge=1)] = 50
+    study_histories: Annotated[int, Field(ge=1)] = 60
+    study_rows: Annotated[int, Field(ge=1)] = 100_000_000
+    job_s: Annotated[float, Field(ge=1.0, le=1_000_000.0)] = 3_600.0
+    job_bytes: Annotated[int, Field(ge=1_500_000_000)] = 4_000_000_000
     uploads_per_minute: Annotated[int, Field(ge=1)] = 30
     submissions_per_minute: Annotated[int, Field(ge=1)] = 60
+    web_processes: Annotated[int, Field(ge=1, le=64)] = Field(default_factory=_usual_web_processes)
+    stop_s: Annotated[float, Field(gt=0.0, le=3_600.0)] = 30.0
     busy_timeout_s: Annotated[float, Field(gt=0.0, le=600.0)] = 15.0
     stale_job_s: Annotated[float, Field(gt=0.0, le=86_400.0)] = 60.0
     log_level: Literal["debug", "info", "warning", "error"] = "info"
@@ -159,6 +205,16 @@ class Settings(BaseModel):
     def reading_limits(self) -> ReadingLimits:
         """What reading an uploaded history may take."""
         return ReadingLimits(self.reading_s, self.reading_bytes)
+
+    @property
+    def study_limits(self) -> StudyLimits:
+        """What a study may ask for."""
+        return StudyLimits(self.study_strategies, self.study_histories, self.study_rows)
+
+    @property
+    def job_limits(self) -> JobLimits:
+        """What assessing a study may take."""
+        return JobLimits(self.job_s, self.job_bytes)
 
 
 def data_folder() -> Path:

@@ -4,20 +4,18 @@ A worker looks at the rows a few times a second and takes what is queued or aban
 that could forget a job, or tell of one that is not there.
 """
 
-import multiprocessing
-import os
 import threading
 from typing import Final
 
 from sqlalchemy import Engine
 from sqlalchemy.exc import SQLAlchemyError
 
-from webapi import migrate
+from webapi import job_process, migrate
 from webapi.database import engine_from, session_factory
+from webapi.job_process import end_with_parent
 from webapi.logs import LOGGER, start_logging
 from webapi.services import jobs
 from webapi.settings import Settings
-from webapi.store import open_store
 
 _LOOK_EVERY_S: Final = 0.2
 """Short next to the seconds of an assessment; one look is a seek in an index."""
@@ -34,7 +32,7 @@ def work_forever(settings: Settings, ended: threading.Event | None = None) -> No
     Raises:
         DatabaseStateError: The database does not fit the program.
     """
-    _end_with_parent()
+    end_with_parent()
     start_logging(settings.log_level)
     engine = engine_from(settings)
     try:
@@ -45,7 +43,7 @@ def work_forever(settings: Settings, ended: threading.Event | None = None) -> No
 
 
 def _work(engine: Engine, settings: Settings, stop: threading.Event) -> None:
-    factory, store = session_factory(engine), open_store(settings.store_url)
+    factory = session_factory(engine)
     LOGGER.info("worker ready")
     while not stop.is_set():
         try:
@@ -58,7 +56,7 @@ def _work(engine: Engine, settings: Settings, stop: threading.Event) -> None:
             for key in found:
                 if stop.is_set():
                     break
-                done = jobs.run(factory, store, key, settings.stale_job_s)
+                done = job_process.run(settings, factory, key)
                 LOGGER.info("job", extra={"facts": {"job": key, "ended_here": done}})
         except SQLAlchemyError as error:
             # The database may be restarting; the rows are still there when it is back.
@@ -71,16 +69,3 @@ def _work(engine: Engine, settings: Settings, stop: threading.Event) -> None:
             continue
         if not found:
             stop.wait(_LOOK_EVERY_S)
-
-
-def _end_with_parent() -> None:
-    """End this process when the one that started it does; a job in hand is taken up by the next worker."""
-    parent = multiprocessing.parent_process()
-    if parent is None:
-        return
-
-    def watch() -> None:
-        parent.join()
-        os._exit(1)
-
-    threading.Thread(target=watch, name="parent", daemon=True).start()

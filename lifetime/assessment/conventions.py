@@ -36,7 +36,8 @@ class _Judged:
     def outcome(self, battery: SourceSetup) -> ConventionOutcome:
         """Life and cost under the battery's counting and ageing model, beside the same bank."""
         life = projected_life(battery, self.duty(battery), self.day.requirement, self.yearly, first_limit_only=True)
-        cost = cost_of_lives(self.setup, replace(self.life.battery, life_years=life.years), self.life.ultracapacitor)
+        battery_life = replace(self.life.battery, life_years=life.years)
+        cost = cost_of_lives(self.setup, battery_life, self.life.ultracapacitor, self.life.energy)
         net = cost.net_present_cost if isinstance(cost, LifeCycleCost) else None
         return ConventionOutcome(battery.counting.small_cycles, battery.counting.cycle_rate, life.years, net)
 

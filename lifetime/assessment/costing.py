@@ -5,19 +5,14 @@ from dataclasses import replace
 from lifetime.assessment.setups import SourceSetup, StudySetup
 from lifetime.constants import DAYS_PER_YEAR, SECONDS_PER_DAY, SECONDS_PER_HOUR
 from lifetime.costing.discounting import ONE_DAY_YEARS
-from lifetime.costing.life_cycle import (
-    SOURCE_NAMES,
-    CostTerms,
-    LifeCycleCost,
-    NoLifeCycleCost,
-    SourceCost,
-    life_cycle_cost,
-)
+from lifetime.costing.energy import EnergyBought
+from lifetime.costing.life_cycle import SOURCE_NAMES, LifeCycleCost, NoLifeCycleCost, life_cycle_cost
+from lifetime.costing.terms import CostTerms, SourceCost
 from lifetime.results.records import SourceResult, StrategyResult
 
 
 def cost_of_lives(
-    setup: StudySetup, battery: SourceResult, ultracapacitor: SourceResult | None
+    setup: StudySetup, battery: SourceResult, ultracapacitor: SourceResult | None, energy: EnergyBought
 ) -> LifeCycleCost | NoLifeCycleCost:
     """Life-cycle cost of a strategy, or why it has none.
 
@@ -25,6 +20,7 @@ def cost_of_lives(
         setup: The study, which gives the prices.
         battery: What became of the battery.
         ultracapacitor: What became of the ultracapacitor bank, or None for a strategy without one.
+        energy: What is bought.
     """
     results = [result for result in (battery, ultracapacitor) if result is not None]
     reasons = [
@@ -35,14 +31,13 @@ def cost_of_lives(
     if reasons:
         return NoLifeCycleCost("; ".join(reasons))
     drivetrain = setup.drivetrain
-    bank_cost, heat = None, 0.0
+    bank_cost = None
     if ultracapacitor is not None and drivetrain.ultracapacitor is not None:
         bank_cost = _source_cost(drivetrain.ultracapacitor, ultracapacitor)
-        heat = ultracapacitor.energy_losses_kWh_per_year
     return life_cycle_cost(
         _source_cost(drivetrain.battery, battery),
         _terms(setup),
-        energy_losses_kWh_per_year=battery.energy_losses_kWh_per_year + heat,
+        energy_bought_kWh_per_year=energy.total_kWh_per_year,
         ultracapacitor=bank_cost,
     )
 
@@ -54,11 +49,19 @@ def priced_anew(setup: StudySetup, result: StrategyResult) -> StrategyResult:
         setup: The study that gives the prices.
         result: From a study that differs only in prices or in other strategies.
     """
-    return replace(result, rank=None, cost=cost_of_lives(setup, result.battery, result.ultracapacitor))
+    return replace(result, rank=None, cost=cost_of_lives(setup, result.battery, result.ultracapacitor, result.energy))
 
 
 def _source_cost(setup: SourceSetup, result: SourceResult) -> SourceCost:
-    return SourceCost(setup.price.purchase, result.cost_life_years, setup.price.replacement_labour)
+    price = setup.price
+    return SourceCost(
+        price.purchase,
+        result.cost_life_years,
+        price.replacement_labour,
+        price.decline,
+        price.second_life_fraction,
+        price.downtime_days,
+    )
 
 
 def _terms(setup: StudySetup) -> CostTerms:
@@ -69,7 +72,8 @@ def _terms(setup: StudySetup) -> CostTerms:
         discount_rate=study.cost.discount_rate,
         electricity_per_kWh=study.cost.electricity_per_kWh,
         distance_km_per_year=None if distance is None else distance * study.service.distance_days_per_year,
-        residual_credit=study.cost.residual_value,
+        residual=study.cost.residual_value,
+        downtime_per_day=study.cost.downtime_per_day,
     )
 
 

@@ -3,9 +3,11 @@
 from dataclasses import dataclass
 
 from lifetime.assessment.costing import cost_of_lives
+from lifetime.assessment.energy_bought import energy_bought
 from lifetime.assessment.setups import Drivetrain, StudySetup
 from lifetime.assessment.source_result import assess_source
 from lifetime.assessment.traces import DrivetrainTraces
+from lifetime.costing.energy import EnergyBought
 from lifetime.costing.life_cycle import LifeCycleCost, NoLifeCycleCost
 from lifetime.results.records import SourceResult
 
@@ -17,11 +19,13 @@ class DrivetrainLife:
     Args:
         battery: What became of the battery.
         ultracapacitor: What became of the ultracapacitor bank; None without one.
+        energy: What is bought.
         cost: Life-cycle cost, or why there is none.
     """
 
     battery: SourceResult
     ultracapacitor: SourceResult | None
+    energy: EnergyBought
     cost: LifeCycleCost | NoLifeCycleCost
 
 
@@ -44,4 +48,5 @@ def drivetrain_life(
         bank = assess_source(
             drivetrain.ultracapacitor, traces.ultracapacitor, yearly, first_limit_only=first_limit_only
         )
-    return DrivetrainLife(battery, bank, cost_of_lives(setup, battery, bank))
+    energy = energy_bought(drivetrain, traces, yearly, setup.operation.charger_efficiency, battery, bank)
+    return DrivetrainLife(battery, bank, energy, cost_of_lives(setup, battery, bank, energy))

@@ -25,7 +25,7 @@ def fingerprint(loaded: LoadedStudy) -> str:
     """
     document: Mapping[str, object] = {
         "study": without_names(loaded),
-        "cells": [cell.sha256 for cell in (loaded.battery, loaded.ultracapacitor) if cell is not None],
+        "cells": [cell.sha256 for cell in loaded.cells],
         "ambient_K": loaded.ambient_K.tolist(),
         "functions": sorted(f"{name}:{sha256}" for (_, name), (_, sha256) in loaded.functions.items()),
         "program": program_version(),
@@ -47,7 +47,8 @@ def without_names(loaded: LoadedStudy) -> dict[str, object]:
         for key, spec in given.inputs().items():
             kept = spec.model_dump(mode="json", include={"interpolation", "ambient_C", "clean"})
             strategy[key] = {**kept, "data": loaded.histories[spec].data_sha256}
-    for section in ("battery", "ultracapacitor"):
-        if data[section] is not None:
-            data[section].pop("cell")
+    for sections in (data, *(strategy["design"] or {} for strategy in data["strategy"])):
+        for section in ("battery", "ultracapacitor"):
+            if sections.get(section) is not None:
+                sections[section].pop("cell", None)
     return dict(data)

@@ -7,6 +7,7 @@ from lifetime.assessment.least_rms import least_rms_day
 from lifetime.assessment.setups import StudySetup
 from lifetime.assessment.split_outcome import SplitOutcome, split_outcome
 from lifetime.assessment.strategy import StrategyWithSplit
+from lifetime.costing.break_even import break_even_price
 from lifetime.costing.life_cycle import LifeCycleCost, NoLifeCycleCost
 from lifetime.history.spec import HistoryInput
 from lifetime.results.records import ReferenceSplit, StrategyResult
@@ -30,28 +31,28 @@ class ReferenceSplits:
     least_rms: SplitOutcome
 
 
-def with_references(setup: StudySetup, strategies: Sequence[StrategyWithSplit]) -> list[StrategyResult]:
+def with_references(strategies: Sequence[StrategyWithSplit]) -> list[StrategyResult]:
     """Compare every strategy that splits a demand between two sources with the reference splits of that demand.
 
     The least-rms split may leave the bank as empty as any of the strategies does; else one could beat it by borrowing.
+    A strategy with a design of its own is compared with reference splits of that design.
 
     Args:
-        setup: The study.
-        strategies: Its strategies, assessed.
+        strategies: Of one study, assessed.
     """
-    end_voltages_V: dict[HistoryInput, list[float]] = {}
+    groups: dict[tuple[int, HistoryInput], list[StrategyWithSplit]] = {}
     for strategy in strategies:
         if strategy.demand is not None and strategy.outcome is not None:
-            end_voltages_V.setdefault(strategy.demand, []).append(strategy.outcome.end_voltage_V)
-    references = {
-        spec: reference_splits(setup, setup.demands.of(spec), min(ends)) for spec, ends in end_voltages_V.items()
-    }
-    return [
-        strategy.result
-        if strategy.demand is None or strategy.outcome is None
-        else replace(strategy.result, reference_split=comparison(strategy.outcome, references[strategy.demand]))
-        for strategy in strategies
-    ]
+            groups.setdefault((id(strategy.setup), strategy.demand), []).append(strategy)
+    compared: dict[int, StrategyResult] = {}
+    for (_, spec), alike in groups.items():
+        setup = alike[0].setup
+        ends = [one.outcome.end_voltage_V for one in alike if one.outcome is not None]
+        references = reference_splits(setup, setup.demands.of(spec), min(ends))
+        for one in alike:
+            assert one.outcome is not None  # noqa: S101 - the group asks for it
+            compared[id(one)] = replace(one.result, reference_split=comparison(one.outcome, references))
+    return [compared.get(id(strategy), strategy.result) for strategy in strategies]
 
 
 def reference_splits(setup: StudySetup, demand: Demand, lowest_end_V: float) -> ReferenceSplits:
@@ -96,6 +97,7 @@ def comparison(outcome: SplitOutcome, references: ReferenceSplits) -> ReferenceS
         reference_peak_W=best.battery_peak_W,
         alone_net_present_cost=costs[0],
         alone_no_cost_reason=_no_cost_reason(alone.life.cost),
+        ultracapacitor_break_even_price=_break_even(outcome.life.cost, alone.life.cost),
         reference_life_years=best.life.battery.life_years,
         reference_net_present_cost=costs[2],
         reference_no_cost_reason=_no_cost_reason(best.life.cost),
@@ -112,6 +114,13 @@ def _capacity_loss(split: SplitOutcome) -> float | None:
 
 def _net_present(cost: LifeCycleCost | NoLifeCycleCost) -> float | None:
     return None if isinstance(cost, NoLifeCycleCost) else cost.net_present_cost
+
+
+def _break_even(cost: LifeCycleCost | NoLifeCycleCost, alone: LifeCycleCost | NoLifeCycleCost) -> float | None:
+    """Price of the bank at which it pays exactly; None where one of the two has no cost, or there is no such price."""
+    if isinstance(cost, NoLifeCycleCost) or isinstance(alone, NoLifeCycleCost):
+        return None
+    return break_even_price("ultracapacitor", cost, alone)
 
 
 def _no_cost_reason(cost: LifeCycleCost | NoLifeCycleCost) -> str | None:

@@ -27,6 +27,7 @@ from lifetime.stress.source import Source, Thermal
 from lifetime.study.duty import Service
 from lifetime.study.evaluation import Counting, EndOfLife
 from lifetime.study.load import LoadedStudy
+from lifetime.study.prices import BatteryPrice, UltracapacitorPrice
 from lifetime.study.schema import Study
 from lifetime.study.sections import Battery, ThermalPath, Ultracapacitor
 
@@ -46,7 +47,13 @@ def resolve_setups(loaded: LoadedStudy) -> StudySetup:
     return StudySetup(
         loaded=loaded,
         drivetrain=Drivetrain(battery, bank),
-        operation=Operation(service.years, loaded.ambient_K, service.day.drive_repeats, service.runs_per_year),
+        operation=Operation(
+            service.years,
+            loaded.ambient_K,
+            service.day.drive_repeats,
+            service.runs_per_year,
+            service.day.charger_efficiency,
+        ),
         demands=Demands(loaded.histories, _vehicle(study)),
     )
 
@@ -62,9 +69,7 @@ def battery_setup(section: Battery, cell: Cell, limits: EndOfLife, service: Serv
         counting: How its cycles are counted.
     """
     pack = Pack(cell, section.series, section.parallel)
-    purchase = section.price.purchase
-    if purchase is None:
-        purchase = (section.price.purchase_per_kWh or 0.0) * (pack.pack_energy_Wh / 1000.0)
+    purchase = section.price.of_pack(pack.pack_energy_Wh / 1000.0, section.series * section.parallel)
     return SourceSetup(
         kind="battery",
         cell=cell,
@@ -72,7 +77,7 @@ def battery_setup(section: Battery, cell: Cell, limits: EndOfLife, service: Serv
         model=cell.law,
         limits=HealthLimits(limits.battery_capacity, limits.battery_resistance),
         charging=_battery_charging(section, pack, service),
-        price=SourcePrice(purchase, section.price.replacement_labour),
+        price=_price(section.price, purchase),
         smallest_cycle_soc=counting.smallest_battery_depth_of_discharge,
         counting=counting.convention(),
     )
@@ -90,10 +95,7 @@ def ultracapacitor_setup(
         service: Whether histories contain everything.
     """
     pack = Pack(cell, section.series, section.parallel)
-    purchase = section.price.purchase
-    if purchase is None:
-        farads = (cell.capacitance_F or 0.0) * section.series * section.parallel
-        purchase = (section.price.purchase_per_farad_cell or 0.0) * farads
+    purchase = section.price.of_bank(cell.capacitance_F or 0.0, section.series * section.parallel)
     return UltracapacitorSetup(
         kind="ultracapacitor",
         cell=cell,
@@ -101,11 +103,25 @@ def ultracapacitor_setup(
         model=_ultracapacitor_model(section, cell),
         limits=HealthLimits(limits.ultracapacitor_capacitance, limits.ultracapacitor_esr),
         charging=Charging(None, 0.0, whole_log=service.histories_cover == "everything"),
-        price=SourcePrice(purchase, section.price.replacement_labour),
+        price=_price(section.price, purchase),
         bank=_bank(section, pack),
         start_voltage_V=section.start_voltage_V,
+        rest_voltage_V=section.rest_voltage_V,
         balance_at_charger=section.balance_at_charger,
         longest_life_years=limits.ultracapacitor_longest_life_years,
+        refill_efficiency=section.refill_efficiency,
+        returns_energy=section.energy_at_rest == "returned",
+        standby_W=section.standby_W,
+    )
+
+
+def _price(section: BatteryPrice | UltracapacitorPrice, purchase: float) -> SourcePrice:
+    return SourcePrice(
+        purchase,
+        section.replacement_labour,
+        section.price_decline_fraction_per_year,
+        section.second_life_fraction,
+        section.replacement_downtime_days,
     )
 
 

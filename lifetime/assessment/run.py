@@ -6,10 +6,13 @@ from dataclasses import replace
 
 from lifetime.assessment.costing import priced_anew
 from lifetime.assessment.fingerprint import fingerprint, input_hashes
+from lifetime.assessment.levers import levers
+from lifetime.assessment.notices.study_numbers import study_notices
 from lifetime.assessment.reference_splits import with_references
 from lifetime.assessment.resolution import resolve_setups
+from lifetime.assessment.setups import StudySetup
 from lifetime.assessment.strategy import StrategyWithSplit, assess_strategy
-from lifetime.costing.ranking import comparability_notices, order, rank
+from lifetime.costing.ranking import comparability_notices, order, rank, residual_notices
 from lifetime.errors import AssessmentError
 from lifetime.results.records import Assessment, StrategyResult
 from lifetime.study.load import LoadedStudy
@@ -28,26 +31,33 @@ def assess(
     Args:
         loaded: The study with everything it names.
         progress: Called with each strategy's name as it is finished.
-        in_detail: Also compare with the reference splits, and lay the ageing over the day; a sweep does without.
+        in_detail: Also compare with the reference splits, lay the ageing over the day, and see what other levers would
+            buy; a sweep does without.
         known: Results by strategy of a study that differs only in what these do not feel (prices, other strategies):
             they are only priced anew. Of use without detail only.
 
     Raises:
         AssessmentError: A day does not fit into 24 h, or an iteration does not settle.
     """
-    setup = resolve_setups(loaded)
+    shared = resolve_setups(loaded)
     strategies = []
     for strategy in loaded.study.strategy:
+        variant = loaded.variants.get(strategy.name)
+        setup = shared if variant is None else resolve_setups(variant)
         before = None if known is None else known.get(strategy.name)
         with _named(strategy.name):
             strategies.append(
                 assess_strategy(setup, strategy, in_detail=in_detail)
                 if before is None
-                else StrategyWithSplit(priced_anew(setup, before))
+                else StrategyWithSplit(setup, priced_anew(setup, before))
             )
         if progress is not None:
             progress(strategy.name)
-    return _assessment(loaded, with_references(setup, strategies))
+    result = _assessment(shared, with_references(strategies))
+    best = result.strategies[0]
+    if not in_detail or best.rank is None:
+        return result
+    return replace(result, levers=levers(loaded, best))
 
 
 @contextmanager
@@ -59,9 +69,15 @@ def _named(strategy: str) -> Iterator[None]:
         raise type(error)(f'Strategy "{strategy}": {error}') from error
 
 
-def _assessment(loaded: LoadedStudy, results: list[StrategyResult]) -> Assessment:
-    """Rank the strategies, and say whether they did the same work."""
+def _assessment(setup: StudySetup, results: list[StrategyResult]) -> Assessment:
+    """Rank the strategies, and say whether they did the same work and the study's numbers suit each other."""
+    loaded = setup.loaded
     costs = [None if result.life_cycle_cost is None else result.life_cycle_cost.net_present_cost for result in results]
+    by_residual = {
+        result.name: cost.net_present_cost_by_residual
+        for result in results
+        if (cost := result.life_cycle_cost) is not None
+    }
     ranked = [replace(result, rank=place) for result, place in zip(results, rank(costs), strict=True)]
     return Assessment(
         id=fingerprint(loaded),
@@ -70,5 +86,9 @@ def _assessment(loaded: LoadedStudy, results: list[StrategyResult]) -> Assessmen
         inputs=input_hashes(loaded),
         loaded=loaded,
         # A strategy without a cost is not ranked, so its trip need not compare.
-        notices=tuple(comparability_notices([result.trip for result in results if result.life_cycle_cost is not None])),
+        notices=(
+            *study_notices(setup),
+            *comparability_notices([result.trip for result in results if result.life_cycle_cost is not None]),
+            *residual_notices(by_residual, loaded.study.cost.residual_value),
+        ),
     )

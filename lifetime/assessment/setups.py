@@ -35,12 +35,18 @@ class SourcePrice:
     """What a source costs.
 
     Args:
-        purchase: Of the whole pack or bank [currency], >= 0.
+        purchase: Of the whole pack or bank today [currency], >= 0.
         replacement_labour: Of each replacement [currency], >= 0.
+        decline: By how much the price falls a year [1/year].
+        second_life_fraction: What a replaced source fetches, of the price then [0..1].
+        downtime_days: Days out of work at each replacement [days].
     """
 
     purchase: float
     replacement_labour: float
+    decline: float = 0.0
+    second_life_fraction: float = 0.0
+    downtime_days: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -79,12 +85,20 @@ class UltracapacitorSetup(SourceSetup):
     Args:
         bank: Capacitance, resistance, voltage window and current limit, without a setpoint.
         start_voltage_V: Capacitor voltage when the working day begins [V], > 0.
+        rest_voltage_V: Capacitor voltage while the vehicle does not work [V], >= 0.
         balance_at_charger: True where a charger closes the balance of a history of its own.
+        refill_efficiency: Between battery and bank while the vehicle stands [0.01..1].
+        returns_energy: True where what the bank holds above its rest voltage goes back to the battery.
+        standby_W: What leakage and balancing of the bank take [W], >= 0.
     """
 
     bank: Bank
     start_voltage_V: float
+    rest_voltage_V: float
     balance_at_charger: bool = False
+    refill_efficiency: float = 1.0
+    returns_energy: bool = True
+    standby_W: float = 0.0
 
     def started_at(self, voltage_V: float) -> "UltracapacitorSetup":
         """The same bank with another voltage at the start of the day.
@@ -142,12 +156,14 @@ class Operation:
         ambient_K: Monthly mean ambient temperature [K], shape (12,).
         drive_repeats: Passes of a demand or history on a working day, >= 1.
         runs_per_year: From the length of a traced day [s] to how often a year holds it [1/year].
+        charger_efficiency: From the meter to the battery's terminals [0.01..1].
     """
 
     service_years: float
     ambient_K: FloatArray
     drive_repeats: int
     runs_per_year: Callable[[float], float]
+    charger_efficiency: float
 
     def yearly(self, day_length_s: float) -> YearlyDuty:
         """The yearly duty of a traced day.

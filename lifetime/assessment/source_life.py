@@ -1,17 +1,25 @@
 """Life of one source: run its yearly duty until a limit of its health or its requirement ends it."""
 
 from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
 
 from lifetime.ageing.contract import AgeingLaw
 from lifetime.assessment.requirement import Requirement
 from lifetime.assessment.setups import HealthLimits, SourceSetup, YearlyDuty
 from lifetime.assessment.traces import DayTraces
 from lifetime.checks import FloatArray
-from lifetime.constants import LIFE_SEARCH_YEARS
+from lifetime.constants import LIFE_SEARCH_YEARS, ZERO_CELSIUS_K
+from lifetime.errors import AssessmentError
 from lifetime.projection.duty import Duty
 from lifetime.projection.limits import Crossing, health_crossings
 from lifetime.projection.years import Trajectory, project
 from lifetime.results.records import LifeState, SmallCycles
+
+_FASTEST_PER_DAY: Final = 1e100
+"""Turns of an ageing clock a day above which sums over the years would overflow; a life under a day has some 1e3."""
+_HOTTEST_SAID_C: Final = 1e6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,6 +66,9 @@ def projected_life(
         requirement: Its day against its bounds.
         yearly: How often and how long the duty is worked.
         first_limit_only: Stop, after service, as soon as one limit is reached; the others stay unknown.
+
+    Raises:
+        AssessmentError: The day is so far beyond any cell that its ageing cannot be computed.
     """
     years = LIFE_SEARCH_YEARS if requirement.is_met else 0.0
     trajectory = _trajectory(setup, duty, yearly, years, first_limit_only=first_limit_only)
@@ -110,7 +121,12 @@ def _trajectory(
     limits: HealthLimits = setup.limits
 
     def rates(capacity_fraction: float, resistance_ratio: float) -> FloatArray:
-        return model.clocks(duty.stress(capacity_fraction, resistance_ratio))
+        with np.errstate(over="ignore", invalid="ignore"):
+            stress = duty.stress(capacity_fraction, resistance_ratio)
+            turns = model.clocks(stress)
+        if not np.all(turns < _FASTEST_PER_DAY):
+            raise _beyond_any_cell(setup.kind, stress.temperature_K)
+        return turns
 
     def enough(so_far: float, capacity_fraction: float, resistance_ratio: float) -> bool:
         reached = (
@@ -120,6 +136,15 @@ def _trajectory(
         return so_far >= yearly.service_years and (any(reached) if first_limit_only else all(reached))
 
     return project(model, rates, years=years, enough=enough)
+
+
+def _beyond_any_cell(kind: str, temperature_K: FloatArray) -> AssessmentError:
+    hottest_C = float(np.nan_to_num(temperature_K, nan=np.inf).max() - ZERO_CELSIUS_K)
+    heat = f"more than {_HOTTEST_SAID_C:g}" if hottest_C > _HOTTEST_SAID_C else f"{hottest_C:.3g}"
+    return AssessmentError(
+        f"The {kind} is used so far beyond any cell that its ageing cannot be computed: its hottest cell reaches "
+        f"{heat} °C. Look at its thermal resistance and resistance, the number of its cells, and its current."
+    )
 
 
 def _health_crossings(setup: SourceSetup, trajectory: Trajectory) -> list[Crossing]:

@@ -12,7 +12,7 @@ from lifetime.assessment.notices.balance import balance_note, bank_ends_emptier
 from lifetime.assessment.notices.columns import column_notices
 from lifetime.assessment.notices.cost import cost_notices
 from lifetime.assessment.notices.histories import history_notices, start_notices, start_voltage_notices
-from lifetime.assessment.notices.magnitudes import distance_notices
+from lifetime.assessment.notices.magnitudes import battery_voltage_notices, distance_notices
 from lifetime.assessment.power_split import power_split
 from lifetime.assessment.setups import Drivetrain, StudySetup
 from lifetime.assessment.split_outcome import SplitOutcome, split_outcome
@@ -31,12 +31,14 @@ class StrategyWithSplit:
     """A strategy's result, and the split it came from.
 
     Args:
+        setup: The study as the strategy sees it.
         result: The result, not yet ranked nor compared.
         demand: The demand it splits between two sources, to be compared with the reference splits; None where there
             is nothing to compare.
         outcome: Its split; None where there is nothing to compare.
     """
 
+    setup: StudySetup
     result: StrategyResult
     demand: HistoryInput | None = None
     outcome: SplitOutcome | None = None
@@ -56,11 +58,15 @@ def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -
     drivetrain = setup.drivetrain if strategy.has_ultracapacitor else setup.drivetrain.battery_alone()
     if strategy.demand is None or strategy.split is None:
         drivetrain, said = _started_as_measured(setup, strategy, drivetrain)
+        if strategy.battery is not None:
+            battery = drivetrain.battery.source
+            measured = measured_start_V(setup.loaded.histories[strategy.battery], battery.resistance_ohm)
+            said += battery_voltage_notices(measured, battery)
         traces = _history_traces(setup, strategy, drivetrain)
         life = drivetrain_life(setup, drivetrain, traces, first_limit_only=not in_detail)
         result = _result(setup, strategy, drivetrain, traces, life, in_detail=in_detail)
         notices = (*result.notices, *said, *_balance_notes(drivetrain, traces))
-        return StrategyWithSplit(replace(result, notices=notices))
+        return StrategyWithSplit(setup, replace(result, notices=notices))
     demand = setup.demands.of(strategy.demand)
     split = power_split(setup, strategy.split, demand)
     outcome = split_outcome(setup, drivetrain, split, demand.temperature, first_limit_only=not in_detail)
@@ -70,7 +76,7 @@ def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -
     said_of_demand = (*strategy.split.demand_notices(demand), *distance, *lent)
     result = replace(result, notices=(*result.notices, *said_of_demand))
     if not in_detail:
-        return StrategyWithSplit(result)
+        return StrategyWithSplit(setup, result)
     result = replace(
         result,
         notices=(*result.notices, *strategy.split.day_notices(outcome.passes)),
@@ -78,8 +84,8 @@ def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -
         day=split_day(setup.operation, outcome) if _delivers(result) else None,
     )
     if drivetrain.ultracapacitor is None:
-        return StrategyWithSplit(result)
-    return StrategyWithSplit(result, strategy.demand, outcome)
+        return StrategyWithSplit(setup, result)
+    return StrategyWithSplit(setup, result, strategy.demand, outcome)
 
 
 def driven_km_per_day(setup: StudySetup, demand: Demand) -> float | None:
@@ -95,7 +101,9 @@ def driven_km_per_day(setup: StudySetup, demand: Demand) -> float | None:
     distance_m = float(np.sum(np.abs(demand.speed_m_s) * demand.length_s)) * operation.drive_repeats
     # A working day holds one run of a drive; a log of weeks holds many days on which the distance is driven.
     whole_day_s = float(demand.length_s.sum()) * operation.drive_repeats
-    return distance_m * operation.runs_per_year(whole_day_s) / service.distance_days_per_year / METRES_PER_KM
+    given = service.working_days_per_year is not None
+    runs_per_day = 1.0 if given else operation.runs_per_year(whole_day_s) / service.distance_days_per_year
+    return distance_m * runs_per_day / METRES_PER_KM
 
 
 def _started_as_measured(
@@ -148,6 +156,7 @@ def _result(
         rank=None,
         battery=life.battery,
         ultracapacitor=life.ultracapacitor,
+        energy=life.energy,
         cost=life.cost,
         trip=trip_figures(strategy.name, drivetrain, traces),
         day=None,

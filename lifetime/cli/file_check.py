@@ -142,7 +142,9 @@ def _write_study(found: "FileReport", target: Path, request: CheckRequest) -> No
         skeleton(
             inline_table(keys),
             is_demand="current" not in keys,
-            by_speed=not {"current", "power", "phase_currents"} & keys.keys(),
+            by_speed=not {"current", "power", "phase_currents", "torque"} & keys.keys(),
+            # Times of unknown unit are taken as seconds here, as most are; a person sees and changes what follows.
+            length_s=0.0 if found.time is None else found.time.span,
         ),
         encoding="utf-8",
         newline="\n",

@@ -74,7 +74,7 @@ class Export:
             said.append(f"without {' and '.join(self.left_out)}, whose unit is not known")
         if not self.has_sign:
             said.append("with the sign of the file, as nothing shows which one means discharge")
-        elif {"current", "power"} & self.keys.keys():
+        elif {"current", "power", "torque"} & self.keys.keys():
             said.append("positive while the source discharges")
         return f"{'; '.join(said)}."
 

@@ -1,14 +1,19 @@
 """Break-even prices: what a battery pack or an ultracapacitor bank may cost before two strategies cost the same."""
 
-from lifetime.costing.life_cycle import SAME, LifeCycleCost, Source
+from typing import Final
+
+from lifetime.costing.life_cycle import SAME, LifeCycleCost
+from lifetime.costing.terms import Source
+
+_PROPORTIONAL: Final = ("purchase", "replacement", "second life", "residual")
 
 
 def break_even_price(source: Source, strategy: LifeCycleCost, reference: LifeCycleCost) -> float | None:
     """Price of a source at which a strategy has the net present cost of the reference.
 
-    Purchase, replacements and residual value are in proportion to the price, labour and energy losses do not depend on
-    it; so the net present cost is linear in the price, and one division answers. Where both strategies have the source
-    its price changes for both.
+    Purchase, replacements, second life and residual value are in proportion to the price; labour, downtime and energy
+    do not depend on it. So the net present cost is linear in the price, and one division answers. Where both strategies
+    have the source its price changes for both.
 
     Args:
         source: The source whose price is sought.
@@ -29,4 +34,4 @@ def break_even_price(source: Source, strategy: LifeCycleCost, reference: LifeCyc
 
 def _in_proportion(source: Source, cost: LifeCycleCost) -> float:
     """Present value of all that is in proportion to the source's price [currency]."""
-    return sum(cost.present_value_by_item[f"{source} {what}"] for what in ("purchase", "replacement", "residual"))
+    return sum(cost.present_value_by_item[f"{source} {what}"] for what in _PROPORTIONAL)

@@ -1,12 +1,13 @@
 """The rank of strategies by cost, and whether they did the same work, so that the rank means something."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
 from lifetime.checks import FloatArray, as_floats
+from lifetime.costing.terms import RESIDUALS, Residual
 from lifetime.errors import NumberError
 from lifetime.notices import Notice
 
@@ -84,6 +85,46 @@ def order(costs: Sequence[float | None]) -> list[int]:
     last = len(costs) + 1
     ranks = [last if place is None else place for place in rank(costs)]
     return sorted(range(len(costs)), key=ranks.__getitem__)  # sorted() is stable
+
+
+RESIDUAL_WORDS: Final[Mapping[Residual, str]] = {
+    "straight_line": "valued straight-line",
+    "second_life": "valued at second life",
+    "none": "worth nothing",
+}
+
+
+def residual_notices(costs: Mapping[str, Mapping[Residual, float]], chosen: Residual) -> list[Notice]:
+    """Say where the lowest cost hangs on how the last packs are valued at the end of service.
+
+    Args:
+        costs: By name of each ranked strategy its net present cost with each way [currency].
+        chosen: The way that the ranking takes.
+
+    Returns:
+        At most one warning.
+    """
+    if len(costs) < 2:
+        return []
+    lowest = {way: min(costs, key=lambda name: costs[name][way]) for way in RESIDUALS}
+    best = costs[lowest[chosen]]
+    others = [
+        f'"{name}" by {best[way] - costs[name][way]:,.0f} where they are {RESIDUAL_WORDS[way]}'
+        for way, name in lowest.items()
+        if best[way] - costs[name][way] > TIE * abs(best[way])
+    ]
+    if not others:
+        return []
+    return [
+        Notice(
+            code="order_depends_on_residual_value",
+            message=(
+                f'Which strategy costs least depends on what the last packs are worth at the end of service: "'
+                f'{lowest[chosen]}" where they are {RESIDUAL_WORDS[chosen]}, as in this ranking; '
+                f"{'; '.join(others)}. Treat these strategies as equal unless you know that value."
+            ),
+        )
+    ]
 
 
 def comparability_notices(trips: Sequence[TripFigures]) -> list[Notice]:

@@ -98,6 +98,18 @@ class Samples:
         return Samples(self.rows[which], {name: values[which] for name, values in self.channels.items()})
 
 
+def finite_rows(*columns: FloatArray) -> tuple[FloatArray, ...]:
+    """Columns without the rows in which any has no finite number; the same arrays where every row has.
+
+    Args:
+        columns: Of one length.
+    """
+    fine = np.isfinite(columns[0])
+    for column in columns[1:]:
+        fine &= np.isfinite(column)
+    return columns if fine.all() else tuple(column[fine] for column in columns)
+
+
 def join(parts: list[Samples]) -> Samples:
     """Put stretches one behind the other.
 
@@ -131,7 +143,7 @@ def in_blocks(stream: Iterator[Samples]) -> Iterator[Samples]:
             yield whole.take(slice(start, start + BLOCK_SAMPLES))
             start += BLOCK_SAMPLES
         # A copy, so that the remainder does not keep the long stretch alive.
-        waiting = [whole.take(np.arange(start, count))]
+        waiting = [whole.take(np.arange(start, count))] if start < count else []
         count -= start
     if count:
         yield join(waiting)

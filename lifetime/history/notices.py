@@ -38,6 +38,7 @@ def history_notices(survey: Survey, record: CleaningRecord, *, stated_sign: bool
     notices += _sign_agrees(survey)
     notices += _drive(survey)
     notices += _current_shape(survey)
+    notices += _signals(survey)
     if survey.edges:
         text = f"{label}: {survey.edges} steps take no time; they are read as switching edges."
         notices.append(Notice("switching_edges", text, "note"))
@@ -95,6 +96,18 @@ def _current_shape(survey: Survey) -> list[Notice]:
     return notices
 
 
+def _signals(survey: Survey) -> list[Notice]:
+    """Warn of signals that were lost for a while, and of a temperature that no pack is used at."""
+    reader, signals = survey.stream.reader, survey.lost_signals
+    notices = [
+        Notice("lost_signal", f"{reader.label}, row {reader.place(lost.row)[1]}: {lost.message}. Cut these rows out.")
+        for lost in signals.lost()
+    ]
+    if signals.hot is not None:
+        notices.append(Notice("hot_measurement", f"{reader.label}: {signals.hot}. Check temperature_unit."))
+    return notices
+
+
 def _several_files(survey: Survey) -> list[Notice]:
     files = survey.stream.reader.files
     if not files:
@@ -104,7 +117,13 @@ def _several_files(survey: Survey) -> list[Notice]:
     gaps = survey.joint_gaps
     if gaps:
         text += f"; the source rests in {gaps} {'gap' if gaps == 1 else 'gaps'} between them"
-    return [Notice("several_files", text + ".", "note")]
+    notices = [Notice("several_files", text + ".", "note")]
+    for first, again in survey.repeated_files.repeated(files):
+        text = (
+            f"{label}: {again} has the same samples as {first}, so that their charge counts twice. Name each log once."
+        )
+        notices.append(Notice("repeated_file", text))
+    return notices
 
 
 def _uneven_steps(survey: Survey) -> list[Notice]:

@@ -137,7 +137,8 @@ def source_life(
     }
     setup, service = _described(pack, days, start_soc, charge_c_rate, (voltage_window_V, rest_voltage_V))
     ambient_K = _ambient_K(service)
-    operation = Operation(service_years, ambient_K, drive_repeats, service.runs_per_year)
+    day = service.day
+    operation = Operation(service_years, ambient_K, day.drive_repeats, service.runs_per_year, day.charger_efficiency)
     return SourceLife(assess_single_source(setup, history, operation), ambient_K)
 
 
@@ -218,6 +219,11 @@ def _bank(
         raise InputError(
             f"voltage_window_V must not exceed {rated:g} V ({pack['series']} cells of {cell.maximum_voltage_V:g} V in "
             f"series), got {high:g} V. Use more cells in series or a lower voltage."
+        )
+    if rest_V is not None and rest_V > rated * (1.0 + 1e-9):
+        raise InputError(
+            f"rest_voltage_V must not exceed {rated:g} V ({pack['series']} cells of {cell.maximum_voltage_V:g} V in "
+            f"series), got {rest_V:g} V. Use more cells in series or a lower voltage."
         )
     voltages = {
         "start_voltage_V": high,

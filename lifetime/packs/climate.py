@@ -1,6 +1,7 @@
 """Ambient temperature over the year: twelve monthly means."""
 
 import csv
+import hashlib
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -31,6 +32,24 @@ def load_climate(climate: str | float | Sequence[float], base_dir: Path | None =
     if isinstance(climate, int | float):
         return _checked([float(climate)] * MONTHS_PER_YEAR, "ambient_C")
     return _checked(climate, "ambient_C")
+
+
+def climate_text(ambient_K: FloatArray) -> str:
+    """A climate as a record keeps it: exact, and the same however it was given.
+
+    Args:
+        ambient_K: Ambient temperature by month [K], shape (12,).
+    """
+    return "\n".join(repr(value) for value in ambient_K.tolist())
+
+
+def climate_sha256(ambient_K: FloatArray) -> str:
+    """Hash of a climate's text, in hexadecimal.
+
+    Args:
+        ambient_K: Ambient temperature by month [K], shape (12,).
+    """
+    return hashlib.sha256(climate_text(ambient_K).encode()).hexdigest()
 
 
 def _read_csv(path: Path, name: str) -> list[str]:

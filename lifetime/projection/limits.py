@@ -16,6 +16,8 @@ from lifetime.stress.source import Source
 _BISECTIONS = 60
 _SLACK = 1e-9
 """Relative slack on bounds, so that a state standing exactly on its bound is not called outside."""
+_NOTHING_LEFT = 1e-9
+"""Capacity fraction below which a pack counts as having none."""
 _DIGITS = 1e-7
 """A state this close to its bound stands on it: a log's digits do not tell more."""
 
@@ -175,6 +177,8 @@ class DutyMargin:
 
     def _margins(self, drive: Drive, capacity_fraction: float, resistance_ratio: float) -> FloatArray:
         source = self._source
+        # A pack that has lost everything within a month is outside, not undefined.
+        capacity_fraction = max(capacity_fraction, _NOTHING_LEFT)
         load = source.load_share(capacity_fraction)
         capacity = source.capacity_As * capacity_fraction / load
         resistance = source.resistance_ohm * resistance_ratio * load

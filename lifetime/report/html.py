@@ -12,7 +12,7 @@ from lifetime.report.figures.ranking_svg import cost_svg, life_svg
 from lifetime.report.gathered_warnings import gathered_warnings
 from lifetime.report.page.assumptions import assumption_rows, pack_facts, service_facts
 from lifetime.report.page.conventions import convention_context
-from lifetime.report.page.ranking import answer, ranking_rows
+from lifetime.report.page.ranking import answer, lever_rows, ranking_rows
 from lifetime.report.page.sets import not_modelled_facts, set_texts
 from lifetime.report.page.strategies import StrategySection, day_picture, source_pictures, strategy_section
 from lifetime.report.table import CAUTION
@@ -63,7 +63,10 @@ def report_html(document: ResultDocument) -> str:
         document: The result document.
     """
     template = page_environment().get_template("report.html")
-    sections = [strategy_section(number, one) for number, one in enumerate(document.strategies[:_IN_FULL], start=1)]
+    sections = [
+        strategy_section(number, one, document.study.currency)
+        for number, one in enumerate(document.strategies[:_IN_FULL], start=1)
+    ]
     context = _context(document)
     left_out = {"pictures": 0, "sections": len(document.strategies) - len(sections)}
     # Pictures take what the text leaves, best-ranked strategies first.
@@ -87,6 +90,8 @@ def _context(document: ResultDocument) -> dict[str, object]:
         "pack_facts": pack_facts(document),
         "ranking": ranking_rows(document),
         **convention_context(document),
+        "levers": lever_rows(document),
+        "levers_of": printable(document.strategies[0].name),
         "warnings": gathered_warnings(document),
         "life_picture": Markup(life),  # noqa: S704 - its texts are escaped by the drawing library
         "cost_picture": Markup(cost_svg(costs)) if costs.names else None,  # noqa: S704

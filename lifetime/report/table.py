@@ -16,7 +16,16 @@ from lifetime.report.page.conventions import (
     indistinct_sentences,
     order_sentence,
 )
-from lifetime.report.words import PARTS, SHORT_PARTS, end_sentence, life_words, reference_sentence
+from lifetime.report.page.ranking import lever_rows
+from lifetime.report.words import (
+    PARTS,
+    SHORT_PARTS,
+    design_sentence,
+    end_sentence,
+    energy_sentence,
+    life_words,
+    reference_sentence,
+)
 from lifetime.results.document import ResultDocument
 from lifetime.results.source import SourceView
 from lifetime.results.strategy import StrategyView
@@ -43,7 +52,8 @@ def ranking_view(document: ResultDocument) -> RenderableType:
         _table(document),
         Text(),
         *_conventions(document),
-        *[_reasons(one) for one in document.strategies],
+        *_levers(document),
+        *[_reasons(one, study.currency) for one in document.strategies],
         *_warnings(document),
         Text(),
         Text(CAUTION, style="italic"),
@@ -103,12 +113,32 @@ def _cost_cells(one: StrategyView) -> tuple[str, str, str]:
     return str(1 + cost.replacements.battery), f"{cost.net_present_cost:,.0f}", per_km
 
 
-def _reasons(one: StrategyView) -> RenderableType:
+def _levers(document: ResultDocument) -> list[RenderableType]:
+    """What else would move the best strategy."""
+    rows = lever_rows(document)
+    if not rows:
+        return []
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
+    table.add_column(f"What else would move “{printable(document.strategies[0].name)}”", overflow="fold")
+    for heading in ("battery\nlife", "net present\ncost"):
+        table.add_column(heading, justify="right")
+    for row in rows:
+        table.add_row(row.words, row.battery_life, row.difference)
+    return [table, Text()]
+
+
+def _reasons(one: StrategyView, currency: str) -> RenderableType:
     lines: list[RenderableType] = [Text(printable(one.name), style="bold")]
     sentences = [f"{PARTS[kind]}. {_source_sentences(source)}" for kind, source in one.sources.items()]
+    design = design_sentence(one)
+    if design:
+        sentences.insert(0, f"Design. {design}")
     compared = reference_sentence(one.reference_split)
     if compared:
         sentences.append(f"Split. {compared}")
+    bought = energy_sentence(one, currency)
+    if bought:
+        sentences.append(f"Energy. {bought}")
     return Group(*lines, *[Padding(Text(words), (0, 0, 0, 2)) for words in sentences])
 
 

@@ -6,7 +6,7 @@ from math import ceil, floor
 
 from lifetime.constants import LIFE_SEARCH_YEARS
 from lifetime.results.source import Criterion, CriterionReached, SourceView
-from lifetime.results.strategy import ReferenceSplitView
+from lifetime.results.strategy import ReferenceSplitView, StrategyView
 from lifetime.results.view import LifeBound, SourceKind
 from lifetime.text import percent, printable, short_life, significant
 
@@ -25,6 +25,8 @@ CRITERIA: Mapping[Criterion, str] = {
 
 _BOUNDS: Mapping[LifeBound, str] = {"at_most": "at most", "at_least": "at least", "about": "about"}
 _SAME_TIME = 1e-6
+_NO_PART = 1e-3
+"""Share of the energy bought below which a part of it is not worth a word."""
 
 
 def life_words(source: SourceView | None) -> str:
@@ -100,6 +102,47 @@ def reference_sentence(split: ReferenceSplitView | None) -> str:
         text += f" Reaches {percent(loss)} of the achievable reduction of battery capacity loss"
         text += "." if cost is None else f" and {percent(cost)} of the achievable reduction of cost."
     return text + _why_no_cost_share(split)
+
+
+def energy_sentence(one: StrategyView, currency: str) -> str:
+    """What a strategy buys at the meter, and what its bank may cost; empty for results that are older than both.
+
+    Args:
+        one: The strategy.
+        currency: Of the study.
+    """
+    energy = one.energy_bought
+    if energy is None or any(source.life_state == "requirement_not_met" for source in one.sources.values()):
+        return ""
+    text = f"{significant(energy.total_kWh_per_year)} kWh bought per year"
+    parts = [
+        f"{significant(part)} kWh {words}"
+        for part, words in (
+            (energy.battery_correction_kWh_per_year, "to make up for charge that the day leaves open"),
+            (energy.ultracapacitor_kWh_per_year, "for the bank while the vehicle stands"),
+        )
+        if abs(part) > _NO_PART * abs(energy.total_kWh_per_year)
+    ]
+    text += f", of which {' and '.join(parts)}." if parts else "."
+    split = one.reference_split
+    if split is None or one.known_cost is None or split.alone_net_present_cost is None:
+        return text
+    price = split.ultracapacitor_break_even_price
+    if price is None:
+        return f"{text} Against the battery alone the bank does not pay at any price."
+    return f"{text} Against the battery alone the bank pays up to a price of {price:,.0f} {printable(currency)}."
+
+
+def design_sentence(one: StrategyView) -> str:
+    """Which keys differ for a strategy with a design of its own; empty for any other.
+
+    Args:
+        one: The strategy.
+    """
+    if not one.design:
+        return ""
+    keys = [printable(f"{key} = {value}") for key, value in one.design.items()]
+    return f"Differs from the study in {', '.join(keys)}."
 
 
 def label_lines(name: str, width: int = 24) -> list[str]:

@@ -3,6 +3,7 @@
 from typing import Literal
 
 from lifetime.costing.life_cycle import LifeCycleCost, NoLifeCycleCost
+from lifetime.costing.terms import Residual
 from lifetime.results.records import StrategyResult
 from lifetime.results.view import View
 
@@ -24,11 +25,15 @@ class Replacements(View):
 
 
 class Cost(View):
-    """Life-cycle cost of a strategy [currency], after ASTM E917."""
+    """Life-cycle cost of a strategy [currency], after ASTM E917.
+
+    Older results lack the sum by each way to value the last packs.
+    """
 
     state: Literal["known"] = "known"
     currency: str
     net_present_cost: float
+    net_present_cost_by_residual: dict[Residual, float] | None = None
     equivalent_annual_cost: float
     cost_per_km: float | None
     replacements: Replacements
@@ -46,6 +51,7 @@ class Cost(View):
         return cls(
             currency=currency,
             net_present_cost=cost.net_present_cost,
+            net_present_cost_by_residual=dict(cost.net_present_cost_by_residual),
             equivalent_annual_cost=cost.equivalent_annual_cost,
             cost_per_km=cost.cost_per_km,
             replacements=Replacements(

@@ -4,10 +4,11 @@ Strict JSON: no NaN, no infinity; null where there is no number, with the state 
 ``ResultDocument.model_json_schema()``.
 """
 
+from dataclasses import asdict
 from typing import Final, Literal, Self
 
 from lifetime.results.conventions import ConventionOrder, NamedOutcomes, convention_order
-from lifetime.results.records import Assessment
+from lifetime.results.records import Assessment, Lever
 from lifetime.results.strategy import StrategyView
 from lifetime.results.study import StudyView
 from lifetime.results.view import Message, View, messages
@@ -16,12 +17,33 @@ SCHEMA_VERSION: Final = 2
 """Raised whenever a key changes its meaning or goes away; ``upgrade`` reads the older ones."""
 
 
+class LeverView(View):
+    """The best strategy with one thing changed that is no split; null beyond the search limit, or without a cost."""
+
+    words: str
+    battery_life_years: float | None
+    net_present_cost: float | None
+
+    @classmethod
+    def of(cls, lever: Lever) -> Self:
+        """The lever as it is told.
+
+        Args:
+            lever: Of the record.
+        """
+        return cls(**asdict(lever))
+
+
 class ResultDocument(View):
-    """An assessment as one document, strategies in the order of rank, those without a cost last."""
+    """An assessment as one document, strategies in the order of rank, those without a cost last.
+
+    Older results have no levers.
+    """
 
     schema_version: Literal[2] = SCHEMA_VERSION
     study: StudyView
     strategies: tuple[StrategyView, ...]
+    levers: tuple[LeverView, ...] = ()
     warnings: tuple[Message, ...]
     notes: tuple[Message, ...]
     convention_order: ConventionOrder | None = None
@@ -37,6 +59,7 @@ class ResultDocument(View):
         return cls(
             study=StudyView.of(assessment),
             strategies=strategies,
+            levers=tuple(LeverView.of(one) for one in assessment.levers),
             warnings=messages(assessment.notices, "warning"),
             notes=messages(assessment.notices, "note"),
             convention_order=_convention_order(assessment, strategies),

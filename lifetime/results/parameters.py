@@ -88,6 +88,13 @@ class ParameterSetView(View):
     pack: PackView
 
 
+class ParameterSets(View):
+    """The parameter sets that were used; null for a source that no strategy has."""
+
+    battery: ParameterSetView | None
+    ultracapacitor: ParameterSetView | None
+
+
 def parameter_set(
     results: Sequence[SourceResult], cell: Cell | None, section: Battery | Ultracapacitor | None
 ) -> ParameterSetView | None:

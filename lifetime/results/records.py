@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lifetime.checks import FloatArray
+from lifetime.costing.energy import EnergyBought
 from lifetime.costing.life_cycle import LifeCycleCost, NoLifeCycleCost
 from lifetime.costing.ranking import TripFigures
 from lifetime.notices import Notice
@@ -263,6 +264,8 @@ class ReferenceSplit:
         reference_peak_W: The same [W].
         alone_net_present_cost: Net present cost with the battery alone [currency]; None where there is none.
         alone_no_cost_reason: Why there is none; None where there is one.
+        ultracapacitor_break_even_price: Price of the whole bank at which the strategy costs as much as the battery
+            alone [currency]; None where there is none.
         reference_life_years: Life of the battery with the least-rms split [years]; None beyond the search limit.
         reference_net_present_cost: Net present cost then [currency]; None where even then there is none.
         reference_no_cost_reason: Why there is none; None where there is one.
@@ -280,6 +283,7 @@ class ReferenceSplit:
     reference_peak_W: float
     alone_net_present_cost: float | None
     alone_no_cost_reason: str | None
+    ultracapacitor_break_even_price: float | None
     reference_life_years: float | None
     reference_net_present_cost: float | None
     reference_no_cost_reason: str | None
@@ -313,6 +317,7 @@ class StrategyResult:
         rank: 1 has the lowest cost; None where there is no cost to rank.
         battery: The battery pack.
         ultracapacitor: The bank; None where the strategy has none.
+        energy: What it buys.
         cost: Life-cycle cost, or why there is none.
         trip: What its day amounts to.
         day: The day second by second; None without a demand.
@@ -328,6 +333,7 @@ class StrategyResult:
     rank: int | None
     battery: SourceResult
     ultracapacitor: SourceResult | None
+    energy: EnergyBought
     cost: LifeCycleCost | NoLifeCycleCost
     trip: TripFigures
     day: DaySplit | None
@@ -342,6 +348,21 @@ class StrategyResult:
         return self.cost if isinstance(self.cost, LifeCycleCost) else None
 
 
+@dataclass(frozen=True, slots=True)
+class Lever:
+    """The best strategy with one thing changed that is no split.
+
+    Args:
+        words: What is changed.
+        battery_life_years: Life of the battery then [years]; None beyond the search limit.
+        net_present_cost: Then [currency]; None where there is none.
+    """
+
+    words: str
+    battery_life_years: float | None
+    net_present_cost: float | None
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Assessment:
     """A study, assessed.
@@ -353,6 +374,7 @@ class Assessment:
         inputs: Content hash of every input file, by the name the study gave it.
         loaded: The study that was assessed, with everything it names.
         notices: Remarks that concern the comparison as a whole.
+        levers: The strategy with the lowest cost with one thing changed at a time; empty where none has a cost.
     """
 
     id: str
@@ -361,6 +383,7 @@ class Assessment:
     inputs: Mapping[str, str]
     loaded: LoadedStudy
     notices: tuple[Notice, ...]
+    levers: tuple[Lever, ...] = ()
 
     @property
     def title(self) -> str:

@@ -3,17 +3,20 @@
 from dataclasses import asdict
 from typing import Annotated, Literal, Self
 
-from pydantic import Field
+from pydantic import Field, JsonValue
 
+from lifetime.costing.energy import EnergyBought
 from lifetime.costing.ranking import TripFigures
 from lifetime.history.spec import HistoryInput
 from lifetime.results.conventions import ConventionView
 from lifetime.results.cost import Cost, NoCost, cost_view
 from lifetime.results.day import DayView
+from lifetime.results.parameters import ParameterSets, parameter_set
 from lifetime.results.records import Assessment, ReferenceSplit, StrategyResult
 from lifetime.results.source import BatteryView, SourceView, UltracapacitorView
 from lifetime.results.view import Message, SourceKind, View, messages
 from lifetime.stress.counting import CycleRate, SmallCycles
+from lifetime.study.paths import leaves, path_words
 
 
 class TripView(View):
@@ -39,10 +42,29 @@ class TripView(View):
         )
 
 
+class EnergyView(View):
+    """What the strategy buys at the meter in a year, and what of it makes up for stores that end a day emptier."""
+
+    metered_kWh_per_year: float
+    battery_correction_kWh_per_year: float
+    ultracapacitor_kWh_per_year: float
+    total_kWh_per_year: float
+
+    @classmethod
+    def of(cls, energy: EnergyBought) -> Self:
+        """The energy as it is told.
+
+        Args:
+            energy: Of the strategy.
+        """
+        return cls(**asdict(energy), total_kWh_per_year=energy.total_kWh_per_year)
+
+
 class ReferenceSplitView(View):
     """The strategy against the battery alone and the least-rms split; null where a figure does not exist.
 
-    A reason is one main clause without a full stop; results of version 1 have none.
+    A reason is one main clause without a full stop; results of version 1 have none. The break-even price of the whole
+    bank [currency] is the one at which the strategy costs as much as the battery alone; older results lack it.
     """
 
     battery_rms_W: float
@@ -53,6 +75,7 @@ class ReferenceSplitView(View):
     reference_peak_W: float
     alone_net_present_cost: float | None
     alone_no_cost_reason: str | None
+    ultracapacitor_break_even_price: float | None = None
     reference_life_years: float | None
     reference_net_present_cost: float | None
     reference_no_cost_reason: str | None
@@ -77,8 +100,9 @@ class HistoryUse(View):
 
 
 class StrategyView(View):
-    """One strategy; the best has rank 1, a strategy without a cost has none.
+    """One strategy; the best has rank 1, a strategy without a cost has none. Older results lack the energy bought.
 
+    Only a strategy with a design of its own names its keys, and the parameter sets and packs that follow from it.
     ``conventions`` is null in results of versions before 0.2.0 and where the battery does not meet its requirement.
     ``without_model_limits`` extrapolates the ageing model where it is held at an end of its fitted range; null where it
     is held nowhere.
@@ -90,9 +114,12 @@ class StrategyView(View):
     ultracapacitor: UltracapacitorView | None
     cost: Annotated[Cost | NoCost, Field(discriminator="state")]
     trip: TripView
+    energy_bought: EnergyView | None = None
     reference_split: ReferenceSplitView | None
     day: DayView | None
     histories: tuple[HistoryUse, ...]
+    design: dict[str, JsonValue] | None = None
+    parameter_sets: ParameterSets | None = None
     warnings: tuple[Message, ...]
     notes: tuple[Message, ...]
     conventions: tuple[ConventionView, ...] | None = None
@@ -144,14 +171,35 @@ class StrategyView(View):
             ultracapacitor=None if bank is None else UltracapacitorView.of(bank, ambient_K),
             cost=cost_view(assessment.currency, strategy),
             trip=TripView.of(strategy.trip),
+            energy_bought=EnergyView.of(strategy.energy),
             reference_split=None if split is None else ReferenceSplitView.of(split),
             day=None if strategy.day is None else DayView.of(strategy.day),
             histories=_uses(assessment, strategy.name),
+            design=_design(assessment, strategy.name),
+            parameter_sets=_own_sets(assessment, strategy),
             warnings=messages(strategy.notices, "warning"),
             notes=messages(strategy.notices, "note"),
             conventions=tuple(ConventionView.of(one) for one in strategy.conventions) or None,
             without_model_limits=None if free is None else ConventionView.of(free),
         )
+
+
+def _design(assessment: Assessment, name: str) -> dict[str, JsonValue] | None:
+    design = next(one.design for one in assessment.loaded.study.strategy if one.name == name)
+    if design is None:
+        return None
+    return {path_words(path): value for path, value in leaves(design.model_dump(mode="json", exclude_none=True))}
+
+
+def _own_sets(assessment: Assessment, strategy: StrategyResult) -> ParameterSets | None:
+    seen = assessment.loaded.variants.get(strategy.name)
+    if seen is None:
+        return None
+    banks = [] if strategy.ultracapacitor is None else [strategy.ultracapacitor]
+    return ParameterSets(
+        battery=parameter_set([strategy.battery], seen.battery, seen.study.battery),
+        ultracapacitor=parameter_set(banks, seen.ultracapacitor, seen.study.ultracapacitor),
+    )
 
 
 def _uses(assessment: Assessment, name: str) -> tuple[HistoryUse, ...]:

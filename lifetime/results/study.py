@@ -5,17 +5,20 @@ from typing import Final, Literal, Self
 from pydantic import JsonValue
 
 from lifetime.constants import ZERO_CELSIUS_K
+from lifetime.costing.terms import Residual
 from lifetime.history.block import Interpolation
 from lifetime.history.model import History
 from lifetime.history.spec import HistoryInput
-from lifetime.results.parameters import ParameterSetView, parameter_set
+from lifetime.packs.climate import climate_sha256
+from lifetime.results.parameters import ParameterSets, parameter_set
 from lifetime.results.records import Assessment
 from lifetime.results.view import Numbers, View, rounded
 from lifetime.stress.counting import CycleRate, SmallCycles
 from lifetime.study.evaluation import EndOfLife
 from lifetime.study.load import LoadedStudy
 
-_DIGITS: Final = 7
+CLIMATE_DIGITS: Final = 7
+"""Significant digits of the temperatures that are told [°C]."""
 
 
 class Input(View):
@@ -26,13 +29,18 @@ class Input(View):
 
 
 class ServiceView(View):
-    """How long and how hard the vehicle works; null where the study leaves it out."""
+    """How long and how hard the vehicle works; null where the study leaves it out.
+
+    ``climate_sha256`` is the hash of the climate's exact temperatures; null without a named climate, and in documents
+    that were stored without it.
+    """
 
     years: float
     working_days_per_year: float | None
     histories_cover: Literal["driving", "everything"]
     distance_km_per_day: float | None
     climate: str | None
+    climate_sha256: str | None = None
     ambient_C: Numbers
     drive_repeats: int
     charge_c_rate: float | None
@@ -45,7 +53,8 @@ class CostTermsView(View):
     currency: str
     discount_rate: float
     electricity_per_kWh: float
-    residual_value: bool
+    downtime_per_day: float = 0.0
+    residual_value: Residual
 
 
 class CountingView(View):
@@ -123,15 +132,11 @@ class HistoryView(View):
         )
 
 
-class ParameterSets(View):
-    """The parameter sets that were used; null for a source that no strategy has."""
-
-    battery: ParameterSetView | None
-    ultracapacitor: ParameterSetView | None
-
-
 class StudyView(View):
-    """The question: ``id`` is the fingerprint of study, inputs and program version, ``given`` the study as given."""
+    """The question: ``id`` is the fingerprint of study, inputs and program version, ``given`` the study as given.
+
+    ``functions`` are the files of the user's own split functions.
+    """
 
     id: str
     title: str
@@ -139,6 +144,7 @@ class StudyView(View):
     service_years: float
     currency: str
     inputs: tuple[Input, ...]
+    functions: tuple[Input, ...] = ()
     given: dict[str, JsonValue]
     service: ServiceView
     cost: CostTermsView
@@ -165,6 +171,7 @@ class StudyView(View):
             service_years=assessment.service_years,
             currency=assessment.currency,
             inputs=tuple(Input(name=name, sha256=sha256) for name, sha256 in sorted(assessment.inputs.items())),
+            functions=tuple(Input(name=name, sha256=sha256) for name, sha256 in sorted(_functions(loaded).items())),
             given=study.model_dump(mode="json", exclude_unset=True, exclude_none=True),
             service=_service(loaded),
             cost=CostTermsView.model_validate(study.cost.model_dump()),
@@ -178,6 +185,11 @@ class StudyView(View):
         )
 
 
+def _functions(loaded: LoadedStudy) -> dict[str, str]:
+    """Content hash of every file with a split function, by the name the study gives it."""
+    return {file: sha256 for (file, _), (_, sha256) in loaded.functions.items()}
+
+
 def _service(loaded: LoadedStudy) -> ServiceView:
     service = loaded.study.service
     return ServiceView(
@@ -186,7 +198,8 @@ def _service(loaded: LoadedStudy) -> ServiceView:
         histories_cover=service.histories_cover,
         distance_km_per_day=service.distance_km_per_day,
         climate=service.climate,
-        ambient_C=rounded(loaded.ambient_K - ZERO_CELSIUS_K, _DIGITS),
+        climate_sha256=None if service.climate is None else climate_sha256(loaded.ambient_K),
+        ambient_C=rounded(loaded.ambient_K - ZERO_CELSIUS_K, CLIMATE_DIGITS),
         drive_repeats=service.day.drive_repeats,
         charge_c_rate=service.day.charge_c_rate,
         charge_to_soc=service.day.charge_to_soc,

@@ -26,7 +26,10 @@ _STUDY_KEYS: Final = {
 }
 _GRADE: Final = re.compile(r"(\bgrade\s*=\s*)[\"'](" + "|".join(GRADES) + r")[\"']")
 _WANG_CELL: Final = re.compile(r"^reference_discharge_Ah_per_fec(\s*=.*)$", re.MULTILINE)
-_STUDY_WORDS: Final = {"interpolation": {"straight": "linear", "held": "zero_order_hold"}}
+_STUDY_WORDS: Final[Mapping[str, Mapping[str | bool, str]]] = {
+    "interpolation": {"straight": "linear", "held": "zero_order_hold"},
+    "residual_value": {True: "straight_line", False: "none"},
+}
 
 
 def upgrade(raw: Mapping[str, Any]) -> ResultDocument:
@@ -39,13 +42,15 @@ def upgrade(raw: Mapping[str, Any]) -> ResultDocument:
         InputError: A newer program wrote it.
     """
     if "schema_version" not in raw:
-        return ResultDocument.model_validate(result_from_pair(raw["document"], raw["detail"], upgrade_study))
+        raw = result_from_pair(raw["document"], raw["detail"], upgrade_study)
     if raw["schema_version"] != SCHEMA_VERSION:
         raise InputError(
             f"The stored result has schema version {raw['schema_version']}; this program reads up to version "
             f"{SCHEMA_VERSION}. Open it with the program that stored it, or a newer one."
         )
-    return ResultDocument.model_validate(raw)
+    study = raw["study"]
+    renamed = {"cost": _upgraded(study["cost"]), "given": upgrade_study(study["given"])}
+    return ResultDocument.model_validate({**raw, "study": {**study, **renamed}})
 
 
 def upgrade_study(raw: Mapping[str, Any]) -> dict[str, Any]:
@@ -95,4 +100,4 @@ def _upgraded(value: Any) -> Any:
 
 def _word(key: str, value: Any) -> Any:
     """A value, by its new name where it was renamed."""
-    return _STUDY_WORDS.get(key, {}).get(value, value) if isinstance(value, str) else value
+    return _STUDY_WORDS.get(key, {}).get(value, value) if isinstance(value, str | bool) else value

@@ -41,6 +41,15 @@ class Day(Section):
             example=0.9,
         ),
     ] = None
+    charger_efficiency: Annotated[
+        Efficiency,
+        about(
+            "Charger efficiency",
+            "From the meter to the battery's terminals; the energy bought is what the battery takes over this.",
+            unit="fraction",
+            example=0.92,
+        ),
+    ] = 0.92
 
     @model_validator(mode="after")
     def _both_or_neither(self) -> "Day":

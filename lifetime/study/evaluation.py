@@ -1,6 +1,6 @@
 """Sections of a study file on how a life is judged: end of life, counting, cost."""
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field
 
@@ -152,9 +152,32 @@ class Cost(Section):
     ]
     electricity_per_kWh: Annotated[
         Money,
-        about("Price of electricity", "For the energy losses of both sources.", unit="currency/kWh", example=0.2),
+        about(
+            "Price of electricity",
+            "For all energy bought at the charger; without charging from outside for the energy lost.",
+            unit="currency/kWh",
+            example=0.2,
+        ),
+    ] = 0.0
+    downtime_per_day: Annotated[
+        Money,
+        about(
+            "Cost of a day out of work",
+            "Times the days that a replacement takes; these are given with the price of each source.",
+            unit="currency/day",
+            example=400,
+        ),
     ] = 0.0
     residual_value: Annotated[
-        bool,
-        about("Count the residual value", "Whether the value left at the end of service is credited.", example=True),
-    ] = True
+        Literal["straight_line", "second_life", "none"],
+        about(
+            "Residual value at the end of service",
+            "What is credited for the last pack. The result says where the order of strategies hangs on this choice.",
+            example="straight_line",
+            choices={
+                "straight_line": "price less the used share of its life, at least its second-life value",
+                "second_life": "only its second-life value",
+                "none": "nothing",
+            },
+        ),
+    ] = "straight_line"

@@ -9,18 +9,19 @@ from lifetime.split.rule import BatteryFunction
 from lifetime.split.rules.user_function import GIVEN
 
 
-def load_function(path: Path, name: str) -> tuple[BatteryFunction, str]:
+def load_function(path: Path, name: str, sha256: str | None = None) -> tuple[BatteryFunction, str]:
     """Run a Python file and take a function from it.
 
     Args:
         path: The file.
         name: The function's name.
+        sha256: Hash that the file must have, in hexadecimal; another file is not run. None takes any.
 
     Returns:
         The function, and the SHA-256 of the file in hexadecimal.
 
     Raises:
-        InputError: The file is missing or fails, or has no such function.
+        InputError: The file is missing, is another than asked for, or fails, or has no such function.
     """
     if path.name.startswith(GIVEN):
         raise InputError(
@@ -31,7 +32,13 @@ def load_function(path: Path, name: str) -> tuple[BatteryFunction, str]:
         content = path.read_bytes()
     except OSError as error:
         raise InputError(f"{path.name}: the file cannot be read ({error.strerror}). Check the path.") from None
-    spec = importlib.util.spec_from_file_location(f"packwear_split_{hashlib.sha256(content).hexdigest()[:12]}", path)
+    found = hashlib.sha256(content).hexdigest()
+    if sha256 not in (None, found):
+        raise InputError(
+            f"{path.name}: the file is not the one that the record was made with; its content has changed. Put the "
+            "former file in its place, or assess the study anew."
+        )
+    spec = importlib.util.spec_from_file_location(f"packwear_split_{found[:12]}", path)
     if spec is None or spec.loader is None:
         raise InputError(f"{path.name}: this is not a Python file. Give a file that ends in .py.")
     module = importlib.util.module_from_spec(spec)
@@ -42,4 +49,4 @@ def load_function(path: Path, name: str) -> tuple[BatteryFunction, str]:
     function = getattr(module, name, None)
     if not callable(function):
         raise InputError(f"{path.name}: it has no function {name}. Check the name.")
-    return function, hashlib.sha256(content).hexdigest()
+    return function, found

@@ -19,6 +19,7 @@ from lifetime.packs.load import load_cell, with_capacity, with_open_circuit
 from lifetime.packs.profile import Kind
 from lifetime.split.rule import BatteryFunction, FunctionName, LoadedFunctions, Rule
 from lifetime.split.rules import read_rule
+from lifetime.study.designs import at_strategy, with_design
 from lifetime.study.duty import Service
 from lifetime.study.faults import schema_faults, with_question_marks
 from lifetime.study.functions import load_function
@@ -44,6 +45,7 @@ class LoadedStudy:
         ambient_K: Monthly mean ambient temperature [K], shape (12,).
         histories: Every history by its input, opened once.
         functions: The user's split functions by file and name, each with the hash of its file.
+        variants: By name of each strategy with a design of its own the study as it sees it.
     """
 
     study: Study
@@ -52,6 +54,21 @@ class LoadedStudy:
     ambient_K: FloatArray
     histories: Mapping[HistoryInput, History]
     functions: LoadedFunctions = field(default_factory=dict)
+    variants: Mapping[str, "LoadedStudy"] = field(default_factory=dict)
+
+    def seen_by(self, strategy: str) -> "LoadedStudy":
+        """The study as a strategy sees it: with its own design where it has one.
+
+        Args:
+            strategy: Its name.
+        """
+        return self.variants.get(strategy, self)
+
+    @property
+    def cells(self) -> tuple[Cell, ...]:
+        """Every parameter set that is used, each once."""
+        used = [one for seen in (self, *self.variants.values()) for one in (seen.battery, seen.ultracapacitor)]
+        return tuple({(one.kind, one.sha256): one for one in used if one is not None}.values())
 
 
 class Shelf(Protocol):
@@ -148,6 +165,7 @@ def resolve_study(data: Mapping[str, Any], name: str, shelf: Shelf) -> LoadedStu
         study = Study.model_validate(data)
     except ValidationError as error:
         faults.extend(schema_faults(error))
+    shelf = shelf if isinstance(shelf, _OpenedOnce) else _OpenedOnce(shelf)
     opened = _Opened(shelf, faults)
     opened.open_sections(data)
     faults = with_question_marks(data, faults)
@@ -155,11 +173,45 @@ def resolve_study(data: Mapping[str, Any], name: str, shelf: Shelf) -> LoadedStu
         raise StudyError(name, faults)
     _check_voltages(study, opened, faults)
     _check_lengths(study, opened, faults)
+    variants = _variants(data, study, name, shelf, faults)
     if faults:
         raise StudyError(name, faults)
     return LoadedStudy(
-        study, opened.battery, opened.ultracapacitor, opened.ambient_K, opened.histories, opened.functions
+        study, opened.battery, opened.ultracapacitor, opened.ambient_K, opened.histories, opened.functions, variants
     )
+
+
+def _variants(
+    data: Mapping[str, Any], study: Study, name: str, shelf: Shelf, faults: list[Fault]
+) -> dict[str, LoadedStudy]:
+    """The study as each strategy with a design of its own sees it; what is wrong there is added to the faults."""
+    found = {}
+    for place, strategy in enumerate(study.strategy):
+        if strategy.design is None:
+            continue
+        try:
+            found[strategy.name] = resolve_study(with_design(data, place), name, shelf)
+        except StudyError as error:
+            faults += [at_strategy(fault, place) for fault in error.faults]
+    return found
+
+
+class _OpenedOnce:
+    """A shelf from which a study and the designs of its strategies take every history once."""
+
+    def __init__(self, shelf: Shelf) -> None:
+        self._shelf = shelf
+        self._histories: dict[tuple[HistoryInput, int, int], History] = {}
+        self.cell = shelf.cell
+        self.climate = shelf.climate
+        self.function = shelf.function
+
+    def history(self, spec: HistoryInput, *, series: int, parallel: int) -> History:
+        # Only a history of one cell depends on how many there are.
+        key = (spec, series, parallel) if spec.quantities_of == "cell" else (spec, 1, 1)
+        if key not in self._histories:
+            self._histories[key] = self._shelf.history(spec, series=series, parallel=parallel)
+        return self._histories[key]
 
 
 class _Opened:

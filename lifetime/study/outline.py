@@ -9,8 +9,8 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-Kind = Literal["number", "integer", "text", "choice", "yes_no", "numbers", "texts", "choices", "rows", "matrix"]
-"""What a key takes: one value, several in a row, a table of keys (rows), or a table of numbers (matrix)."""
+Kind = Literal["number", "integer", "text", "choice", "yes_no", "numbers", "texts", "choices", "rows", "matrix", "keys"]
+"""What a key takes: one value, several in a row, a table of keys (rows) or of numbers (matrix), or any keys."""
 
 _ONE: Mapping[type, Kind] = {bool: "yes_no", int: "integer", float: "number", str: "text"}
 _SEVERAL: Mapping[str, Kind] = {"number": "numbers", "integer": "numbers", "text": "texts", "choice": "choices"}
@@ -169,6 +169,8 @@ def _kind_of(part: Any, metadata: list[Any]) -> tuple[Kind, Any, list[Any]]:
     """Kind, the type at the bottom, and what limits its values."""
     if get_origin(part) is Literal:
         return "choice", part, metadata
+    if get_origin(part) is dict:
+        return "keys", part, metadata
     if get_origin(part) is not tuple:
         return _ONE[part], part, metadata
     inner, limits = _parts(get_args(part)[0])[0]

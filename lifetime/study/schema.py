@@ -8,6 +8,7 @@ from lifetime.history.spec import HistoryInput
 from lifetime.keys import about
 from lifetime.section import Section
 from lifetime.split.rules import AnyRule
+from lifetime.study.designs import Design
 from lifetime.study.duty import Service, VehicleSection
 from lifetime.study.evaluation import Cost, Counting, EndOfLife
 from lifetime.study.sections import Battery, Ultracapacitor
@@ -38,6 +39,14 @@ class Strategy(Section):
     ] = None
     ultracapacitor: Annotated[
         HistoryInput | None, about("History of the ultracapacitor bank", "What the bank does, where there is one.")
+    ] = None
+    design: Annotated[
+        Design | None,
+        about(
+            "Design of its own",
+            "Keys of battery, ultracapacitor and day (the working day) that differ for this strategy alone, such as "
+            "`{ battery = { parallel = 48 } }`.",
+        ),
     ] = None
 
     @model_validator(mode="after")

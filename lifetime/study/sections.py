@@ -6,17 +6,20 @@ from pydantic import ConfigDict, Field, model_validator
 
 from lifetime.keys import about
 from lifetime.ranges import (
+    SHORTEST_TIME_CONSTANT_S,
     AmpereHours,
     Amperes,
+    Efficiency,
     Fraction,
     JoulesPerKelvin,
     KelvinPerWatt,
-    Money,
     Ohms,
     Volts,
     VoltsOrZero,
+    Watts,
 )
 from lifetime.section import Section
+from lifetime.study.prices import BatteryPrice, UltracapacitorPrice
 
 Cells = Annotated[int, Field(ge=1, le=100_000)]
 
@@ -44,6 +47,16 @@ class ThermalPath(Section):
         ),
     ] = 0.0
 
+    @model_validator(mode="after")
+    def _warms_slowly_enough(self) -> "ThermalPath":
+        time_constant_s = self.resistance_K_per_W * self.heat_capacity_J_per_K
+        if time_constant_s < SHORTEST_TIME_CONSTANT_S:
+            raise ValueError(
+                f"resistance_K_per_W times heat_capacity_J_per_K is a time constant of {time_constant_s:.3g} s, "
+                f"expected at least {SHORTEST_TIME_CONSTANT_S:g} s; a pack takes minutes to hours. Check their units"
+            )
+        return self
+
 
 class OpenCircuit(Section):
     """The user's own open-circuit curve in place of the profile's typical one."""
@@ -68,65 +81,6 @@ class OpenCircuit(Section):
     label: Annotated[
         str, about("Origin of the curve", "Named in the report as its source.", example="measured at C/20, 25 °C")
     ] = "given in the study"
-
-
-class BatteryPrice(Section):
-    """What the battery pack costs: for the whole pack, or by rated energy."""
-
-    purchase: Annotated[
-        Money | None,
-        about("Price of the whole pack", "Give either this or the price per kWh.", unit="currency", example=8000),
-    ] = None
-    purchase_per_kWh: Annotated[
-        Money | None,
-        about(
-            "Price per kWh of rated energy",
-            "Give either this or the price of the whole pack.",
-            unit="currency/kWh",
-            example=160,
-        ),
-    ] = None
-    replacement_labour: Annotated[
-        Money,
-        about("Labour per replacement", "Added each time the pack is replaced.", unit="currency", example=500),
-    ] = 0.0
-
-    @model_validator(mode="after")
-    def _one_price(self) -> "BatteryPrice":
-        if (self.purchase is None) == (self.purchase_per_kWh is None):
-            raise ValueError("give either purchase (whole pack) or purchase_per_kWh, not both or neither")
-        return self
-
-
-class UltracapacitorPrice(Section):
-    """What the bank costs: for the whole bank, or by the farad of one cell times the number of cells."""
-
-    purchase: Annotated[
-        Money | None,
-        about("Price of the whole bank", "Give either this or the price per farad.", unit="currency", example=4000),
-    ] = None
-    purchase_per_farad_cell: Annotated[
-        Money | None,
-        about(
-            "Price per farad of one cell",
-            "Times the farads of one cell and the number of cells; give either this or the price of the bank.",
-            unit="currency/F",
-            example=0.012,
-        ),
-    ] = None
-    replacement_labour: Annotated[
-        Money,
-        about("Labour per replacement", "Added each time the bank is replaced.", unit="currency", example=300),
-    ] = 0.0
-
-    @model_validator(mode="after")
-    def _one_price(self) -> "UltracapacitorPrice":
-        if (self.purchase is None) == (self.purchase_per_farad_cell is None):
-            raise ValueError(
-                "give either purchase (whole bank) or purchase_per_farad_cell (times the number of cells), "
-                "not both or neither"
-            )
-        return self
 
 
 class Battery(Section):
@@ -210,7 +164,7 @@ class Battery(Section):
         OpenCircuit | None,
         about("Open-circuit curve of your own", "In place of the typical curve of the parameter set."),
     ] = None
-    price: Annotated[BatteryPrice, about("Price of the pack", "For the whole pack, or by its rated energy.")]
+    price: Annotated[BatteryPrice, about("Price of the pack", "For the whole pack, by its rated energy or by cell.")]
 
     @model_validator(mode="after")
     def _ordered(self) -> "Battery":
@@ -297,7 +251,37 @@ class Ultracapacitor(Section):
             example=True,
         ),
     ] = False
-    price: Annotated[UltracapacitorPrice, about("Price of the bank", "For the whole bank, or per farad of one cell.")]
+    refill_efficiency: Annotated[
+        Efficiency,
+        about(
+            "Efficiency of refilling",
+            "Between the battery and the bank while the vehicle stands: from rest to the voltage at the start, and "
+            "what is left at the end of the day.",
+            unit="fraction",
+            example=0.95,
+        ),
+    ] = 0.95
+    energy_at_rest: Annotated[
+        Literal["returned", "lost"],
+        about(
+            "Energy above the voltage at rest",
+            "Whether what the bank holds above it at the end of the day goes back to the battery or leaks away.",
+            example="returned",
+            choices={"returned": "driven back into the battery", "lost": "left to leak away"},
+        ),
+    ] = "returned"
+    standby_W: Annotated[
+        Watts,
+        about(
+            "Leakage and balancing",
+            "Power that leakage and balancing of the whole bank take, day and night.",
+            unit="W",
+            example=3,
+        ),
+    ] = 0.0
+    price: Annotated[
+        UltracapacitorPrice, about("Price of the bank", "For the whole bank, by cell or per farad of one cell.")
+    ]
 
     @model_validator(mode="after")
     def _ordered(self) -> "Ultracapacitor":

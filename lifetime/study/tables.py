@@ -10,7 +10,8 @@ from lifetime.study.schema import Strategy, Study
 
 def study_table() -> str:
     """All sections of a study and their keys as a Markdown table."""
-    study, strategy = outline(Study, without=frozenset({"strategy"})), outline(Strategy)
+    study = outline(Study, without=frozenset({"strategy"}))
+    strategy = outline(Strategy)
     rows = [row for place, section in _sections(study, "") for row in _rows(place, section)]
     rows += _rows("[[strategy]]", strategy)
     rows += [_row("", one.key, f"**{one.title}**. {one.description}") for one in strategy.sections]

@@ -6,7 +6,7 @@ from typing import Any, Final
 
 from lifetime.assessment.run import assess
 from lifetime.costing.break_even import break_even_price
-from lifetime.costing.life_cycle import Source
+from lifetime.costing.terms import Source
 from lifetime.errors import PackwearError
 from lifetime.results.records import StrategyResult
 from lifetime.study.load import LoadedStudy, resolve_study

@@ -30,6 +30,8 @@ from lifetime.study.duty import Service
 from lifetime.study.evaluation import Cost
 
 CAPACITY_AH = 100.0
+STANDING = {"rest_voltage_V", "refill_efficiency", "returns_energy", "standby_W"}
+"""What an ultracapacitor's setup says of the time in which the vehicle stands."""
 
 
 @dataclass(frozen=True)
@@ -172,6 +174,7 @@ def ultracapacitor(cell):
             series=1,
         )
         window = Bank(100.0, resistance_ohm, 100.0, 400.0, float("inf"))
+        standing = {name: bank.pop(name) for name in STANDING & bank.keys()}
         return UltracapacitorSetup(
             kind="ultracapacitor",
             cell=one,
@@ -182,6 +185,7 @@ def ultracapacitor(cell):
             price=SourcePrice(500.0, 20.0),
             bank=replace(window, **bank),
             start_voltage_V=300.0,
+            **{"rest_voltage_V": 300.0} | standing,
         )
 
     return _ultracapacitor
@@ -229,7 +233,7 @@ def study_setup():
         service = Service(years=10.0, working_days_per_year=365.0, ambient_C=25.0, distance_km_per_day=100.0)
         study = SimpleNamespace(service=service, cost=Cost(currency="EUR", discount_rate=0.0))
         loaded = SimpleNamespace(study=study, histories=more.get("histories", {}), functions={})
-        operation = Operation(10.0, np.full(12, 298.15), more.get("repeats", 1), service.runs_per_year)
+        operation = Operation(10.0, np.full(12, 298.15), more.get("repeats", 1), service.runs_per_year, 1.0)
         return StudySetup(loaded, Drivetrain(battery, bank), operation, Demands(loaded.histories, None))
 
     return _study_setup

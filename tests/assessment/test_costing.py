@@ -10,6 +10,7 @@ import pytest
 
 from lifetime.assessment.costing import cost_of_lives, priced_anew
 from lifetime.assessment.run import assess
+from lifetime.costing.energy import EnergyBought
 from lifetime.costing.life_cycle import LifeCycleCost, NoLifeCycleCost
 from lifetime.packs.locate import profiles_folder
 from lifetime.report.page.ranking import answer
@@ -21,14 +22,16 @@ from lifetime.study.load import Folder, read_toml, resolve_study
 DAY = 1 / 365
 
 
-def lasting(years, state="reached", kind="battery", limit="capacity", losses_kWh=0.0):
+NOTHING = EnergyBought(0.0)
+
+
+def lasting(years, state="reached", kind="battery", limit="capacity"):
     return SimpleNamespace(
         kind=kind,
         life_years=years,
         cost_life_years=years,
         life_state=state,
         end_of_life_criterion=limit,
-        energy_losses_kWh_per_year=losses_kWh,
     )
 
 
@@ -39,7 +42,7 @@ def setup(study_setup, battery, ultracapacitor):
 
 def test_both_sources_by_hand(setup):
     # Battery 1000 bought twice, labour 50 once; bank 500 bought once and half of its 20 years left: 500 - 250.
-    cost = cost_of_lives(setup, lasting(5.0), lasting(20.0, kind="ultracapacitor"))
+    cost = cost_of_lives(setup, lasting(5.0), lasting(20.0, kind="ultracapacitor"), NOTHING)
     assert cost.net_present_cost == pytest.approx(2050.0 + 250.0)
     assert cost.replacements == {"battery": 1, "ultracapacitor": 0}
     # 230 a year over 100 km on each day worked.
@@ -47,40 +50,43 @@ def test_both_sources_by_hand(setup):
 
 
 def test_a_strategy_without_bank_does_not_pay_for_it(setup):
-    assert cost_of_lives(setup, lasting(5.0), None).net_present_cost == pytest.approx(2050.0)
+    assert cost_of_lives(setup, lasting(5.0), None, NOTHING).net_present_cost == pytest.approx(2050.0)
 
 
-def test_losses_of_both_sources_are_paid(setup):
+def test_all_energy_bought_is_paid(setup):
     setup.loaded.study.cost = setup.loaded.study.cost.model_copy(update={"electricity_per_kWh": 0.5})
-    cost = cost_of_lives(setup, lasting(10.0, losses_kWh=30.0), lasting(10.0, kind="ultracapacitor", losses_kWh=10.0))
+    energy = EnergyBought(30.0, 4.0, 6.0)
+    cost = cost_of_lives(setup, lasting(10.0), lasting(10.0, kind="ultracapacitor"), energy)
     assert cost.net_present_cost == pytest.approx(1500.0 + 10 * 0.5 * 40.0)
 
 
 @pytest.mark.parametrize(("years", "has_cost"), [(DAY, True), (0.999 * DAY, False), (1e-9, False), (None, True)])
 def test_a_life_costs_from_a_day_on(setup, years, has_cost):
-    assert isinstance(cost_of_lives(setup, lasting(years), None), LifeCycleCost if has_cost else NoLifeCycleCost)
+    assert isinstance(
+        cost_of_lives(setup, lasting(years), None, NOTHING), LifeCycleCost if has_cost else NoLifeCycleCost
+    )
 
 
 def test_a_life_under_a_day_is_no_unmet_requirement(setup):
-    cost = cost_of_lives(setup, lasting(0.25 * DAY), None)
+    cost = cost_of_lives(setup, lasting(0.25 * DAY), None, NOTHING)
     assert cost.reason.startswith("the battery reaches its end of life (capacity) after 6 h")
     assert "requirement" not in cost.reason
 
 
 def test_an_unmet_requirement_is_named(setup):
-    cost = cost_of_lives(setup, lasting(0.0, "requirement_not_met", limit="requirement"), None)
+    cost = cost_of_lives(setup, lasting(0.0, "requirement_not_met", limit="requirement"), None, NOTHING)
     assert cost.reason.startswith("the battery does not meet its requirement at the beginning of life")
 
 
 def test_the_source_without_a_life_is_named(setup):
     bank = lasting(0.5 * DAY, kind="ultracapacitor", limit="esr")
-    cost = cost_of_lives(setup, lasting(5.0), bank)
+    cost = cost_of_lives(setup, lasting(5.0), bank, NOTHING)
     assert cost.reason.startswith("the ultracapacitor bank reaches its end of life (esr) after 12 h")
 
 
 def test_priced_anew_keeps_the_lives_and_loses_the_rank(setup):
     known = lasting(5.0)
-    before = StrategyResult("A", 3, known, None, NoLifeCycleCost("not yet"), None, None, None, ())
+    before = StrategyResult("A", 3, known, None, NOTHING, NoLifeCycleCost("not yet"), None, None, None, ())
     after = priced_anew(setup, before)
     assert after.battery is known
     assert after.rank is None

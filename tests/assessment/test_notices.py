@@ -13,7 +13,8 @@ from lifetime.assessment.notices.life import life_notices, loss_notices, range_n
 from lifetime.assessment.notices.parameters import grade_notices, not_modelled
 from lifetime.assessment.notices.requirement import bound_not_used, not_met_at_any_current, not_met_within_bounds
 from lifetime.assessment.notices.traces import load_at_end_of_life
-from lifetime.costing.life_cycle import CostTerms, NoLifeCycleCost, SourceCost, life_cycle_cost
+from lifetime.costing.life_cycle import NoLifeCycleCost, life_cycle_cost
+from lifetime.costing.terms import CostTerms, SourceCost
 from lifetime.history.spec import HistoryInput
 from lifetime.notices import Notice
 from lifetime.packs.load import load_cell
@@ -153,14 +154,14 @@ class TestLife:
 class TestCost:
     def test_a_residual_value_that_was_assumed_is_a_warning_with_its_amount(self):
         # 10 of 50 years are used: 800 of 1000 come back at the end, undiscounted; 200 are left to pay.
-        cost = life_cycle_cost(SourceCost(1000.0, None), CostTerms(10.0, 0.0), energy_losses_kWh_per_year=0.0)
+        cost = life_cycle_cost(SourceCost(1000.0, None), CostTerms(10.0, 0.0), energy_bought_kWh_per_year=0.0)
         (notice,) = cost_notices(cost, "EUR")
         assert (notice.code, notice.severity) == ("residual_life_assumed", "warning")
         assert "All residual values of this strategy come to -800 EUR." in notice.message
 
     def test_without_a_cost_or_an_assumption_there_is_nothing_to_say(self):
         assert cost_notices(NoLifeCycleCost("none"), "EUR") == []
-        known = life_cycle_cost(SourceCost(1000.0, 20.0), CostTerms(10.0, 0.0), energy_losses_kWh_per_year=0.0)
+        known = life_cycle_cost(SourceCost(1000.0, 20.0), CostTerms(10.0, 0.0), energy_bought_kWh_per_year=0.0)
         assert cost_notices(known, "EUR") == []
 
 

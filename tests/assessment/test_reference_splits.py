@@ -78,7 +78,14 @@ def test_the_best_may_end_as_empty_as_any_strategy_but_not_fuller_than_it_began(
 def outcome(rms_W, peak_W, left, cost, life_years=5.0):
     """As much of a split as a comparison looks at."""
     battery = SimpleNamespace(capacity_fraction_at_service_end=left, life_years=life_years)
-    priced = cost if isinstance(cost, NoLifeCycleCost) else SimpleNamespace(net_present_cost=cost)
+    # A bank of 4000 that is never replaced; all else does not depend on its price.
+    by_item = {f"ultracapacitor {what}": 0.0 for what in ("purchase", "replacement", "second life", "residual")}
+    bank = {**by_item, "ultracapacitor purchase": 4000.0}
+    priced = (
+        cost
+        if isinstance(cost, NoLifeCycleCost)
+        else SimpleNamespace(net_present_cost=cost, present_value_by_item=bank if life_years < 10.0 else by_item)
+    )
     life = SimpleNamespace(battery=battery, cost=priced)
     return SimpleNamespace(battery_rms_W=rms_W, battery_peak_W=peak_W, life=life)
 
@@ -87,7 +94,7 @@ def compared(strategy, alone, best):
     return comparison(strategy, SimpleNamespace(battery_alone=alone, least_rms=best))
 
 
-ALONE = outcome(7000.0, 10_000.0, 0.80, 60_000.0)
+ALONE = outcome(7000.0, 10_000.0, 0.80, 60_000.0, life_years=10.0)
 BEST = outcome(5000.0, 5000.0, 0.90, 50_000.0, life_years=9.0)
 
 
@@ -100,6 +107,8 @@ def test_shares_of_the_achievable_reduction():
     assert (gain.battery_peak_W, gain.alone_peak_W, gain.reference_peak_W) == (8000.0, 10_000.0, 5000.0)
     assert (gain.alone_net_present_cost, gain.reference_net_present_cost) == (60_000.0, 50_000.0)
     assert gain.reference_life_years == 9.0
+    # It saves 5000 with a bank of 4000, which may so cost 9000.
+    assert gain.ultracapacitor_break_even_price == pytest.approx(9000.0)
     assert gain.alone_no_cost_reason is gain.reference_no_cost_reason is None
 
 

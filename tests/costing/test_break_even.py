@@ -3,15 +3,16 @@
 import pytest
 
 from lifetime.costing.break_even import break_even_price
-from lifetime.costing.life_cycle import CostTerms, SourceCost, life_cycle_cost
+from lifetime.costing.life_cycle import life_cycle_cost
+from lifetime.costing.terms import CostTerms, SourceCost
 
 CENT = 0.005
 
 
 def cost(battery, bank=None, *, rate=0.05, losses=0.0):
     """18 years of service; nothing is credited at its end, and energy costs 1 per kWh."""
-    terms = CostTerms(service_years=18, discount_rate=rate, electricity_per_kWh=1, residual_credit=False)
-    return life_cycle_cost(battery, terms, ultracapacitor=bank, energy_losses_kWh_per_year=losses)
+    terms = CostTerms(service_years=18, discount_rate=rate, electricity_per_kWh=1, residual="none")
+    return life_cycle_cost(battery, terms, ultracapacitor=bank, energy_bought_kWh_per_year=losses)
 
 
 @pytest.mark.parametrize("bank_price", [1.0, 3000.0, 90_000.0])
@@ -44,9 +45,9 @@ def test_price_of_the_battery_changes_for_both():
 def test_residual_value_scales_with_the_price():
     """Hand calculation, undiscounted, 12 of 15 years used: a bank of price p costs 0.8 p and saves 0.3 of 10 000."""
     terms = CostTerms(service_years=12, discount_rate=0)
-    alone = life_cycle_cost(SourceCost(10_000, 10), terms, energy_losses_kWh_per_year=0)  # 1.2 packs
+    alone = life_cycle_cost(SourceCost(10_000, 10), terms, energy_bought_kWh_per_year=0)  # 1.2 packs
     bank = SourceCost(100, 15)
-    hybrid = life_cycle_cost(SourceCost(7500, 10), terms, ultracapacitor=bank, energy_losses_kWh_per_year=0)
+    hybrid = life_cycle_cost(SourceCost(7500, 10), terms, ultracapacitor=bank, energy_bought_kWh_per_year=0)
     assert break_even_price("ultracapacitor", hybrid, alone) == pytest.approx(1.2 * 2500 / 0.8, rel=1e-12)
 
 

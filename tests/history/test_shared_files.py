@@ -42,7 +42,6 @@ TABLES = [
     ("ev_trips_bmw_i3/TripA04.csv", 1, ";", 0, ".", "negative"),
     ("ev_trips_bmw_i3/TripB13.csv", 1, ";", 0, ".", "negative"),
     ("ev_trips_bmw_i3/TripB26.csv", 1, ";", 0, ".", "negative"),
-    ("messy_exports/can_gvret_221210-2.csv", 1, ",", 0, ".", None),
     ("messy_exports/cycler_arbin_example.csv", 1, ",", 1, ".", "negative"),
     ("messy_exports/cycler_biologic_decimal_comma_gcpl.mpt", 81, "\t", 7, ",", "negative"),
     ("messy_exports/instrument_semicolon_sections.csv", 20, ";", 1, ".", None),
@@ -270,6 +269,11 @@ def test_a_sheet_of_trips():
         ("messy_exports/cycler_neware_binary.ndax", "zip archive"),
         ("messy_exports/sim_circuit_rectifier_stepped.raw", "Export the waveforms you need as text"),
         ("messy_exports/can_vector_precharge_relay_on.asc", "Decode it with the bus's data base"),
+        ("messy_exports/can_gvret_221210-2.csv", "Decode it with the bus's data base"),
+        ("messy_exports_2/can_outlander.csv", "Decode it with the bus's data base"),
+        ("messy_exports_2/can_candump.log", "Decode it with the bus's data base"),
+        ("messy_exports_2/json_structure.json", "JSON lines are read"),
+        ("messy_exports_2/veh_openxc_trace.json", "Bring the signals side by side"),
     ],
 )
 def test_binary_kinds_are_refused_with_what_to_export(name, expected):
@@ -297,3 +301,23 @@ def test_structures_against_the_general_reader(name):
     keys = {"time": "rw_data(7).t", "time_unit": "s", "current": "rw_data(7).I", "current_unit": "A"}
     history = open_history(HistoryInput(file=f"cell_random_load_18650/{name}", **keys), DATA)
     assert next(history.blocks()).current_A.tolist() == wanted.tolist()
+
+
+def test_a_frame_of_three_blocks_in_hdf5():
+    """Rows, names and first values as ``h5dump`` and the file's side arrays have them: 20,000 rows in blocks of 5, 1
+    and 7 columns; the current is the third item of the last block."""
+    h5py = pytest.importorskip("h5py")
+    path = DATA / "messy_exports_2" / "h5_indigo.h5"
+    with h5py.File(path) as file:
+        items = [name.decode() for name in file["time_series_data/block2_items"]]
+        wanted = file["time_series_data/block2_values"][:, items.index("cell_current_a")]
+    spec = HistoryInput(
+        file=path.name,
+        time="time_series_data/time_s",
+        current="time_series_data/cell_current_a",
+        current_unit="A",
+        clean=["bridge_gaps"],
+    )
+    blocks = list(open_history(spec, path.parent).blocks())
+    assert sum(block.time_s.size for block in blocks) == 20_000
+    assert blocks[0].current_A.tolist() == wanted[: blocks[0].current_A.size].tolist()

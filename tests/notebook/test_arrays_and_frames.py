@@ -146,3 +146,10 @@ def test_a_source_that_cannot_be_is_refused(more, words):
     still = pw.History.from_arrays(time_s=[0.0, 60.0], current_A=[0.0, 0.0])
     with pytest.raises(pw.InputError, match=words):
         pw.source_life(still, **pack)
+
+
+def test_a_bank_kept_above_its_cells_is_refused():
+    """10 cells of 2.7 V are 27 V; a bank at rest above it ages by no number that anybody measured."""
+    still = pw.History.from_arrays(time_s=[0.0, 60.0], current_A=[0.0, 0.0])
+    with pytest.raises(pw.InputError, match="rest_voltage_V must not exceed 27 V"):
+        pw.source_life(still, cell="edlc_3000F_10K_0p2V", series=10, parallel=1, ambient_C=25.0, rest_voltage_V=28.0)

@@ -22,8 +22,12 @@ KILOGRAMS, SQUARE_METRES, KILOMETRES, MONEY = "[1e-3, 1e9]", "[0, 1e4]", "[0, 1e
 CIRCUIT = {"battery.open_circuit.soc": [0.0, 1.0], "battery.open_circuit.voltage_V": [3.0, 4.0]}
 THERMAL = {"resistance_K_per_W": 0.1, "heat_capacity_J_per_K": 1e4}
 PACK_THERMAL = {f"{pack}.thermal": THERMAL for pack in ("battery", "ultracapacitor")}
+# Their product is a time constant of at least 1 s.
+PACK_HEAVY = {f"{pack}.thermal": {**THERMAL, "heat_capacity_J_per_K": 1e12} for pack in ("battery", "ultracapacitor")}
+PACK_INSULATED = {f"{pack}.thermal": {**THERMAL, "resistance_K_per_W": 1e4} for pack in ("battery", "ultracapacitor")}
 CHARGED = {"service.day.charge_c_rate": 0.5, "service.day.charge_to_soc": 0.9}
 WHOLE_PACK = {f"{pack}.price": {"purchase": 1.0} for pack in ("battery", "ultracapacitor")}
+BY_CELL = {f"{pack}.price": {"purchase_per_cell": 1.0} for pack in ("battery", "ultracapacitor")}
 
 
 def ends(bounds):
@@ -51,8 +55,8 @@ FLOATS = [
     ("battery.minimum_voltage_V", VOLTS, {}, {}),
     ("battery.maximum_voltage_V", VOLTS, {}, {}),
     ("battery.resistance_ohm", OHMS, {}, {}),
-    ("battery.thermal.resistance_K_per_W", KELVIN_PER_WATT, PACK_THERMAL, PACK_THERMAL),
-    ("battery.thermal.heat_capacity_J_per_K", JOULES_PER_KELVIN, PACK_THERMAL, PACK_THERMAL),
+    ("battery.thermal.resistance_K_per_W", KELVIN_PER_WATT, PACK_HEAVY, PACK_THERMAL),
+    ("battery.thermal.heat_capacity_J_per_K", JOULES_PER_KELVIN, PACK_INSULATED, PACK_THERMAL),
     ("battery.thermal.hot_spot_K", "[0, 40]", PACK_THERMAL, PACK_THERMAL),
     ("battery.open_circuit.soc", FRACTION, CIRCUIT, CIRCUIT),
     ("battery.open_circuit.voltage_V", VOLTS, CIRCUIT, CIRCUIT),
@@ -69,12 +73,26 @@ FLOATS = [
     ("ultracapacitor.maximum_voltage_V", VOLTS, {}, {}),
     ("ultracapacitor.rest_voltage_V", VOLTS_OR_ZERO, {}, {}),
     ("ultracapacitor.maximum_current_A", AMPERES, {}, {}),
-    ("ultracapacitor.thermal.resistance_K_per_W", KELVIN_PER_WATT, PACK_THERMAL, PACK_THERMAL),
-    ("ultracapacitor.thermal.heat_capacity_J_per_K", JOULES_PER_KELVIN, PACK_THERMAL, PACK_THERMAL),
+    ("ultracapacitor.thermal.resistance_K_per_W", KELVIN_PER_WATT, PACK_HEAVY, PACK_THERMAL),
+    ("ultracapacitor.thermal.heat_capacity_J_per_K", JOULES_PER_KELVIN, PACK_INSULATED, PACK_THERMAL),
     ("ultracapacitor.thermal.hot_spot_K", "[0, 40]", PACK_THERMAL, PACK_THERMAL),
     ("ultracapacitor.price.purchase", MONEY, WHOLE_PACK, WHOLE_PACK),
     ("ultracapacitor.price.purchase_per_farad_cell", MONEY, {}, {}),
     ("ultracapacitor.price.replacement_labour", MONEY, {}, {}),
+    *(
+        row
+        for pack in ("battery", "ultracapacitor")
+        for row in (
+            (f"{pack}.price.purchase_per_cell", MONEY, BY_CELL, BY_CELL),
+            (f"{pack}.price.price_decline_fraction_per_year", "[0, 0.5]", {}, {}),
+            (f"{pack}.price.second_life_fraction", FRACTION, {}, {}),
+            (f"{pack}.price.replacement_downtime_days", "[0, 365]", {}, {}),
+        )
+    ),
+    ("ultracapacitor.refill_efficiency", EFFICIENCY, {}, {}),
+    ("ultracapacitor.standby_W", WATTS, {}, {}),
+    ("service.day.charger_efficiency", EFFICIENCY, {}, {}),
+    ("cost.downtime_per_day", MONEY, {}, {}),
     ("vehicle.mass_kg", KILOGRAMS, {}, {}),
     ("vehicle.rolling_resistance", "[0, 0.2]", {}, {}),
     ("vehicle.drag_area_m2", SQUARE_METRES, {}, {}),

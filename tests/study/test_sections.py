@@ -4,6 +4,7 @@ import pytest
 
 from lifetime.study.duty import Service
 from lifetime.study.evaluation import Counting, EndOfLife
+from lifetime.study.prices import BatteryPrice, UltracapacitorPrice
 from lifetime.study.sections import Ultracapacitor
 
 DAY = "service.day"
@@ -86,17 +87,24 @@ class TestOpenCircuit:
 
 
 class TestPrices:
+    def test_by_the_cell_and_by_size(self):
+        # 20 kWh at 100 are 2000; 200 cells at 12 are 2400; 216 cells of 3000 F at 0.01 per farad are 6480.
+        assert BatteryPrice(purchase_per_kWh=100).of_pack(20.0, 200) == 2000
+        assert BatteryPrice(purchase_per_cell=12).of_pack(20.0, 200) == 2400
+        assert BatteryPrice(purchase=7).of_pack(20.0, 200) == UltracapacitorPrice(purchase=7).of_bank(3000.0, 216) == 7
+        assert UltracapacitorPrice(purchase_per_farad_cell=0.01).of_bank(3000.0, 216) == pytest.approx(6480)
+        assert UltracapacitorPrice(purchase_per_cell=40).of_bank(3000.0, 216) == 8640
+
     @pytest.mark.parametrize(
         ("pack", "by_size"), [("battery", "purchase_per_kWh"), ("ultracapacitor", "purchase_per_farad_cell")]
     )
     def test_one_price(self, faults, accept, pack, by_size):
         price = f"{pack}.price"
         assert faults({price: {"purchase": 0}}) == faults({price: {by_size: 0}}) == {}
+        assert faults({price: {"purchase_per_cell": 0}}) == {}
+        whole = "purchase (whole pack)" if pack == "battery" else "purchase (whole bank)"
         for both_or_neither in ({"purchase": 1, by_size: 1}, {"replacement_labour": 1}):
-            assert (
-                f"give either purchase (whole {'pack' if pack == 'battery' else 'bank'}) or {by_size}"
-                in (faults({price: both_or_neither})[price])
-            )
+            assert f"give one of {whole}" in faults({price: both_or_neither})[price]
         assert getattr(accept(), pack).price.replacement_labour == 0
 
     @pytest.mark.parametrize("pack", ["battery", "ultracapacitor"])
@@ -159,7 +167,7 @@ def test_small_cycles_are_weighed_and_nothing_is_lost_unless_said(accept):
         vehicle.pop(given)
     # No rotating mass and no consumer beside the drive; all power reaches the wheels, all braking comes back.
     assert sorted(vehicle.values()) == [0.0, 0.0, 1.0, 1.0]
-    assert (study.cost.electricity_per_kWh, study.cost.residual_value) == (0.0, True)
+    assert (study.cost.electricity_per_kWh, study.cost.residual_value) == (0.0, "straight_line")
 
 
 SECTIONS = ["", "service.", "service.day.", "battery.", "battery.price.", "ultracapacitor.", "ultracapacitor.price."]
@@ -193,8 +201,8 @@ def test_what_a_study_may_leave_out(faults, gone, key):
 
 @pytest.mark.parametrize("flag", [1, "true"])
 def test_a_flag_is_true_or_false(faults, flag):
-    assert faults({"cost.residual_value": False}) == {}
-    assert list(faults({"cost.residual_value": flag})) == ["cost.residual_value"]
+    assert faults({"ultracapacitor.balance_at_charger": False}) == {}
+    assert list(faults({"ultracapacitor.balance_at_charger": flag})) == ["ultracapacitor.balance_at_charger"]
 
 
 def test_a_section_does_not_change(accept):

@@ -75,3 +75,10 @@ def test_shipped_sets_are_named_beside_their_keys(history, kind):
     assert len(named) == len(wanted)
     for line, folder in zip(named, wanted, strict=True):
         assert ", ".join(shipped_ids(folder)) in line
+
+
+def test_a_file_longer_than_a_days_drive_is_a_log_of_everything():
+    """28.3 h of a cycler hold its charging; a day of 24 h would be refused."""
+    service = tomllib.loads(skeleton(CURRENT, is_demand=False, length_s=102_040.0))["service"]
+    assert service["histories_cover"] == "everything"
+    assert not {"day", "working_days_per_year"} & service.keys()

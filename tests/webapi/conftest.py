@@ -14,7 +14,7 @@ from lifetime.packs.locate import profiles_folder
 from webapi import migrate
 from webapi.app import create_app
 from webapi.database import make_engine, session_factory
-from webapi.services import jobs
+from webapi.services import job_work, jobs
 from webapi.settings import Settings
 from webapi.store import open_store
 
@@ -180,7 +180,7 @@ def work(factory, store):
     def run():
         with factory() as opened:
             keys = jobs.waiting(opened, 60.0)
-        return [jobs.run(factory, store, key, 60.0) for key in keys]
+        return [job_work.run(factory, store, key, 60.0) for key in keys]
 
     return run
 

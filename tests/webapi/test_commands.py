@@ -54,7 +54,7 @@ def free_port():
         return one.getsockname()[1]
 
 
-def test_an_assessment_is_recorded_listed_shown_run_again_and_backed_up(run, tmp_path):
+def test_an_assessment_is_recorded_listed_shown_run_again_backed_up_and_deleted(run, tmp_path):
     first = run("assess", STUDY)
     assert first.returncode == 0
     assert "Recorded as" in first.stderr
@@ -68,6 +68,14 @@ def test_an_assessment_is_recorded_listed_shown_run_again_and_backed_up(run, tmp
     assert "agree" in again.stdout
     assert run("db", "check").returncode == 0
     assert run("db", "backup", tmp_path / "copy.db").returncode == 0
+    trail = json.loads(run("record", "audit", "--json").stdout)["items"]
+    assert [(one["who"], one["action"], one["title"]) for one in trail] == [("local", "uploaded", "yard_shift.csv")]
+    needed = run("record", "delete", trail[0]["subject_id"][:8])
+    assert needed.returncode == 2
+    assert row["id"] in needed.stderr.replace("\n", "")
+    assert "is deleted" in run("record", "delete", row["id"][:8]).stdout
+    assert run("record", "delete", trail[0]["subject_id"][:8]).returncode == 0
+    assert "deleted history" in run("record", "audit").stdout
     copied = run("record", "list", "--json", PACKWEAR_DATABASE_URL=f"sqlite:///{tmp_path / 'copy.db'}")
     assert json.loads(copied.stdout)[0]["id"] == row["id"]
 

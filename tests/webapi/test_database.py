@@ -39,15 +39,15 @@ def test_down_and_up_again_ends_where_it_was(engine):
 
 NEXT = '''"""A made-up next revision.
 
-Revision ID: 0005_made_up
-Revises: 0004_one_document
+Revision ID: 9999_made_up
+Revises: HEAD
 """
 
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0005_made_up"
-down_revision = "0004_one_document"
+revision = "9999_made_up"
+down_revision = "HEAD"
 branch_labels = None
 depends_on = None
 
@@ -71,7 +71,8 @@ def test_upgrade_and_downgrade_keep_every_row(engine, session, tmp_path, monkeyp
 
     folder = tmp_path / "migrations"
     shutil.copytree(migrate.migrations_folder(), folder, ignore=shutil.ignore_patterns("__pycache__"))
-    (folder / "versions" / "0005_made_up.py").write_text(NEXT, encoding="utf-8")
+    head = migrate.state(engine).head
+    (folder / "versions" / "9999_made_up.py").write_text(NEXT.replace("HEAD", head), encoding="utf-8")
     with write(session):
         session.add(models.Study(id="s", title="kept", document={"a": 1}))
         session.flush()
@@ -83,7 +84,7 @@ def test_upgrade_and_downgrade_keep_every_row(engine, session, tmp_path, monkeyp
     with engine.connect() as connection:
         rows = connection.execute(sa.text("SELECT heading, remark FROM studies")).all()
     assert rows == [("kept", "none")]
-    migrate.downgrade(engine, "0004_one_document")
+    migrate.downgrade(engine, head)
     assert session.get(models.Study, "s").document == {"a": 1}
     assert session.get(models.Job, "j").study_id == "s"
 

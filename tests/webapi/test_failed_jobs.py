@@ -5,7 +5,7 @@ from sqlalchemy.exc import IntegrityError, OperationalError
 
 from lifetime.errors import AssessmentError, Fault, StudyError
 from webapi.errors import StoreError
-from webapi.services import jobs
+from webapi.services import job_work, jobs
 
 API = "/api/v1"
 
@@ -31,9 +31,9 @@ def failing(client, service_study, factory, store, monkeypatch):
         def raising(*_):
             raise error
 
-        monkeypatch.setattr(jobs, "assess", raising)
+        monkeypatch.setattr(job_work, "assess", raising)
         job = client.post(f"{API}/studies", json=service_study).json
-        assert jobs.run(factory, store, job["id"], 60.0), "the job was ended here"
+        assert job_work.run(factory, store, job["id"], 60.0), "the job was ended here"
         monkeypatch.undo()
         return client.get(f"{API}/jobs/{job['id']}").json
 

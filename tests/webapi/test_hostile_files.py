@@ -1,20 +1,30 @@
 """Files made to hold or to fill the service: each is refused within its bound, and the service goes on answering."""
 
 import io
+import resource
 import struct
+import sys
 import time
+from concurrent.futures import ThreadPoolExecutor, as_completed
+from itertools import islice
 
 import numpy as np
 import pyarrow as pa
 import pytest
 from pyarrow import parquet
 
-from webapi.errors import LimitError, ReadingError
+from lifetime.errors import HistoryError
+from tests.webapi.hostile_files import BOMBS, REFUSED_AT_SIGHT
+from webapi.app import create_app
+from webapi.errors import LimitError, ReadingError, StoreError
 from webapi.services import histories
-from webapi.settings import ReadingLimits, UploadLimits
+from webapi.settings import ReadingLimits, Settings, UploadLimits
 from webapi.store import intake, isolated_import
+from webapi.store.reading_slots import reading_slot
 
 API = "/api/v1"
+on_one_database = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
+"""The database is not asked before a file is read."""
 ROWS = b"0,1\n1,2\n2,3\n"
 HOSTILE = {
     "brackets": b"t_s,a[" + b" " * 2_000 + b"x\n" + ROWS,
@@ -41,6 +51,7 @@ def forged(rows):
     return bytes(data[: -8 - length] + footer.replace(b"\x80\x01", rows) + data[-8:])
 
 
+@on_one_database
 @pytest.mark.parametrize("content", HOSTILE.values(), ids=HOSTILE)
 def test_a_hostile_file_is_answered_in_words(client, content):
     """Taken or refused, never a 5xx; the patterns that took minutes are timed in tests/contracts/test_patterns.py."""
@@ -53,12 +64,75 @@ def test_a_hostile_file_is_answered_in_words(client, content):
         assert "hostile.csv" in answer.json["detail"]
 
 
+@pytest.fixture(scope="module")
+def low(tmp_path_factory):
+    """A service with low limits, on an embedded database of its own."""
+    folder = tmp_path_factory.mktemp("low")
+    settings = Settings(
+        database_url=f"sqlite:///{folder / 'x.db'}",
+        store_url=str(folder / "store"),
+        uploads_per_minute=1000,
+        upload_bytes=10_000_000,
+        unpacked_bytes=20_000_000,
+        reading_s=2.0,
+        reading_bytes=1_000_000_000,
+    )
+    return settings.model_copy(update={"reading_bytes": 800_000_000})  # less than an honest file may need
+
+
+@pytest.fixture(scope="module")
+def low_client(low):
+    app = create_app(low)
+    yield app.test_client()
+    app.extensions["packwear"].engine.dispose()
+
+
+@pytest.mark.parametrize("kind", BOMBS)
+def test_a_bomb_ends_one_upload(low, low_client, tmp_path, kind):
+    """Refused in one sentence of ours; what it took is bounded, and nothing of it is left here or on disk."""
+    content = BOMBS[kind](tmp_path)
+    assert len(content) < low.upload_bytes, "a small file"
+    before, spent = _peak_bytes(), _children_s()
+    answer = low_client.post(f"{API}/histories?name=bomb.bin", data=content)
+    assert answer.status_code in {413, 422}, answer.text
+    detail = answer.json["detail"]
+    assert detail.startswith("bomb.bin: ")
+    assert "ended unexpectedly" not in detail, "somebody foresaw it"
+    assert "Traceback" not in detail
+    assert _children_s() - spent < low.reading_s + 5.5, "the hard limit of processor time"
+    assert _peak_bytes() - before < 100_000_000, "nothing is unpacked here"
+    assert low_client.get(f"{API}/health/ready").status_code == 200
+    assert low_client.get(f"{API}/histories").json["items"] == []
+
+
+@pytest.mark.parametrize("kind", REFUSED_AT_SIGHT)
+def test_what_is_refused_at_sight(tmp_path, kind):
+    """No process of its own is needed to see it, so here it is read without one."""
+    path = tmp_path / "bomb.bin"
+    path.write_bytes(REFUSED_AT_SIGHT[kind](tmp_path))
+    begun = time.process_time()
+    with pytest.raises((HistoryError, LimitError), match=r"^bomb\.bin: "):
+        intake.take_in(path, tmp_path / "stored", "bomb.bin", UploadLimits())
+    assert time.process_time() - begun < 3.0
+
+
+def _peak_bytes():
+    return 1024 * resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+
+
+def _children_s():
+    spent = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return spent.ru_utime + spent.ru_stime
+
+
+@on_one_database
 @pytest.mark.parametrize("rows", [b"\xfe\x7f", b"\x81\x01", b"\x00\x00"])
 def test_a_forged_parquet_file_is_refused(client, rows):
     answer = client.post(f"{API}/histories?name=forged.parquet", data=forged(rows))
     assert answer.status_code in {201, 413, 422}, answer.text
 
 
+@on_one_database
 def test_a_name_and_a_field_have_their_longest(client):
     long_name = client.post(f"{API}/histories?name=a.csv", data=HOSTILE["a long name"])
     long_field = client.post(f"{API}/histories?name=a.csv", data=HOSTILE["a long field"])
@@ -82,6 +156,7 @@ def bad_reader(monkeypatch, tmp_path):
     return _bad
 
 
+@on_one_database
 @pytest.mark.parametrize(
     ("code", "expected", "words"),
     [
@@ -108,6 +183,7 @@ def test_what_kills_the_reader_ends_that_upload_alone(session, store, tmp_path, 
     assert histories.listed(session).items == ()
 
 
+@on_one_database
 def test_the_reader_knows_no_secrets(session, store, tmp_path, bad_reader, monkeypatch):
     monkeypatch.setenv("PACKWEAR_SECRET_KEY", "very secret")
     bad_reader("import os, sys; sys.exit(0 if 'very secret' in os.environ.values() else os.abort())")
@@ -122,6 +198,7 @@ def test_the_reader_knows_no_secrets(session, store, tmp_path, bad_reader, monke
     assert said[0]["words"].startswith("exit code -6")
 
 
+@on_one_database
 def test_read_apart_or_here_it_is_the_same(session, store, tmp_path, demo_csv):
     path = tmp_path / "a.csv"
     path.write_bytes(demo_csv)
@@ -132,3 +209,45 @@ def test_read_apart_or_here_it_is_the_same(session, store, tmp_path, demo_csv):
     assert (folder / "here").read_bytes() == (folder / "there").read_bytes()
     assert (there.format, there.rows, there.columns) == (here.format, here.rows, here.columns)
     assert there.report.keys() == here.report.keys()
+
+
+def test_few_files_are_read_at_once(tmp_path, bad_reader):
+    """Of eight uploads two are read and one waits; five are told at once to come again, and hold no thread."""
+    flag, marks = tmp_path / "flag", tmp_path / "marks"
+    marks.mkdir()
+    bad_reader(
+        f"import os, tempfile, time\n    tempfile.mkstemp(dir={str(marks)!r})\n"
+        f"    while not os.path.exists({str(flag)!r}): time.sleep(0.05)\n    raise KeyError"
+    )
+    folders = [tmp_path / str(number) for number in range(8)]
+    with ThreadPoolExecutor(8) as pool:
+        sent = [pool.submit(_taken_in, folder) for folder in folders]
+        refused = [one.result() for one in islice(as_completed(sent, timeout=60.0), 5)]
+        assert len(list(marks.iterdir())) <= 2
+        flag.touch()
+        ended = [one.result() for one in sent]
+    assert refused == ["StoreError"] * 5
+    assert sorted(ended) == ["ReadingError"] * 3 + ["StoreError"] * 5
+    assert not list(tmp_path.glob("reading-*"))
+
+
+def _taken_in(folder):
+    folder.mkdir()
+    limits, reading = UploadLimits(), ReadingLimits(60.0, 2_000_000_000)
+    try:
+        isolated_import.take_in_apart(folder / "a.csv", folder / "stored", "a.csv", limits, reading, folder)
+    except (StoreError, ReadingError) as error:
+        return type(error).__name__
+    return "taken in"
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no locks of files there")
+def test_a_slot_outlives_no_holder(tmp_path):
+    """All slots taken: the next is told to come again; one left behind by a killed process is free."""
+    (tmp_path / "reading-0").touch()
+    both = reading_slot(tmp_path, 0.0), reading_slot(tmp_path, 0.0)
+    third = reading_slot(tmp_path, 0.0)
+    with both[0], both[1], pytest.raises(StoreError, match="Too many files"), third:
+        pass
+    with reading_slot(tmp_path, 0.0):
+        assert [one.name for one in tmp_path.iterdir()] == ["reading-0"]

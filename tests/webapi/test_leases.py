@@ -56,9 +56,9 @@ def test_this_machines_clock_does_not_matter_where_the_database_has_its_own(fact
 
 PARENT = """
 import multiprocessing, os, sys, time
-from webapi.worker import _end_with_parent
+from webapi.job_process import end_with_parent
 def child():
-    _end_with_parent()
+    end_with_parent()
     print(os.getpid(), flush=True)
     time.sleep(60)
 if __name__ == "__main__":

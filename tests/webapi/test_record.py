@@ -13,7 +13,7 @@ from lifetime.study.load import Folder, load_study, resolve_study
 from webapi import models
 from webapi.database import write
 from webapi.errors import NotFoundError, QueryError
-from webapi.services import assessments, keys, studies
+from webapi.services import assessments, keys, reruns, studies
 from webapi.services.recording import record_files
 
 DEMO_FILE = "yard_tractor.toml"
@@ -75,7 +75,7 @@ def test_c112_the_order_of_keys_does_not_matter(demo_study, recorded):
 
 
 def test_run_again_the_numbers_agree(session, store, recorded):
-    found = assessments.rerun(session, store, recorded[0].id)
+    found = reruns.rerun(session, store, recorded[0].id)
     assert found.agrees
     assert found.figures > 10
 
@@ -87,7 +87,7 @@ def test_run_again_it_says_which_numbers_differ(session, store, recorded):
     with write(session):
         session.execute(sa.update(models.Assessment).values(document=document))
     session.expire_all()
-    found = assessments.rerun(session, store, row.id)
+    found = reruns.rerun(session, store, row.id)
     assert not found.agrees
     assert [one.place for one in found.differences] == [f"{document['strategies'][0]['name']}, battery: life_years"]
     assert found.differences[0].relative == pytest.approx(0.01 / 1.01)
@@ -110,7 +110,7 @@ def test_it_can_be_run_again_without_the_files_it_was_made_from(session, store, 
     row, _ = record_files(session, store, loaded, assess(loaded), tmp_path)
     for name in ("my_cell.toml", "yard.csv", "shift.csv"):
         (tmp_path / name).unlink()
-    assert assessments.rerun(session, store, row.id).agrees
+    assert reruns.rerun(session, store, row.id).agrees
 
 
 def test_what_is_not_there_is_said_so(session, store):

@@ -1,18 +1,22 @@
-"""Searching and reading assessments."""
+"""Searching, reading and deleting assessments."""
 
 from typing import Any
 
 from apiflask import APIBlueprint
-from flask import Response, make_response, request
-from werkzeug.exceptions import BadRequest
+from flask import Response, current_app, request
+from flask.sansio.blueprints import BlueprintSetupState
+from pydantic_core import to_json
 
 from lifetime.results.document import SCHEMA_VERSION
+from webapi.api.bodies import Bodies
 from webapi.api.shapes import AssessmentOut, FilterQuery, SearchPage, SearchQuery
-from webapi.auth import needs
+from webapi.auth import actor, needs
 from webapi.context import session
-from webapi.services import assessments
+from webapi.services import assessments, deletion
+from webapi.services.instants import span
 
 blueprint = APIBlueprint("assessments", __name__, url_prefix="/api/v1/assessments", tag="Assessments")
+_BODIES = "packwear bodies"
 _IMMUTABLE = "private, max-age=31536000, immutable"
 
 
@@ -28,10 +32,7 @@ def search_assessments(query: SearchQuery) -> Any:
     """One page of sources."""
     with session() as opened:
         found = assessments.search(opened, filters(query), sort=query.sort, cursor=query.cursor, limit=query.limit)
-        return {
-            "items": [assessments.flat_row(row).model_dump(mode="json") for row in found.items],
-            "next_cursor": found.next_cursor,
-        }
+    return as_json({"items": assessments.shown(found.items), "next_cursor": found.next_cursor})
 
 
 @blueprint.get("/<key>")
@@ -43,13 +44,46 @@ def search_assessments(query: SearchQuery) -> Any:
 )
 def read_assessment(key: str) -> Any:
     """One assessment."""
+    tag = f"{key}-{SCHEMA_VERSION}"
     with session() as opened:
-        row = assessments.get(opened, key)
-        document = assessments.document_of(row)
-        body = AssessmentOut(**dict(document), study_id=row.study_id, created_at=row.created_at)
-    response = make_response(body.model_dump_json())
-    response.mimetype = "application/json"
-    return never_changes(response, f"{key}-{SCHEMA_VERSION}")
+        row = assessments.get(opened, key, with_document=False)
+
+        def make() -> bytes:
+            document = assessments.document_of(assessments.get(opened, key))
+            body = AssessmentOut(**dict(document), study_id=row.study_id, created_at=row.created_at)
+            return body.model_dump_json().encode()
+
+        has_it = request.if_none_match.contains(tag)
+        found = b"" if has_it else current_app.extensions[_BODIES].body(tag, make)
+    return never_changes(Response(found, mimetype="application/json"), tag)
+
+
+@blueprint.record_once
+def _keep_bodies(state: BlueprintSetupState) -> None:
+    state.app.extensions[_BODIES] = Bodies()
+
+
+def as_json(body: Any) -> Response:
+    """An answer that was made from what the database holds, and is sent without another check.
+
+    Args:
+        body: Plain data and instants.
+    """
+    return Response(to_json(body), mimetype="application/json")
+
+
+@blueprint.delete("/<key>")
+@needs("administrator")
+@blueprint.output({}, status_code=204)
+@blueprint.doc(
+    summary="Delete an assessment",
+    description="With the job that made it. Its study stays, and can be submitted again.",
+)
+def delete_assessment(key: str) -> Any:
+    """Delete one assessment."""
+    with session() as opened:
+        deletion.delete_assessment(opened, key, actor())
+    return ""
 
 
 def never_changes(response: Response, tag: str) -> Response:
@@ -72,11 +106,11 @@ def filters(query: FilterQuery) -> assessments.Filters:
         query: The query.
 
     Raises:
-        BadRequest: An instant has no zone.
+        QueryError: A date cannot be read.
     """
-    for name in ("created_from", "created_to"):
-        value = getattr(query, name)
-        if value is not None and value.tzinfo is None:
-            raise BadRequest(f"{name} has no zone; write for example 2026-01-31T00:00:00Z.")
-    names = assessments.Filters.__dataclass_fields__
-    return assessments.Filters(**{name: getattr(query, name) for name in names})
+    given: dict[str, Any] = {name: getattr(query, name) for name in assessments.Filters.__dataclass_fields__}
+    if query.created_from is not None:
+        given["created_from"] = span("created_from", query.created_from).first
+    if query.created_to is not None:
+        given["created_to"] = span("created_to", query.created_to).end
+    return assessments.Filters(**given)

@@ -1,6 +1,6 @@
 """The API's own description: what APIFlask cannot know is added here, and a page shows it without any outside host."""
 
-from typing import Any
+from typing import Any, Final
 
 from apiflask import APIFlask
 from flask import Response, render_template_string
@@ -102,6 +102,16 @@ def _add_problems(operation: dict[str, Any]) -> None:
         operation["responses"][status] = {"description": "Problem details", "content": content}
 
 
+_LAYOUT: Final[dict[str, dict[str, Any]]] = {
+    "sheet": {"description": "sheet of a workbook", "schema": {"type": "string"}},
+    "header_row": {
+        "description": "row of the column names in a text or a sheet, counted from 1; 0 where there is none",
+        "schema": {"type": "integer", "minimum": 0, "maximum": 9_999_999},
+    },
+    "decimal": {"description": "decimal mark of a text", "schema": {"enum": [".", ","]}},
+}
+
+
 def _describe_upload(operation: dict[str, Any], schemas: dict[str, Any]) -> None:
     _, found = models_json_schema([(HistoryOut, "validation")], ref_template=_REF)
     schemas.update(found["$defs"])
@@ -126,7 +136,8 @@ def _describe_upload(operation: dict[str, Any], schemas: dict[str, Any]) -> None
             "required": False,
             "description": "the file's name, for a raw body",
             "schema": {"type": "string"},
-        }
+        },
+        *({"name": name, "in": "query", "required": False, **more} for name, more in _LAYOUT.items()),
     ]
     operation["responses"]["201"] = {"description": "Stored", "content": answer}
     operation["responses"]["200"] = {"description": "Was stored already", "content": answer}

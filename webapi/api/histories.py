@@ -1,4 +1,4 @@
-"""Uploading and reading histories."""
+"""Uploading, reading and deleting histories."""
 
 import tempfile
 from contextlib import closing
@@ -10,9 +10,9 @@ from flask import g, request
 from werkzeug.exceptions import BadRequest, RequestEntityTooLarge, TooManyRequests
 
 from webapi.api.shapes import HistoryOut, HistoryPage, PageQuery, PreviewOut, dumped
-from webapi.auth import needs
+from webapi.auth import actor, needs
 from webapi.context import context, session
-from webapi.services import histories
+from webapi.services import deletion, histories
 
 blueprint = APIBlueprint("histories", __name__, url_prefix="/api/v1/histories", tag="Histories")
 
@@ -22,8 +22,9 @@ blueprint = APIBlueprint("histories", __name__, url_prefix="/api/v1/histories", 
 @blueprint.doc(
     summary="Upload a history",
     description=(
-        "CSV or Parquet, as a multipart form with the field `file`, or as the raw body with the name in `?name=`. The "
-        "format is found from the content. The same content again answers 200 with the same id."
+        "Any format that the command line reads, as a multipart form with the field `file`, or as the raw body with "
+        "the name in `?name=`. The format is found from the content. What is not found rightly is stated in the query: "
+        "`sheet`, `header_row`, `decimal`. The same content and statements again answer 200 with the same id."
     ),
 )
 def upload() -> Any:
@@ -33,8 +34,9 @@ def upload() -> Any:
     if wait:
         raise TooManyRequests(f"Too many uploads; wait {wait:.0f} s.", retry_after=int(wait) + 1)
     most = held.settings.upload_bytes
+    layout = histories.stated_layout(request.args)
     with tempfile.TemporaryDirectory(dir=held.store.workspace()) as folder:
-        target = Path(folder) / "upload"
+        target = Path(folder) / histories.UPLOAD_NAME
         if request.mimetype == "multipart/form-data":
             file = request.files.get("file")
             if file is None:
@@ -47,7 +49,7 @@ def upload() -> Any:
             _copy(request.stream, target, most)
         with session() as opened:
             limits, reading = held.settings.upload_limits, held.settings.reading_limits
-            row, new = histories.add_upload(opened, held.store, target, name, limits, reading)
+            row, new = histories.add_upload(opened, held.store, target, name, limits, reading, layout, actor())
     headers = {"Location": f"/api/v1/histories/{row.id}"}
     return dumped(HistoryOut, row), 201 if new else 200, headers
 
@@ -72,6 +74,23 @@ def read_history(key: str) -> Any:
     """One history."""
     with session() as opened:
         return dumped(HistoryOut, histories.get(opened, key))
+
+
+@blueprint.delete("/<key>")
+@needs("administrator")
+@blueprint.output({}, status_code=204)
+@blueprint.doc(
+    summary="Delete a history",
+    description=(
+        "409 where an assessment was made from it or a job is about to read it; the answer says which. Uploading the "
+        "same content again brings it back under the same id."
+    ),
+)
+def delete_history(key: str) -> Any:
+    """Delete one history with its file."""
+    with session() as opened:
+        deletion.delete_history(opened, context().store, key, actor())
+    return ""
 
 
 @blueprint.get("/<key>/preview")

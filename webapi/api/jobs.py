@@ -1,11 +1,11 @@
-"""Following a job."""
+"""Following and cancelling a job."""
 
 from typing import Any
 
 from apiflask import APIBlueprint
 
 from webapi.api.shapes import JobOut, dumped
-from webapi.auth import needs
+from webapi.auth import actor, needs
 from webapi.context import session
 from webapi.models import Job
 from webapi.services import jobs
@@ -21,6 +21,22 @@ def read_job(key: str) -> Any:
     """One job."""
     with session() as opened:
         return job_out(jobs.get(opened, key))
+
+
+@blueprint.post("/<key>/cancel")
+@needs("analyst")
+@blueprint.output(JobOut)
+@blueprint.doc(
+    summary="Cancel a job",
+    description=(
+        "Stops a job that is queued or running, and answers with it; a job that was cancelled stays so. 409 where it "
+        "has ended already. Submitting its study again queues it again."
+    ),
+)
+def cancel_job(key: str) -> Any:
+    """Cancel one job."""
+    with session() as opened:
+        return job_out(jobs.cancel(opened, key, actor()))
 
 
 def job_out(job: Job) -> dict[str, Any]:

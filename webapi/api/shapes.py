@@ -9,6 +9,7 @@ from lifetime.results.document import ResultDocument
 from lifetime.results.parameters import ProvenanceView
 from lifetime.results.source import Criterion
 from lifetime.results.view import SourceKind
+from webapi.models import AuditAction, AuditSubject, JobState
 from webapi.services.assessments import StoredRow
 
 Cursor = Annotated[str | None, Field(description="next_cursor of the page before", max_length=2000)]
@@ -30,6 +31,9 @@ class PageQuery(Query):
     sort: Literal["created_at", "-created_at"] = "-created_at"
 
 
+_INSTANT = "year, month or day (UTC), or instant with its zone: 2026, 2026-01, 2026-01-31, 2026-01-31T00:00:00+01:00"
+
+
 class FilterQuery(Query):
     """What to look for among sources under strategies."""
 
@@ -41,8 +45,10 @@ class FilterQuery(Query):
     life_max_years: float | None = None
     cost_min: float | None = None
     cost_max: float | None = None
-    created_from: Annotated[datetime | None, Field(description="with its zone: 2026-01-31T00:00:00Z")] = None
-    created_to: Annotated[datetime | None, Field(description="with its zone; not included")] = None
+    created_from: Annotated[str | None, Field(max_length=60, description=f"first {_INSTANT}")] = None
+    created_to: Annotated[
+        str | None, Field(max_length=60, description=f"last {_INSTANT}; an instant itself is not included")
+    ] = None
 
 
 class SearchQuery(FilterQuery):
@@ -174,7 +180,7 @@ class JobOut(BaseModel):
 
     id: str
     study_id: str
-    state: Literal["queued", "running", "done", "failed"]
+    state: JobState
     progress: Annotated[float, Field(ge=0.0, le=1.0)]
     message: str
     faults: list[FaultOut]
@@ -183,6 +189,26 @@ class JobOut(BaseModel):
     created_at: datetime
     started_at: datetime | None
     finished_at: datetime | None
+
+
+class AuditOut(BaseModel):
+    """One line of the audit trail: who did what to what, and when."""
+
+    id: int
+    created_at: datetime
+    who: Annotated[str, Field(description="the token's name, or local")]
+    token_id: str | None
+    action: AuditAction
+    subject: AuditSubject
+    subject_id: str
+    title: Annotated[str, Field(description="what people call the subject: a file, a study, a token")]
+
+
+class AuditPage(BaseModel):
+    """One page of the audit trail."""
+
+    items: list[AuditOut]
+    next_cursor: str | None
 
 
 class StudyOut(BaseModel):

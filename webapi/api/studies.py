@@ -8,7 +8,7 @@ from werkzeug.exceptions import BadRequest, RequestEntityTooLarge, TooManyReques
 
 from webapi.api.jobs import job_out
 from webapi.api.shapes import CheckOut, JobOut, PageQuery, SearchPage, StudyOut, StudyPage, dumped
-from webapi.auth import needs
+from webapi.auth import actor, needs
 from webapi.context import context, session
 from webapi.services import assessments, jobs, studies
 
@@ -27,7 +27,8 @@ def check_study() -> Any:
     if wait:
         raise TooManyRequests(f"Too many checks; wait {wait:.0f} s.", retry_after=int(wait) + 1)
     with session() as opened:
-        loaded = studies.check(opened, context().store, study_body())
+        held = context()
+        loaded = studies.check(opened, held.store, study_body(), limits=held.settings.study_limits)
     return {"title": loaded.study.title, "strategies": [one.name for one in loaded.study.strategy]}
 
 
@@ -49,8 +50,8 @@ def submit_study() -> Any:
         raise TooManyRequests(f"Too many submissions; wait {wait:.0f} s.", retry_after=int(wait) + 1)
     document = study_body()
     with session() as opened:
-        loaded = studies.check(opened, held.store, document)
-        job, new = jobs.submit(opened, loaded.study)
+        loaded = studies.check(opened, held.store, document, limits=held.settings.study_limits)
+        job, new = jobs.submit(opened, loaded.study, actor())
         answer = job_out(job)
     return answer, 202 if new else 200, {"Location": f"/api/v1/jobs/{job.id}"}
 

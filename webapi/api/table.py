@@ -2,12 +2,13 @@
 
 import csv
 import io
+from datetime import datetime
 from typing import Any
 
 from apiflask import APIBlueprint
 from flask import Response, request
 
-from webapi.api.assessments import filters
+from webapi.api.assessments import as_json, filters
 from webapi.api.shapes import SearchPage, TableQuery
 from webapi.auth import needs
 from webapi.context import session
@@ -27,12 +28,12 @@ blueprint = APIBlueprint("table", __name__, url_prefix="/api/v1/life-table", tag
 def read_table(query: TableQuery) -> Any:
     """The table."""
     with session() as opened:
-        rows = [row.model_dump(mode="json") for row in assessments.flat_table(opened, filters(query), query.limit)]
+        rows = assessments.shown(assessments.flat_table(opened, filters(query), query.limit))
     best = request.accept_mimetypes.best_match(["application/json", "text/csv"], default="application/json")
     if query.format == "csv" or (query.format is None and best == "text/csv"):
         headers = {"Content-Disposition": 'attachment; filename="packwear-life-table.csv"'}
         return Response(as_csv(rows), mimetype="text/csv", headers=headers)
-    return {"items": rows, "next_cursor": None}
+    return as_json({"items": rows, "next_cursor": None})
 
 
 def as_csv(rows: list[dict[str, Any]]) -> str:
@@ -51,6 +52,8 @@ def as_csv(rows: list[dict[str, Any]]) -> str:
 
 
 def _safe(value: Any) -> Any:
+    if isinstance(value, datetime):
+        return value.isoformat().replace("+00:00", "Z")
     if isinstance(value, str) and value.lstrip()[:1] in {"=", "+", "-", "@", "\t", "\r"}:
         return "'" + value
     return value

@@ -1,14 +1,17 @@
-"""Commands on the database: upgrade, check, backup."""
+"""Commands on the database and the store beside it: upgrade, check, repair, backup."""
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from lifetime.cli.terminal import console
 from webapi.cli.failures import answered
 
-app = typer.Typer(help="The database: upgrade, check and back it up.", no_args_is_help=True)
+if TYPE_CHECKING:
+    from webapi.services.health import Examination
+
+app = typer.Typer(help="The database with its histories: check, repair, back up.", no_args_is_help=True)
 
 
 @app.command("upgrade")
@@ -33,17 +36,44 @@ def upgrade_database() -> None:
 
 @app.command("check")
 def check_database() -> None:
-    """Say whether database and store fit the program and each other."""
+    """Name what is damaged or missing in database and store.
+
+    The exit code is 1 where something is.
+    """
     with answered():
         from webapi.cli.storage import opened  # noqa: PLC0415
         from webapi.services.health import examine  # noqa: PLC0415
 
         with opened() as (factory, store), factory() as session:
-            found = examine(session, store)
-        for line in found.lines:
-            console().print(line, markup=False)
-        if not found.sound:
-            raise typer.Exit(1)
+            _tell(examine(session, store))
+
+
+@app.command("repair")
+def repair_database(
+    files: Annotated[
+        list[Path] | None,
+        typer.Argument(
+            metavar="[FILES]",
+            help="Files that were uploaded once; their histories are stored anew where these are damaged or missing.",
+            exists=True,
+            dir_okay=False,
+            show_default=False,
+        ),
+    ] = None,
+) -> None:
+    """Heal what can be healed, and name what is left.
+
+    The exit code is 1 where something is.
+    """
+    with answered():
+        from webapi.cli.storage import opened  # noqa: PLC0415
+        from webapi.services.health import examine  # noqa: PLC0415
+        from webapi.services.repair import repair  # noqa: PLC0415
+
+        with opened() as (factory, store), factory() as session:
+            for line in repair(session, store, files or ()):
+                console().print(line, markup=False)
+            _tell(examine(session, store))
 
 
 @app.command("backup")
@@ -52,13 +82,26 @@ def back_up_database(
         Path, typer.Argument(metavar="FILE", help="File for the copy; it must not exist yet.", show_default=False)
     ],
 ) -> None:
-    """Copy the embedded database while it is in use."""
+    """Copy the embedded database while it is in use.
+
+    The stored histories are not in the copy.
+    """
     with answered():
         from webapi.backup import back_up  # noqa: PLC0415
         from webapi.settings import Settings  # noqa: PLC0415
 
-        back_up(Settings.from_environment(), file)
+        settings = Settings.from_environment()
+        back_up(settings, file)
         console().print(
-            f"The database is copied to {file}. Copy the folder with the stored histories as well; they never change.",
+            f"The database is copied to {file}. The histories are not in it: copy {settings.store_url} as well, now "
+            "and not before, so that it has every history that the copy names. Stored files never change, so the "
+            "service may go on meanwhile.",
             markup=False,
         )
+
+
+def _tell(found: "Examination") -> None:
+    for line in found.lines:
+        console().print(line, markup=False)
+    if not found.sound:
+        raise typer.Exit(1)

@@ -11,12 +11,19 @@ from webapi.errors import DatabaseStateError
 def answered() -> Iterator[None]:
     """Exit codes and messages as for every command, and those of a database that cannot be reached or is locked."""
     with exit_codes():
-        from sqlalchemy.exc import OperationalError  # noqa: PLC0415 - slow import
+        from sqlalchemy.exc import DatabaseError, OperationalError  # noqa: PLC0415 - slow import
 
         try:
             yield
         except OperationalError as error:
             raise unreachable(error) from None
+        except DatabaseError as error:
+            if type(error) is not DatabaseError:
+                raise  # its kinds are other faults than a damaged file
+            raise DatabaseStateError(
+                f"The database's file is damaged ({str(error.orig).splitlines()[0]}). Stop the service, and restore a "
+                "backup."
+            ) from None
         except ModuleNotFoundError as error:
             if error.name != "psycopg":
                 raise

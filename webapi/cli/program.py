@@ -9,7 +9,7 @@ import typer
 from lifetime.cli.app import build_app
 from lifetime.cli.recorders import Recorders
 from lifetime.errors import PackwearError
-from webapi.cli import database, record, service, tokens
+from webapi.cli import audit, database, record, service, tokens
 from webapi.cli.failures import unreachable
 
 if TYPE_CHECKING:
@@ -76,6 +76,8 @@ def _keep(key: str, keep: "Callable[[Session, HistoryStore], bool]") -> None:
 def program() -> typer.Typer:
     """The whole program."""
     app = build_app(Recorders(record_assessment, record_sweep))
+    record.app.command("delete")(audit.delete)
+    record.app.command("audit")(audit.audit_trail)
     app.add_typer(record.app, name="record")
     app.add_typer(tokens.app, name="token")
     app.add_typer(database.app, name="db")

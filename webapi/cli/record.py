@@ -1,6 +1,7 @@
 """Commands on the record: list assessments and sweeps, show one, run an assessment again."""
 
 import sys
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -112,26 +113,43 @@ def show(key: Key, as_json: AsJson = False, report: Report = None) -> None:
 
 
 @app.command("rerun")
-def rerun(key: Key, as_json: AsJson = False) -> None:
+def rerun(
+    key: Key,
+    folder: Annotated[
+        Path,
+        typer.Option(
+            "--folder",
+            metavar="FOLDER",
+            help="Where the files of your own split functions are: the study's folder.",
+            exists=True,
+            file_okay=False,
+        ),
+    ] = Path(),
+    as_json: AsJson = False,
+) -> None:
     """Run a recorded assessment again and compare the figures.
 
-    The exit code is 1 where they differ.
+    It is run with the histories, parameter sets and climate it was made with; shipped ones that are others today are
+    named. The exit code is 1 where figures differ.
     """
     with answered():
         from webapi.cli.storage import opened  # noqa: PLC0415
         from webapi.models import Assessment  # noqa: PLC0415
-        from webapi.services import assessments, keys  # noqa: PLC0415
+        from webapi.services import keys, reruns  # noqa: PLC0415
 
         with opened() as (factory, store), factory() as session:
-            found = assessments.rerun(session, store, keys.full_id(session, key, Assessment))
+            found = reruns.rerun(session, store, keys.full_id(session, key, Assessment), folder)
     if as_json:
         rows = [
             {"figure": one.place, "stored": one.stored, "now": one.now, "relative_difference": one.relative}
             for one in found.differences
         ]
-        print_json({"agrees": found.agrees, "figures": found.figures, "differences": rows})
+        inputs = [asdict(one) for one in found.inputs]
+        print_json({"agrees": found.agrees, "figures": found.figures, "differences": rows, "inputs": inputs})
     else:
         out = console()
+        for changed in found.inputs:
+            out.print(changed.words, markup=False)
         versions = f"recorded by packwear {found.stored_version}, run again by {found.program_version}"
         if found.agrees:
             out.print(f"All {found.figures} figures agree within 1e-9 ({versions}).")

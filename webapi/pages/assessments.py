@@ -2,14 +2,14 @@
 
 from dataclasses import dataclass
 
-from flask import Response, abort, make_response, render_template, request, url_for
+from flask import Response, abort, make_response, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from lifetime.report.gathered_warnings import gathered_warnings
 from lifetime.report.html import report_html
 from lifetime.report.page.assumptions import assumption_rows, pack_facts, service_facts
 from lifetime.report.page.conventions import convention_context
-from lifetime.report.page.ranking import answer, ranking_rows
+from lifetime.report.page.ranking import answer, lever_rows, ranking_rows
 from lifetime.report.page.sets import not_modelled_facts, set_texts
 from lifetime.report.page.strategies import day_picture, strategy_section
 from lifetime.report.words import end_sentence
@@ -19,13 +19,14 @@ from lifetime.results.view import SourceKind
 from lifetime.text import printable
 from lifetime.version import program_version
 from webapi import models
+from webapi.auth import actor
 from webapi.context import context
 from webapi.errors import NotFoundError
 from webapi.pages.base import blueprint, moment
 from webapi.pages.comparison import compared_rows, differences, warnings
 from webapi.pages.figures import Quantity, compared_json, compared_names, figure_json, figure_names, figure_svg
 from webapi.pages.used_histories import used_histories
-from webapi.services import assessments
+from webapi.services import assessments, deletion
 
 MOST_COMPARED = 6
 _REPORT_POLICY = "default-src 'none'; style-src 'unsafe-inline'"
@@ -90,6 +91,8 @@ def ranking(key: str) -> str:
         answer=answer(document),
         ranking=ranking_rows(document),
         **convention_context(document),
+        levers=lever_rows(document),
+        levers_of=printable(document.strategies[0].name),
         has_cost=any(one.known_cost is not None for one in document.strategies),
         ends=[_ends(one) for one in document.strategies],
         not_modelled=not_modelled_facts(document),
@@ -99,6 +102,19 @@ def ranking(key: str) -> str:
         assumptions=assumption_rows(document),
         inputs=[(printable(one.name), one.sha256) for one in document.study.inputs],
     )
+
+
+@blueprint.post("/assessments/<key>/delete", endpoint="delete_assessment")
+def delete_assessment(key: str) -> ResponseReturnValue:
+    """Delete an assessment; its study stays.
+
+    Args:
+        key: Its id.
+    """
+    with context().factory() as session:
+        study = assessments.get(session, key).study_id
+        deletion.delete_assessment(session, key, actor())
+    return redirect(url_for("pages.study", key=study))
 
 
 @blueprint.get("/assessments/<key>/strategies/<int:number>", endpoint="strategy")
@@ -118,7 +134,7 @@ def strategy_page(key: str, number: int) -> str:
         count=len(document.strategies),
         title=printable(row.title),
         currency=printable(row.currency),
-        one=strategy_section(number, one),
+        one=strategy_section(number, one, document.study.currency),
         figures={part: figure_names(document, number - 1, part) for part in one.sources},
         histories=used_histories(document, one),
         sets=[text for text in set_texts(document) if text.part in one.sources],

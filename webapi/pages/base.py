@@ -32,6 +32,7 @@ blueprint: Final = APIBlueprint(
 
 _OPEN: Final = frozenset({"pages.static", "pages.plotly", "pages.sign_in"})
 """What may be had without a token: style, scripts, and the page that asks for one."""
+_ADMINISTRATORS: Final = frozenset({"pages.audit", "pages.delete_history", "pages.delete_assessment"})
 _CSRF: Final = "csrf"
 _FOR_SCRIPTS: Final = ".json"
 
@@ -49,7 +50,7 @@ def admit() -> AnyResponse | None:
         if request.method == "GET" and request.accept_mimetypes.accept_html:
             return redirect(url_for("pages.sign_in", next=request.full_path.rstrip("?")))
         raise
-    needed: Role = "analyst" if request.method == "POST" and request.endpoint != "pages.sign_out" else "reader"
+    needed = _needed_role()
     if not may(role, needed):
         abort(403, f"This needs the role {needed}; your token has {role}.")
     # Last, because reading a form reads an upload.
@@ -58,10 +59,22 @@ def admit() -> AnyResponse | None:
     return None
 
 
+def _needed_role() -> Role:
+    if request.endpoint in _ADMINISTRATORS:
+        return "administrator"
+    return "analyst" if request.method == "POST" and request.endpoint != "pages.sign_out" else "reader"
+
+
 @blueprint.context_processor
 def for_templates() -> dict[str, Any]:
     """What every template can use."""
-    return {"csrf_field": csrf_field, "signed_in_as": g.get("caller_name", "")}
+    role: Role = g.get("role", "reader")
+    return {
+        "csrf_field": csrf_field,
+        "signed_in_as": g.get("caller_name", ""),
+        "may_write": may(role, "analyst"),
+        "may_delete": may(role, "administrator"),
+    }
 
 
 def csrf_field() -> Markup:

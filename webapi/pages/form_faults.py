@@ -136,7 +136,7 @@ def _of_the_study(document: Mapping[str, Any]) -> Sequence[Fault]:
     held = context()
     try:
         with held.factory() as session:
-            studies.check(session, held.store, document)
+            studies.check(session, held.store, document, limits=held.settings.study_limits)
     except StudyError as error:
         return error.faults
     return ()

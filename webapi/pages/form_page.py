@@ -23,7 +23,7 @@ from webapi.pages.form_blocks import (
     without,
 )
 from webapi.pages.form_faults import in_words
-from webapi.pages.histories import PREVIEW_ROWS, preview_text, size_words
+from webapi.pages.histories import PREVIEW_ROWS, other_fits, preview_text, sign_words, size_words
 from webapi.pages.study_fields import FieldMaker, FormSection, anchor
 from webapi.pages.study_form import ALREADY_SPLIT, history_section, roles_of, rules, strategy_section, study_section
 from webapi.pages.traces import number_names
@@ -31,7 +31,6 @@ from webapi.services import histories
 
 _BUTTON: Final = re.compile(r"(offers|copy|drop|forget)-(\d{1,3})")
 _STORED_SHOWN: Final = 100
-_OTHERS_SHOWN: Final = 12
 _LISTS: Final = ("charge_modes", "discharge_modes", "rest_modes", "phase_currents", "phase_voltages")
 
 
@@ -170,35 +169,14 @@ def _input(values: Values, number: int) -> dict[str, Any] | None:
         "name": printable(row.file_name),
         "columns": names,
         "preview": preview_text(preview),
-        "sign": _sign(row.report),
+        "sign": sign_words(row.report),
         "offers": [
             {"role": one["could_be"], "column": printable(one["name"]), "evidence": one["evidence"]}
             for one in row.columns
             if one["could_be"]
         ],
-        "others": _other_fits(row.columns),
+        "others": other_fits(row.columns),
     }
-
-
-def _other_fits(columns: Sequence[Mapping[str, Any]]) -> list[dict[str, str]]:
-    """The columns that fit a role and are not suggested for it, the first twelve without an objection first."""
-    fits = [(one, fit) for one in columns for fit in one.get("fits", ()) if fit["role"] != one["could_be"]]
-    fits.sort(key=lambda pair: pair[1]["objection"] is not None)
-    return [
-        {
-            "role": fit["role"],
-            "column": printable(one["name"]),
-            "evidence": printable(fit["evidence"] + (f", but {fit['objection']}" if fit["objection"] else "")),
-        }
-        for one, fit in fits[:_OTHERS_SHOWN]
-    ]
-
-
-def _sign(report: dict[str, Any] | None) -> str:
-    """What voltage and state of charge say about the sign; empty where they say nothing."""
-    if report is None or report["sign"] is None:
-        return ""
-    return printable(report["sign"]["message"])
 
 
 def _offers(values: Values, number: int) -> Mapping[str, str]:

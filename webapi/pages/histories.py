@@ -2,7 +2,7 @@
 
 import shutil
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -11,16 +11,19 @@ from flask.typing import ResponseReturnValue
 from werkzeug.datastructures import FileStorage
 
 from lifetime.errors import Fault, HistoryError, InputError
+from lifetime.history.mapping.study_entry import study_entry
 from lifetime.text import printable
+from webapi.auth import actor
 from webapi.context import context
 from webapi.errors import LimitError
 from webapi.models import History
 from webapi.pages.base import asked_number, blueprint, moment, wait_or_go
 from webapi.pages.traces import first_choice, number_names, trace
-from webapi.services import histories
+from webapi.services import deletion, histories
 
 PREVIEW_ROWS = 8
 _MOST_COLUMNS_SHOWN = 60
+_OTHERS_SHOWN = 12
 
 
 @blueprint.get("/histories", endpoint="histories")
@@ -33,7 +36,7 @@ def history_list() -> str:
 def upload() -> ResponseReturnValue:
     """Take an uploaded history."""
     try:
-        row = keep_upload(request.files.get("file"))
+        row = keep_upload(request.files.get("file"), request.form)
     except InputError as error:
         return list_page([Fault("Upload", str(error))]), 413 if isinstance(error, LimitError) else 422
     return redirect(url_for("pages.history", key=row.id))
@@ -63,6 +66,9 @@ def history_page(key: str) -> str:
         uploaded=moment(row.created_at),
         columns=[column_text(one) for one in row.columns],
         **report_text(row.report),
+        sign=sign_words(row.report),
+        others=other_fits(row.columns),
+        entry=entry_text(row),
         preview=preview_text(preview),
         names=names,
         x=along,
@@ -70,6 +76,19 @@ def history_page(key: str) -> str:
         trace=url_for("pages.history_trace", key=key, x=along, y=shown) if drawable else None,
         shown="",
     )
+
+
+@blueprint.post("/histories/<key>/delete", endpoint="delete_history")
+def delete_history(key: str) -> ResponseReturnValue:
+    """Delete a history that nothing needs.
+
+    Args:
+        key: Its id.
+    """
+    held = context()
+    with held.factory() as session:
+        deletion.delete_history(session, held.store, key, actor())
+    return redirect(url_for("pages.histories"))
 
 
 @blueprint.get("/histories/<key>/trace.json", endpoint="history_trace")
@@ -110,28 +129,31 @@ def list_page(faults: Sequence[Fault] = ()) -> str:
     return render_template("pages/histories.html", rows=rows, page=page, found=faults, most_bytes=most)
 
 
-def keep_upload(sent: FileStorage | None) -> History:
+def keep_upload(sent: FileStorage | None, stated: Mapping[str, str]) -> History:
     """Store a file that came with a form.
 
     Args:
         sent: The file, or None where the form had none.
+        stated: What the form states about the file's layout.
 
     Raises:
         HistoryError: No file came, or it cannot be read as a history.
         LimitError: It is too large.
+        QueryError: What is stated about its layout cannot be used.
         StoreError: It cannot be kept.
     """
     held = context()
     if sent is None or not sent.filename:
         raise HistoryError("no file was chosen.", file="upload", remedy="Choose a file first.")
     wait_or_go(held.uploads.wait_s(g.caller))
+    layout = histories.stated_layout(stated)
     with tempfile.TemporaryDirectory(dir=held.store.workspace()) as folder:
-        path = Path(folder) / "upload"
+        path = Path(folder) / histories.UPLOAD_NAME
         with path.open("wb") as target:
             shutil.copyfileobj(sent.stream, target, 1 << 20)
         with held.factory() as session:
             limits, reading = held.settings.upload_limits, held.settings.reading_limits
-            row, _ = histories.add_upload(session, held.store, path, sent.filename, limits, reading)
+            row, _ = histories.add_upload(session, held.store, path, sent.filename, limits, reading, layout, actor())
     return row
 
 
@@ -175,6 +197,45 @@ def report_text(report: dict[str, Any] | None) -> dict[str, Any]:
 
 def _time_words(time: dict[str, Any], unit: str) -> str:
     return f'Time in "{time["column"]}": {time["span"]:g}{unit} long, median step {time["median_step"]:g}{unit}'
+
+
+def sign_words(report: dict[str, Any] | None) -> str:
+    """What voltage and state of charge say about the sign of discharge; empty where they say nothing.
+
+    Args:
+        report: As the history's row holds it.
+    """
+    if report is None or report["sign"] is None:
+        return ""
+    return printable(report["sign"]["message"])
+
+
+def other_fits(columns: Sequence[Mapping[str, Any]]) -> list[dict[str, str]]:
+    """The columns that fit a role and are not suggested for it, the first twelve, those without an objection first.
+
+    Args:
+        columns: As the history's row holds them.
+    """
+    fits = [(one, fit) for one in columns for fit in one.get("fits", ()) if fit["role"] != one["could_be"]]
+    fits.sort(key=lambda pair: pair[1]["objection"] is not None)
+    return [
+        {
+            "role": fit["role"],
+            "column": printable(one["name"]),
+            "evidence": printable(fit["evidence"] + (f", but {fit['objection']}" if fit["objection"] else "")),
+        }
+        for one, fit in fits[:_OTHERS_SHOWN]
+    ]
+
+
+def entry_text(row: History) -> str:
+    """The suggested study entry that names this history by its id; empty where none is suggested.
+
+    Args:
+        row: The history.
+    """
+    keys = (row.report or {}).get("study_keys")
+    return "" if keys is None else study_entry({"file": row.id, **keys})
 
 
 def preview_text(preview: dict[str, Any]) -> dict[str, Any]:

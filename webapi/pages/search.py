@@ -4,11 +4,11 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from flask import render_template, request, url_for
+from sqlalchemy import Row
 
 from lifetime.report.words import CRITERIA, PARTS
 from lifetime.text import printable, short_life
 from webapi.context import context
-from webapi.models import AssessmentSource
 from webapi.pages.base import asked_number, blueprint, moment
 from webapi.services import assessments
 from webapi.services.assessments import Filters
@@ -75,8 +75,7 @@ def search() -> str:
     )
 
 
-def _row(stored: AssessmentSource) -> FoundSource:
-    one = assessments.flat_row(stored)
+def _row(one: Row[Any]) -> FoundSource:
     cost, met = one.strategy_net_present_cost_currency, one.life_state != "requirement_not_met"
     return FoundSource(
         link=url_for("pages.assessment", key=one.assessment_id),

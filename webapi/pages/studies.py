@@ -9,6 +9,7 @@ from flask.typing import ResponseReturnValue
 from lifetime.errors import Fault, InputError, StudyError
 from lifetime.text import printable
 from lifetime.toml_text import TomlError, read_toml_text, toml_text
+from webapi.auth import actor
 from webapi.context import context
 from webapi.errors import LimitError
 from webapi.models import Job
@@ -102,7 +103,7 @@ def change_study() -> ResponseReturnValue:
     action = values.pop("do", "submit")
     if action == "upload":
         try:
-            row = keep_upload(request.files.get("file"))
+            row = keep_upload(request.files.get("file"), {})
         except InputError as error:
             status = 413 if isinstance(error, LimitError) else 422
             return shown_form(values, [Fault("upload", str(error))]), status
@@ -156,8 +157,8 @@ def submitted(document: Mapping[str, Any]) -> Job:
     held = context()
     wait_or_go(held.submissions.wait_s(g.caller))
     with held.factory() as session:
-        loaded = studies.check(session, held.store, document)
-        return jobs.submit(session, loaded.study)[0]
+        loaded = studies.check(session, held.store, document, limits=held.settings.study_limits)
+        return jobs.submit(session, loaded.study, actor())[0]
 
 
 def _on_to(job: Job) -> ResponseReturnValue:

@@ -27,8 +27,8 @@ def study_section() -> StudySection:
 
 @cache
 def strategy_section() -> StudySection:
-    """A strategy's name, and the histories it may name; its rule is among ``rules``."""
-    return outline(Strategy)
+    """A strategy's name and histories; its rule is among ``rules``, and a design is left to study files."""
+    return outline(Strategy, without=frozenset({"design"}))
 
 
 @cache

@@ -1,47 +1,33 @@
-"""Assessments on record: read, searched, laid flat for a cost model, and run again to see whether they still hold."""
+"""Assessments on record: read, searched, and laid flat for a cost model."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
 
-from sqlalchemy import Select, false, select
+from sqlalchemy import Row, Select, false, select
 from sqlalchemy.orm import Session, undefer
 
-from lifetime.assessment.run import assess
 from lifetime.results.document import ResultDocument
 from lifetime.results.row import SourceRow
-from lifetime.results.upgrade import study_as_assessed, upgrade
-from lifetime.study.load import resolve_study
-from lifetime.version import program_version
+from lifetime.results.upgrade import upgrade
 from webapi import models
 from webapi.errors import NotFoundError, QueryError
-from webapi.services import studies
 from webapi.services.keys import is_key
 from webapi.services.paging import Page, SortKey, as_instant, as_number, as_text, page
-from webapi.services.shelf import StoreShelf
-from webapi.store import HistoryStore
 
 Source = models.AssessmentSource
 
+_COLUMNS: Final = Source.__table__.c
+"""Searching asks for columns, not for objects: making fifty of these took longer than finding their rows."""
+
 SORTS: Final = {
-    "life": SortKey(Source.life_key, Source.id, as_number),
-    "cost": SortKey(Source.cost_key, Source.id, as_number),
-    "created_at": SortKey(Source.created_at, Source.id, as_instant),
-    "strategy": SortKey(Source.strategy_folded, Source.id, as_text),
+    "life": SortKey(_COLUMNS.life_key, _COLUMNS.id, as_number),
+    "cost": SortKey(_COLUMNS.cost_key, _COLUMNS.id, as_number),
+    "created_at": SortKey(_COLUMNS.created_at, _COLUMNS.id, as_instant),
+    "strategy": SortKey(_COLUMNS.strategy_folded, _COLUMNS.id, as_text),
 }
 _LIST_SORTS: Final = {"created_at": SortKey(models.Assessment.created_at, models.Assessment.id, as_instant)}
-AGREES_WITHIN: Final = 1e-9
-"""Relative difference below which two runs of one assessment agree."""
-_FOLLOWED: Final = (
-    "life_years",
-    "capacity_fraction_at_service_end",
-    "capacitance_fraction_at_service_end",
-    "resistance_ratio_at_service_end",
-    "esr_ratio_at_service_end",
-    "throughput_Ah_per_year",
-    "rms_current_A",
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,56 +75,30 @@ COLUMN_OF: Final = {
     "created_at_utc": "created_at",
 }
 """Columns of the database that have another name than in a row."""
+_NAMES: Final = tuple(StoredRow.model_fields)
+_PLAIN: Final = select(
+    *(_COLUMNS[COLUMN_OF.get(name, name)].label(name) for name in _NAMES),
+    *(key.column for key in SORTS.values()),
+    _COLUMNS.id,
+)
+"""Sources as plain rows: first what a row shows, under its names, then what rows are sorted by."""
 
 
-@dataclass(frozen=True, slots=True)
-class Difference:
-    """One figure of a stored assessment beside the same figure now.
-
-    Args:
-        place: Strategy, source and figure.
-        stored: Value on record, or None.
-        now: Value now, or None.
-        relative: Relative difference; None where one of the two is missing.
-    """
-
-    place: str
-    stored: float | None
-    now: float | None
-    relative: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class Agreement:
-    """Whether a stored assessment still gives the same numbers.
-
-    Args:
-        agrees: True where every figure agrees within 1e-9.
-        stored_version: Version of the program that made the record.
-        program_version: Version that ran it again.
-        differences: Figures that differ, the largest first.
-        figures: How many figures were compared.
-    """
-
-    agrees: bool
-    stored_version: str
-    program_version: str
-    differences: tuple[Difference, ...]
-    figures: int
-
-
-def get(session: Session, key: str) -> models.Assessment:
+def get(session: Session, key: str, *, with_document: bool = True) -> models.Assessment:
     """One assessment with its document.
 
     Args:
         session: Where.
         key: Its id.
+        with_document: False leaves the document in the database.
 
     Raises:
         NotFoundError: There is none.
     """
     query = select(models.Assessment).where(models.Assessment.id == key)
-    row = session.scalars(query.options(undefer(models.Assessment.document))).first() if is_key(key) else None
+    if with_document:
+        query = query.options(undefer(models.Assessment.document))
+    row = session.scalars(query).first() if is_key(key) else None
     if row is None:
         raise NotFoundError("assessment", key)
     return row
@@ -176,8 +136,8 @@ def listed(
 
 def search(
     session: Session, filters: Filters, *, sort: str = "-created_at", cursor: str | None = None, limit: int = 50
-) -> Page[Source]:
-    """One page of sources under strategies, filtered and sorted.
+) -> Page[Row[Any]]:
+    """One page of sources under strategies, filtered and sorted, as plain rows with the names of a ``StoredRow``.
 
     Args:
         session: Where.
@@ -204,7 +164,7 @@ def sources(session: Session, key: str) -> Sequence[Source]:
 
 
 def filtered(filters: Filters, ordered_by: str | None = None) -> Select[Any]:
-    """The query for some filters, without order.
+    """The query for some filters, for plain rows without order.
 
     Args:
         filters: What to look for.
@@ -213,34 +173,35 @@ def filtered(filters: Filters, ordered_by: str | None = None) -> Select[Any]:
     Raises:
         QueryError: A filter cannot be used.
     """
-    query = select(Source)
+    query = _PLAIN
     for column, value in (
-        (Source.kind, filters.kind),
-        (Source.cell, filters.cell),
-        (Source.end_of_life_criterion, filters.end_of_life_criterion),
+        (_COLUMNS.kind, filters.kind),
+        (_COLUMNS.cell, filters.cell),
+        (_COLUMNS.end_of_life_criterion, filters.end_of_life_criterion),
     ):
         if value is not None:
             query = query.where(column == _text(value))
     if filters.strategy:
         folded = _text(filters.strategy).casefold()
-        query = query.where(Source.strategy_folded >= folded, Source.strategy_folded < folded + "\U0010ffff")
+        query = query.where(_COLUMNS.strategy_folded >= folded, _COLUMNS.strategy_folded < folded + "\U0010ffff")
     # A page in the order of one number while another is bounded: the sum keeps planners from fetching all that lies
     # within the bounds and sorting it, where walking the order's own index finds fifty rows at once.
-    life = Source.life_key if ordered_by == "life" else Source.life_key + 0.0
-    cost = Source.cost_key if ordered_by == "cost" else Source.cost_key + 0.0
-    for key, low, high in (
-        (life, filters.life_min_years, filters.life_max_years),
-        (cost, filters.cost_min, filters.cost_max),
-        (Source.created_at, filters.created_from, filters.created_to),
+    for name, key, low, high in (
+        ("life", _COLUMNS.life_key, filters.life_min_years, filters.life_max_years),
+        ("cost", _COLUMNS.cost_key, filters.cost_min, filters.cost_max),
+        ("created_at", _COLUMNS.created_at, filters.created_from, filters.created_to),
     ):
+        if low is None and high is None:
+            continue
+        bounded = key if name in {ordered_by, "created_at"} else key + 0.0
         if low is not None:
-            query = query.where(key >= low)
+            query = query.where(bounded >= low)
         if high is not None:
-            query = query.where(key < high if isinstance(high, datetime) else key <= high)
+            query = query.where(bounded < high if isinstance(high, datetime) else bounded <= high)
     return query
 
 
-def flat_table(session: Session, filters: Filters, limit: int = 10_000) -> Iterator[StoredRow]:
+def flat_table(session: Session, filters: Filters, limit: int = 10_000) -> Sequence[Row[Any]]:
     """Life and cost inputs as plain rows with the unit in each column's name, for a spreadsheet or a cost model.
 
     Args:
@@ -251,8 +212,20 @@ def flat_table(session: Session, filters: Filters, limit: int = 10_000) -> Itera
     Raises:
         QueryError: A filter cannot be used.
     """
-    for row in session.scalars(filtered(filters).order_by(Source.created_at.desc(), Source.id.desc()).limit(limit)):
-        yield flat_row(row)
+    return session.execute(
+        filtered(filters).order_by(_COLUMNS.created_at.desc(), _COLUMNS.id.desc()).limit(limit)
+    ).all()
+
+
+def shown(rows: Iterable[Row[Any]]) -> list[dict[str, Any]]:
+    """Plain rows as what is sent: the fields of a ``StoredRow`` by name, in its order.
+
+    What the database holds was checked when it was stored, and is not checked again: that took longer than finding it.
+
+    Args:
+        rows: From ``search`` or ``flat_table``.
+    """
+    return [dict(zip(_NAMES, row, strict=False)) for row in rows]
 
 
 def flat_row(row: Source) -> StoredRow:
@@ -263,56 +236,6 @@ def flat_row(row: Source) -> StoredRow:
     """
     values = {name: getattr(row, COLUMN_OF.get(name, name)) for name in StoredRow.model_fields}
     return StoredRow.model_validate(values)
-
-
-def rerun(session: Session, store: HistoryStore, key: str) -> Agreement:
-    """Run a stored assessment again, with the parameter sets it was made with, and compare.
-
-    Args:
-        session: Where.
-        store: Where the histories' numbers are.
-        key: Its id.
-
-    Raises:
-        NotFoundError: There is none.
-        StudyError: What it was made from can no longer be read.
-    """
-    row = get(session, key)
-    result = document_of(row)
-    study = study_as_assessed(studies.data(session.get_one(models.Study, row.study_id)), result)
-    pins = {(one.kind, one.cell): one.cell_sha256 for one in sources(session, key)}
-    shelf = StoreShelf.for_document(session, store, study, pins)
-    again = ResultDocument.of(assess(resolve_study(study, row.title, shelf)))
-    stored, now = dict(_figures(result)), dict(_figures(again))
-    differences = [
-        Difference(place, stored.get(place), now.get(place), _relative(stored.get(place), now.get(place)))
-        for place in {**stored, **now}
-    ]
-    moved = [one for one in differences if not _same(one)]
-    moved.sort(key=lambda one: -(one.relative if one.relative is not None else float("inf")))
-    return Agreement(not moved, row.program_version, program_version(), tuple(moved), len(differences))
-
-
-def _figures(result: ResultDocument) -> Iterator[tuple[str, float | None]]:
-    for strategy in result.strategies:
-        cost = strategy.known_cost
-        yield f"{strategy.name}: net present cost", None if cost is None else cost.net_present_cost
-        for part, source in strategy.sources.items():
-            for name in _FOLLOWED:
-                if name in type(source).model_fields:
-                    yield f"{strategy.name}, {part}: {name}", getattr(source, name)
-
-
-def _relative(one: float | None, other: float | None) -> float | None:
-    if one is None or other is None:
-        return None
-    return abs(one - other) / max(abs(one), abs(other), 1e-300)
-
-
-def _same(one: Difference) -> bool:
-    if one.relative is None:
-        return one.stored is None and one.now is None
-    return one.relative <= AGREES_WITHIN
 
 
 def _text(value: str) -> str:

@@ -7,6 +7,7 @@ from sqlalchemy.exc import InterfaceError, OperationalError
 
 from lifetime.errors import AssessmentError, Fault, InputError, StudyError
 from webapi.errors import StoreError
+from webapi.settings import JobLimits
 
 _MOST_WORDS = 4_000
 _MOST_FAULTS = 500
@@ -29,11 +30,12 @@ class Failure:
     is_unforeseen: bool = False
 
 
-def failure_of(error: Exception) -> Failure:
+def failure_of(error: Exception, limits: JobLimits | None = None) -> Failure:
     """What an exception means for the job it ended.
 
     Args:
         error: Whatever was raised.
+        limits: What the job might take; None where only the machine limits it.
     """
     match error:
         case StudyError():
@@ -44,11 +46,7 @@ def failure_of(error: Exception) -> Failure:
         case StoreError():
             return Failure(storable(str(error)), is_retryable=True)
         case MemoryError():
-            return Failure(
-                "The machine has not enough memory for this study. Shorten its histories, leave out strategies, or "
-                "submit it again on a larger machine.",
-                is_retryable=True,
-            )
+            return _out_of_memory(limits)
         case OperationalError() | InterfaceError() | OSError():
             return Failure(
                 f"The server could not read or write ({type(error).__name__}). Submit the study again; the details "
@@ -62,6 +60,49 @@ def failure_of(error: Exception) -> Failure:
                 "job's id, to whoever looks after the program.",
                 is_unforeseen=True,
             )
+
+
+def _out_of_memory(limits: JobLimits | None) -> Failure:
+    if limits is None:
+        return Failure(
+            "The machine has not enough memory for this study. Shorten its histories, leave out strategies, or "
+            "submit it again on a larger machine.",
+            is_retryable=True,
+        )
+    return Failure(
+        f"The assessment needs more than the {limits.memory_MiB:,} MiB of memory that a job may take. Look for "
+        "values far from the usual, shorten the histories or leave out strategies; or have PACKWEAR_JOB_BYTES "
+        "raised, then submit the study again.",
+        is_retryable=True,
+    )
+
+
+def overtime(limits: JobLimits) -> Failure:
+    """What it means that a job took longer than it may.
+
+    Args:
+        limits: What it might take.
+    """
+    return Failure(
+        f"The assessment takes longer than the {limits.seconds:,.0f} s that a job may take. Shorten the histories or "
+        "leave out strategies; or have PACKWEAR_JOB_S raised, then submit the study again.",
+        is_retryable=True,
+    )
+
+
+def process_end(code: int, limits: JobLimits) -> Failure:
+    """What it means that a job's process ended without ending its job.
+
+    Args:
+        code: Its exit code; negative where a signal ended it.
+        limits: What it might take.
+    """
+    return Failure(
+        f"The process that assessed the study was ended (exit code {code}), most often because the machine has less "
+        f"memory free than the {limits.memory_MiB:,} MiB that a job may take. Shorten the histories or leave out "
+        "strategies, then submit the study again.",
+        is_retryable=True,
+    )
 
 
 def storable(text: str) -> str:

@@ -5,19 +5,14 @@ lost it and cannot write. A job ends in one transaction that inserts the assessm
 sees half a result.
 """
 
-import logging
 import secrets
-import threading
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager, suppress
-from datetime import timedelta
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
 from typing import Any, Final
 
 from sqlalchemy import or_, select, update
-from sqlalchemy.exc import OperationalError
-from sqlalchemy.orm import Session, sessionmaker
+from sqlalchemy.orm import Session
 
-from lifetime.assessment.run import assess
 from lifetime.errors import Fault
 from lifetime.results.records import Assessment
 from lifetime.study.load import LoadedStudy
@@ -25,25 +20,25 @@ from lifetime.study.schema import Study
 from lifetime.version import program_version
 from webapi import models
 from webapi.database import now, write
+from webapi.errors import ConflictError
 from webapi.models import Job
-from webapi.services import recording, studies
-from webapi.services.failures import failure_of, storable
+from webapi.services import audit, recording, studies
+from webapi.services.audit import LOCAL, Actor
 from webapi.services.insert_once import insert_once
 from webapi.services.keys import stored
-from webapi.store import HistoryStore
 from webapi.types import utc_now
 
-LOGGER: Final = logging.getLogger("packwear")
 MOST_ATTEMPTS: Final = 10
 """A job that ends its worker this often is given up, so that it cannot stop the others for ever."""
 
 
-def submit(session: Session, study: Study) -> tuple[Job, bool]:
+def submit(session: Session, study: Study, by: Actor = LOCAL) -> tuple[Job, bool]:
     """Ask for a study to be assessed; the same study and program version is the same job.
 
     Args:
         session: Where.
         study: Checked, with histories by id.
+        by: Who asks.
 
     Returns:
         The job, and whether this call queued it.
@@ -51,15 +46,49 @@ def submit(session: Session, study: Study) -> tuple[Job, bool]:
     with write(session):
         row = studies.keep(session, study)
         version = program_version()
-        held = session.scalars(select(Job).where(Job.study_id == row.id, Job.program_version == version)).first()
-        if held is None:
+        job = session.scalars(select(Job).where(Job.study_id == row.id, Job.program_version == version)).first()
+        if job is None:
             made = Job(id=secrets.token_hex(16), study_id=row.id, program_version=version)
-            return insert_once(session, made, (Job.study_id, Job.program_version))
-        if held.state == "failed" and held.retryable:
-            held.state, held.progress, held.message, held.faults = "queued", 0.0, "", []
-            held.retryable, held.attempt, held.finished_at = False, 0, None
-            return held, True
-        return held, False
+            job, new = insert_once(session, made, (Job.study_id, Job.program_version))
+        else:
+            new = job.state == "cancelled" or (job.state == "failed" and job.retryable)
+            if new:
+                _queue_again(job)
+        if new:
+            audit.note(session, by, "submitted", "study", row.id, row.title)
+        return job, new
+
+
+def cancel(session: Session, key: str, by: Actor = LOCAL) -> Job:
+    """Stop a job that is queued or running; one that was cancelled stays so.
+
+    Whoever runs it has lost it from then on; the worker looks a few times a second and ends the work.
+
+    Args:
+        session: Where.
+        key: The job's id.
+        by: Who cancels.
+
+    Raises:
+        NotFoundError: There is none.
+        ConflictError: It has ended already.
+    """
+    with write(session):
+        stored(session, Job, "job", key)
+        job = session.get_one(Job, key, populate_existing=True, with_for_update=True)
+        if job.state in ("done", "failed"):
+            raise ConflictError(f"The job has ended already ({job.state}); there is nothing to cancel.")
+        if job.state != "cancelled":
+            job.state, job.message, job.finished_at = "cancelled", "", now(session)
+            audit.note(session, by, "cancelled", "job", key, session.get_one(models.Study, job.study_id).title)
+        return job
+
+
+def _queue_again(job: Job) -> None:
+    """Back to the queue; attempt numbers go on, so that whoever held the job before cannot write."""
+    job.state, job.progress, job.message, job.faults = "queued", 0.0, "", []
+    job.retryable, job.started_at, job.finished_at = False, None, None
+    job.submitted_attempt = job.attempt
 
 
 def get(session: Session, key: str) -> Job:
@@ -110,24 +139,41 @@ def claim(session: Session, key: str, stale_s: float) -> int | None:
         stale_s: Silence after which a running job counts as abandoned [s].
 
     Returns:
-        The attempt number that holds it, or None where it is done, failed, in other hands, or of another version.
+        The attempt number that holds it, or None where it has ended, is in other hands, or of another version.
     """
     with write(session):
         instant = now(session)
         job = session.get(Job, key, populate_existing=True, with_for_update=True)
-        if job is None or job.state in ("done", "failed") or job.program_version != program_version():
+        if job is None or not _may_be_claimed(job, instant, stale_s):
             return None
-        silence = abs(instant - (job.heartbeat_at or instant))
-        if job.state == "running" and silence < timedelta(seconds=stale_s):
-            return None
-        if job.attempt >= MOST_ATTEMPTS:
+        tries = job.attempt - job.submitted_attempt
+        if tries >= MOST_ATTEMPTS:
             job.state, job.finished_at, job.retryable = "failed", instant, True
-            job.message = f"The work ended its worker {job.attempt} times. Look at the server's log, then submit again."
+            job.message = f"The work ended its worker {tries} times. Look at the server's log, then submit again."
             return None
         job.attempt += 1
         job.state, job.heartbeat_at, job.progress, job.message = "running", instant, 0.0, "reading"
         job.started_at = job.started_at or instant
         return job.attempt
+
+
+def _may_be_claimed(job: Job, instant: datetime, stale_s: float) -> bool:
+    if job.program_version != program_version() or job.state not in ("queued", "running"):
+        return False
+    silence = abs(instant - (job.heartbeat_at or instant))
+    return job.state == "queued" or silence >= timedelta(seconds=stale_s)
+
+
+def is_held(session: Session, key: str, attempt: int) -> bool:
+    """Whether an attempt still holds its job; no longer where it ended, was cancelled, or another took it.
+
+    Args:
+        session: Where.
+        key: The job's id.
+        attempt: The number that held it.
+    """
+    held = select(Job.id).where(Job.id == key, Job.attempt == attempt, Job.state == "running")
+    return session.execute(held).first() is not None
 
 
 def note(session: Session, key: str, attempt: int, progress: float | None = None, message: str | None = None) -> bool:
@@ -198,77 +244,8 @@ def fail(session: Session, key: str, attempt: int, message: str, faults: Sequenc
         return _update_held(session, key, attempt, values)
 
 
-def run(factory: sessionmaker[Session], store: HistoryStore, key: str, stale_s: float) -> bool:
-    """Claim a job, do it, and end it.
-
-    Args:
-        factory: Makes sessions.
-        store: Where the histories' numbers are.
-        key: The job's id.
-        stale_s: Silence after which a running job counts as abandoned [s].
-
-    Returns:
-        True where this call ended the job.
-    """
-    with factory() as session:
-        attempt = claim(session, key, stale_s)
-    if attempt is None:
-        return False
-    with _signs_of_life(factory, key, attempt, stale_s / 4.0):
-        try:
-            with factory() as session:
-                document = studies.data(session.get_one(models.Study, get(session, key).study_id))
-                loaded = studies.check(session, store, document)
-            result = assess(loaded, _reporter(factory, key, attempt, len(loaded.study.strategy)))
-            with factory() as session:
-                return finish(session, key, attempt, loaded.study, loaded, result)
-        except Exception as error:
-            # Whatever it is, it ends this job and not its worker.
-            failure = failure_of(error)
-            if failure.is_unforeseen:
-                LOGGER.exception("job failed", extra={"facts": {"job": key}})
-    with factory() as session:
-        return fail(session, key, attempt, failure.message, failure.faults, retryable=failure.is_retryable)
-
-
 def _update_held(session: Session, key: str, attempt: int, values: Mapping[str, Any]) -> bool:
     """Change a job's row where this attempt still holds it; part of the caller's transaction."""
     held = (Job.id == key, Job.attempt == attempt, Job.state == "running")
     result = session.execute(update(Job).where(*held).values(**values))
     return bool(getattr(result, "rowcount", 0))
-
-
-def _reporter(factory: sessionmaker[Session], key: str, attempt: int, total: int) -> Callable[[str], None]:
-    done = 0
-
-    def report(name: str) -> None:
-        nonlocal done
-        done += 1
-        # A busy database must not end work that is well under way; the next note may pass.
-        with suppress(OperationalError), factory() as session:
-            note(session, key, attempt, progress=done / (total + 1), message=storable(f"assessed {name}"[:200]))
-
-    return report
-
-
-@contextmanager
-def _signs_of_life(factory: sessionmaker[Session], key: str, attempt: int, every_s: float) -> Iterator[None]:
-    """Notes that the work is alive from a thread of its own, for one strategy may take longer than the limit."""
-    ended = threading.Event()
-
-    def beat() -> None:
-        while not ended.wait(every_s):
-            try:
-                with factory() as session:
-                    if not note(session, key, attempt):
-                        return
-            except OperationalError:
-                continue  # a busy database; the next beat may pass
-
-    thread = threading.Thread(target=beat, name=f"signs-of-life-{key[:8]}", daemon=True)
-    thread.start()
-    try:
-        yield
-    finally:
-        ended.set()
-        thread.join()

@@ -6,7 +6,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from webapi.errors import NotFoundError, QueryError
-from webapi.models import Assessment, Base, Sweep
+from webapi.models import Assessment, Base, History, Sweep
 
 _LONGEST: Final = 200
 _Row = TypeVar("_Row", bound=Base)
@@ -40,7 +40,7 @@ def stored(session: Session, model: type[_Row], kind: str, key: str, *, fresh: b
     return row
 
 
-def full_id(session: Session, start: str, *tables: type[Assessment] | type[Sweep]) -> str:
+def full_id(session: Session, start: str, *tables: type[Assessment] | type[History] | type[Sweep]) -> str:
     """The id of the one row that begins so.
 
     Args:

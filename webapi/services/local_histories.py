@@ -1,7 +1,7 @@
 """Histories of the user's own machine on their way into the store, so that an assessment can be run again without them.
 
-Plain text and Parquet are stored as they are. What the service does not read by itself (other formats, many files as
-one) is stored as the checked samples in SI, which give the same history.
+Plain text and Parquet are stored as they are. Other formats, which may hold far more than a study reads, and many files
+as one are stored as the checked samples in SI, which give the same history.
 """
 
 import tempfile
@@ -24,7 +24,7 @@ from webapi.services.shelf import LAYOUT_KEYS
 from webapi.settings import UploadLimits
 from webapi.store import HistoryStore
 
-_ANY_SIZE: Final = UploadLimits(2**62, 2**62, 1e9, 1_000_000, 2**62, 2**62)
+ANY_SIZE: Final = UploadLimits(2**62, 2**62, 1e9, 1_000_000, 2**62, 2**62)
 """A file of the user's own machine was already read and assessed; no limit for strangers applies."""
 
 _COLUMNS: Final = {
@@ -58,14 +58,14 @@ def keep_history(
         StoreError: There is no room.
     """
     if _is_plain(spec, base):
-        row, _ = histories.add_upload(session, store, base / spec.file, spec.file, _ANY_SIZE)
+        row, _ = histories.add_upload(session, store, base / spec.file, spec.file, ANY_SIZE)
         return {**spec.model_dump(mode="json", exclude_unset=True, exclude_none=True), "file": row.id}
     stream, _ = open_stream(spec, base, series=cells[0], parallel=cells[1])
     quantities = stream.quantities
     with tempfile.TemporaryDirectory(dir=store.workspace()) as folder:
         path = Path(folder) / "checked.parquet"
         _write(_settled(stream) if is_pattern(spec.file) else stream.samples(), quantities, path)
-        row, _ = histories.add_upload(session, store, path, f"{spec.file} (checked)", _ANY_SIZE)
+        row, _ = histories.add_upload(session, store, path, f"{spec.file} (checked)", ANY_SIZE)
     given = spec.model_dump(mode="json", exclude_unset=True, exclude_none=True)
     kept: dict[str, Any] = {key: given[key] for key in _KEPT_KEYS if key in given}
     if is_pattern(spec.file) and not {"bridge_gaps", "rest_in_gaps"} & set(spec.clean):

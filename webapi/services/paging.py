@@ -6,13 +6,15 @@ import json
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any, Final, Generic, TypeVar
 
 from sqlalchemy import Select, tuple_
 from sqlalchemy.orm import InstrumentedAttribute, Session
+from sqlalchemy.sql.elements import KeyedColumnElement
 
 from webapi.errors import QueryError
+from webapi.services.keys import is_key
 
 Row = TypeVar("Row")
 
@@ -44,8 +46,8 @@ class SortKey:
         read: From the text or number in a cursor to the column's type; raises ``ValueError`` or ``TypeError``.
     """
 
-    column: InstrumentedAttribute[Any]
-    identity: InstrumentedAttribute[Any]
+    column: InstrumentedAttribute[Any] | KeyedColumnElement[Any]
+    identity: InstrumentedAttribute[Any] | KeyedColumnElement[Any]
     read: Callable[[Any], Any]
 
 
@@ -60,6 +62,7 @@ def as_text(value: Any) -> str:
     """Text from a cursor."""
     if not isinstance(value, str) or "\x00" in value:
         raise TypeError
+    value.encode()  # half a character is none
     return value
 
 
@@ -68,7 +71,7 @@ def as_instant(value: Any) -> datetime:
     instant = datetime.fromisoformat(as_text(value))
     if instant.tzinfo is None:
         raise ValueError
-    return instant
+    return instant.astimezone(UTC)
 
 
 def page(
@@ -84,7 +87,8 @@ def page(
 
     Args:
         session: Where.
-        query: With its filters, without order.
+        query: With its filters, without order; of one entity, or of columns, which are read as plain rows. Plain rows
+            hold the columns that they are sorted by, and the primary key, under their own names.
         keys: What rows can be sorted by.
         sort: One of ``keys``, with a minus sign in front for descending.
         cursor: ``next_cursor`` of the page before, or None for the first.
@@ -101,7 +105,8 @@ def page(
         last = _decode(cursor, sort, key)
         query = query.where(tuple_(*columns) < tuple_(*last) if descending else tuple_(*columns) > tuple_(*last))
     query = query.order_by(*(column.desc() if descending else column.asc() for column in columns)).limit(limit + 1)
-    rows: Sequence[Row] = session.scalars(query).all()
+    found = session.execute(query)
+    rows: Sequence[Any] = found.all() if len(found.keys()) > 1 else found.scalars().all()
     more = len(rows) > limit
     return Page(tuple(rows[:limit]), _encode(rows[limit - 1], sort, key) if more else None)
 
@@ -129,6 +134,8 @@ def _decode(cursor: str, sort: str, key: SortKey) -> tuple[Any, Any]:
         given, value, identity = json.loads(text)
         python_type = key.identity.type.python_type
         if given != sort or type(identity) is not python_type:
+            raise wrong
+        if python_type is str and not is_key(identity):
             raise wrong
         if python_type is int and not -(2**63) <= identity < 2**63:
             raise wrong

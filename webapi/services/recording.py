@@ -8,7 +8,10 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
+from lifetime.errors import InputError
 from lifetime.history.spec import HistoryInput
+from lifetime.packs.cell import Cell
+from lifetime.packs.climate import climate_sha256, climate_text
 from lifetime.packs.locate import find_file, shipped_ids
 from lifetime.results.document import ResultDocument
 from lifetime.results.records import Assessment
@@ -114,9 +117,10 @@ def _portable(session: Session, store: HistoryStore, loaded: LoadedStudy, base: 
     for strategy, given in zip(data["strategy"], loaded.study.strategy, strict=True):
         for key, spec in given.inputs().items():
             strategy[key] = kept[spec]
-    for kind in ("battery", "ultracapacitor"):
-        if kind in data and data[kind]["cell"] in renamed:
-            data[kind]["cell"] = renamed[data[kind]["cell"]]
+    for sections in (data, *(strategy.get("design", {}) for strategy in data["strategy"])):
+        for kind in ("battery", "ultracapacitor"):
+            if sections.get(kind, {}).get("cell") in renamed:
+                sections[kind]["cell"] = renamed[sections[kind]["cell"]]
     climate = data["service"].get("climate")
     if climate in renamed:
         data["service"]["climate"] = renamed[climate]
@@ -125,31 +129,38 @@ def _portable(session: Session, store: HistoryStore, loaded: LoadedStudy, base: 
 
 def _cells_of(loaded: LoadedStudy, spec: HistoryInput) -> tuple[int, int]:
     """Cells in series and parallel that a history of one cell stands for."""
-    bank = loaded.study.ultracapacitor
-    of_bank = any(one.ultracapacitor == spec for one in loaded.study.strategy)
-    pack = bank if of_bank and bank is not None else loaded.study.battery
+    reader = next(one for one in loaded.study.strategy if spec in one.inputs().values())
+    study = loaded.seen_by(reader.name).study
+    pack = study.ultracapacitor if reader.ultracapacitor == spec and study.ultracapacitor else study.battery
     return pack.series, pack.parallel
 
 
 def _keep_sets(session: Session, loaded: LoadedStudy, base: Path) -> Mapping[str, str]:
     """Store the parameter sets and climate that were used; answers the hash of each that is not a shipped one."""
     renamed: dict[str, str] = {}
-    for cell in (loaded.battery, loaded.ultracapacitor):
-        if cell is None or session.get(models.ParameterSet, cell.sha256) is not None:
+    for cell in loaded.cells:
+        if session.get(models.ParameterSet, cell.sha256) is not None:
             continue
-        text = find_file(cell.id, FOLDER_OF[cell.kind], base).read_text("utf-8")
+        text = _text_of(cell, base)
         row = models.ParameterSet(sha256=cell.sha256, name=cell.id, kind=cell.kind, title=cell.title, document=text)
         insert_once(session, row)
-    for cell in (loaded.battery, loaded.ultracapacitor):
-        if cell is not None and cell.id not in shipped_ids(FOLDER_OF[cell.kind]):
+    for cell in loaded.cells:
+        if cell.id not in shipped_ids(FOLDER_OF[cell.kind]):
             renamed[cell.id] = cell.sha256
     climate = loaded.study.service.climate
     if climate is not None:
-        text = "\n".join(repr(value) for value in loaded.ambient_K.tolist())
-        key = hashlib.sha256(text.encode()).hexdigest()
+        text, key = climate_text(loaded.ambient_K), climate_sha256(loaded.ambient_K)
         insert_once(
             session, models.ParameterSet(sha256=key, name=climate, kind="climate", title=climate, document=text)
         )
         if climate not in shipped_ids("climates"):
             renamed[climate] = key
     return renamed
+
+
+def _text_of(cell: Cell, base: Path) -> str:
+    """The text of the parameter set that was used, exactly."""
+    content = find_file(cell.id, FOLDER_OF[cell.kind], base).read_bytes()
+    if hashlib.sha256(content).hexdigest() != cell.sha256:
+        raise InputError(f"{cell.id}: the file was changed while the study was assessed. Assess it again.")
+    return content.decode("utf-8")

@@ -1,10 +1,11 @@
 """Where a study of the service finds what it names: stored ids and shipped sets, never a path of the server."""
 
+import hashlib
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, Self
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -61,7 +62,7 @@ class StoreShelf:
         store: HistoryStore,
         document: Mapping[str, Any],
         pins: Mapping[tuple[str, str], str] | None = None,
-    ) -> "StoreShelf":
+    ) -> Self:
         """Look up what a study names, and end the transaction.
 
         Args:
@@ -122,12 +123,25 @@ class StoreShelf:
         row = self.sets.get(self.pins.get((kind, name), name))
         if row is not None and row.kind != kind:
             raise ProfileError(f"{row.name}: kind must be {kind} here, got {row.kind}.")
+        if row is not None and not is_whole(row):
+            raise ProfileError(f"{row.name}: its text in the database has changed. Run packwear db repair.")
         return row
 
     def _label(self, row: models.History) -> str:
         """The name as given; where two files of one study share it, with the beginning of the id."""
         names = [one.file_name for one in self.histories.values()]
         return row.file_name if names.count(row.file_name) == 1 else f"{row.file_name} ({row.id[:8]})"
+
+
+def is_whole(row: models.ParameterSet) -> bool:
+    """Whether the text on record is the one whose hash it is kept under.
+
+    Args:
+        row: A parameter set.
+    """
+    # packwear 0.1 kept the text with the line ends of its machine, and the hash of the file's own.
+    ends = (row.document, row.document.replace("\n", "\r\n"))
+    return row.sha256 in (hashlib.sha256(one.encode()).hexdigest() for one in ends)
 
 
 def climate_from_text(text: str) -> FloatArray:
@@ -155,7 +169,7 @@ def _refuse_layout(spec: HistoryInput) -> None:
         raise HistoryError(
             f"{given[0]} has no meaning for a stored history, whose layout was settled when it was uploaded.",
             file=spec.file[:80],
-            remedy="Leave the key out.",
+            remedy="Leave the key out, or upload the file again and state it there.",
         )
 
 

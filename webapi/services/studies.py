@@ -16,7 +16,9 @@ from webapi import models
 from webapi.services.insert_once import insert_once
 from webapi.services.keys import stored
 from webapi.services.paging import Page, SortKey, as_instant, page
-from webapi.services.shelf import StoreShelf
+from webapi.services.shelf import IS_HASH, StoreShelf
+from webapi.services.study_size import too_many, too_many_rows
+from webapi.settings import StudyLimits
 from webapi.store import HistoryStore
 
 _DEEPEST: Final = 12
@@ -26,7 +28,13 @@ _SORTS: Final = {
 }
 
 
-def check(session: Session, store: HistoryStore, document: Mapping[str, Any], name: str = "study") -> LoadedStudy:
+def check(
+    session: Session,
+    store: HistoryStore,
+    document: Mapping[str, Any],
+    name: str = "study",
+    limits: StudyLimits | None = None,
+) -> LoadedStudy:
     """Check a study and open everything it names; histories are named by their ids, never by a path.
 
     Args:
@@ -34,14 +42,20 @@ def check(session: Session, store: HistoryStore, document: Mapping[str, Any], na
         store: Where the histories' numbers are.
         document: The study's keys and values; ``file`` of each history is its id.
         name: How messages call it.
+        limits: What it may ask for; None where that was checked before, as in a job.
 
     Raises:
         StudyError: With every fault found.
     """
     faults = list(_unusable(document, "", 1))
+    if limits is not None:
+        faults += too_many(document, limits)
     if faults:
         raise StudyError(name, faults)
-    return resolve_study(document, name, StoreShelf.for_document(session, store, document))
+    shelf = StoreShelf.for_document(session, store, document)
+    if limits is not None and (rows := too_many_rows(document, shelf.histories, limits)) is not None:
+        raise StudyError(name, [rows])
+    return resolve_study(document, name, shelf)
 
 
 def study_id(study: StudySchema) -> str:
@@ -55,15 +69,35 @@ def study_id(study: StudySchema) -> str:
 
 
 def keep(session: Session, study: StudySchema) -> models.Study:
-    """Store a study once; part of the caller's transaction.
+    """Store a study once, with the histories it names, which cannot be deleted until the transaction ends.
 
     Args:
-        session: In a writing transaction.
+        session: In a writing transaction, the caller's.
+        study: With histories by id.
+
+    Raises:
+        StudyError: A history was deleted since the study was checked.
+    """
+    named = named_histories(study)
+    query = select(models.History.id).where(models.History.id.in_(named)).order_by(models.History.id)
+    there = set(session.scalars(query.with_for_update(read=True, key_share=True)))
+    if there != named:
+        faults = [Fault("strategy", f"names the history {key}, which was deleted.") for key in sorted(named - there)]
+        raise StudyError(study.title, faults)
+    document = study.model_dump(mode="json", exclude_unset=True, exclude_none=True)
+    row, _ = insert_once(session, models.Study(id=study_id(study), title=study.title, document=document))
+    for key in sorted(named):
+        insert_once(session, models.StudyHistory(study_id=row.id, history_id=key))
+    return row
+
+
+def named_histories(study: StudySchema) -> set[str]:
+    """Ids of the stored histories that a study names.
+
+    Args:
         study: With histories by id.
     """
-    document = study.model_dump(mode="json", exclude_unset=True, exclude_none=True)
-    row = models.Study(id=study_id(study), title=study.title, document=document)
-    return insert_once(session, row)[0]
+    return {spec.file for one in study.strategy for spec in one.inputs().values() if IS_HASH.fullmatch(spec.file)}
 
 
 def get(session: Session, key: str) -> models.Study:
@@ -86,6 +120,16 @@ def data(row: models.Study) -> dict[str, Any]:
         row: From ``get``.
     """
     return upgrade_study(row.document)
+
+
+def histories_of(document: Mapping[str, Any]) -> set[str]:
+    """Ids of the histories that a stored study names.
+
+    Args:
+        document: The study as it was stored, by any version of the program.
+    """
+    inputs = (one.get(role) for one in document.get("strategy", ()) for role in ("demand", "battery", "ultracapacitor"))
+    return {one["file"] for one in inputs if one}
 
 
 def listed(

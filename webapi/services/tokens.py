@@ -14,6 +14,8 @@ from sqlalchemy.orm import Session
 from webapi.database import write
 from webapi.errors import QueryError, TokenError
 from webapi.models import ROLES, Role, Token
+from webapi.services import audit
+from webapi.services.audit import LOCAL, Actor
 from webapi.services.keys import stored
 from webapi.types import utc_now
 
@@ -24,13 +26,14 @@ _NO_HASH: Final = "0" * 64
 _LONGEST: Final = 200
 
 
-def create(session: Session, name: str, role: Role) -> tuple[Token, str]:
+def create(session: Session, name: str, role: Role, by: Actor = LOCAL) -> tuple[Token, str]:
     """Make a token.
 
     Args:
         session: Where.
         name: Who or what it is for, 1 to 120 characters.
         role: What its holder may do.
+        by: Who makes it.
 
     Returns:
         The row, and the token itself: it cannot be shown again.
@@ -46,6 +49,7 @@ def create(session: Session, name: str, role: Role) -> tuple[Token, str]:
     token = Token(id=secrets.token_hex(6), name=name.strip(), role=role, secret_hash=_hash(secret))
     with write(session):
         session.add(token)
+        audit.note(session, by, "created", "token", token.id, f"{token.name} ({token.role})")
     return token, f"{_MARK}_{token.id}_{secret}"
 
 
@@ -69,12 +73,13 @@ def verify(session: Session, text: str) -> Token:
     return token
 
 
-def revoke(session: Session, key: str) -> Token:
+def revoke(session: Session, key: str, by: Actor = LOCAL) -> Token:
     """Take a token out of use at once; doing so twice changes nothing.
 
     Args:
         session: Where.
         key: The token's id, the part between the underscores.
+        by: Who revokes it.
 
     Raises:
         NotFoundError: There is no such token.
@@ -83,6 +88,7 @@ def revoke(session: Session, key: str) -> Token:
         token = stored(session, Token, "token", key, fresh=True)
         if token.revoked_at is None:
             token.revoked_at = utc_now()
+            audit.note(session, by, "revoked", "token", token.id, f"{token.name} ({token.role})")
     return token
 
 

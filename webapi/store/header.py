@@ -1,11 +1,16 @@
 """What a stored Parquet file remembers about the file it was made from, so that reading it gives the same history."""
 
 import json
+from collections import Counter
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from typing import Any, Final
 
+from lifetime.notices import Notice
+
 METADATA_KEY: Final = b"packwear"
-VERSION: Final = 1
+VERSION: Final = 2
+"""Version 1 knew one table only."""
 TEXT: Final = "text"
 NUMBER: Final = "double"
 
@@ -28,18 +33,36 @@ class Cut:
 
 
 @dataclass(frozen=True, slots=True)
+class Table:
+    """Columns that run side by side, in a file that holds several tables or could.
+
+    Args:
+        columns: Their positions.
+        start: First row in the stored file, where the tables stand one below the other.
+        rows: How many.
+    """
+
+    columns: tuple[int, ...]
+    start: int
+    rows: int
+
+
+@dataclass(frozen=True, slots=True)
 class Header:
     """The memory of one stored history.
 
     Args:
-        file_format: Of the file uploaded, "CSV" or "Parquet".
-        details: Separator and encoding in words.
+        file_format: Of the file uploaded, for example "CSV" or "Parquet".
+        details: Separator, encoding, sheet and the like in words.
         columns: Names exactly as uploaded, in order.
         physical: Names in the stored file; different only where a name occurs twice.
-        kinds: Per column "double" or "text" for CSV, else the type in the Parquet file uploaded.
+        kinds: Per column "text", or the type of number uploaded as Arrow names it, such as "double" or "float".
         first_row: Row in the file uploaded of the first data row.
         cut: The last row where it has no line end, or None.
         notices: Code, message and severity of each notice, without the file's name.
+        tables: The tables of a file whose format has several; empty where all columns run side by side.
+        held: True where tables differ in their times alone, and columns of one are held on the times of another; the
+            one column that all tables share is the time.
     """
 
     file_format: str
@@ -50,6 +73,8 @@ class Header:
     first_row: int
     cut: Cut | None
     notices: tuple[tuple[str, str, str], ...]
+    tables: tuple[Table, ...] = ()
+    held: bool = False
 
     def to_bytes(self) -> bytes:
         """As JSON, for the file's metadata."""
@@ -73,7 +98,19 @@ class Header:
             first_row=data["first_row"],
             cut=None if cut is None else Cut(**cut),
             notices=tuple((code, message, severity) for code, message, severity in data["notices"]),
+            tables=tuple(Table(tuple(one["columns"]), one["start"], one["rows"]) for one in data.get("tables", ())),
+            held=data.get("held", False),
         )
+
+
+def kept_notices(notices: Iterable[Notice], label: str) -> tuple[tuple[str, str, str], ...]:
+    """Notices without the file's name, as a header keeps them.
+
+    Args:
+        notices: Of the reader.
+        label: The file's name as the user gave it.
+    """
+    return tuple((one.code, one.message.removeprefix(f"{label}: "), one.severity) for one in notices)
 
 
 def physical_names(columns: tuple[str, ...]) -> tuple[str, ...]:
@@ -82,11 +119,12 @@ def physical_names(columns: tuple[str, ...]) -> tuple[str, ...]:
     Args:
         columns: Names as given.
     """
+    counts = Counter(columns)
     taken = set(columns)
     found = []
     for position, name in enumerate(columns):
         chosen = name
-        if columns.count(name) > 1:
+        if counts[name] > 1:
             while chosen in taken:
                 chosen += f" #{position}"
             taken.add(chosen)

@@ -4,6 +4,8 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
+from lifetime.history.formats.layout import AS_FOUND, Layout
+from lifetime.history.formats.reader import Reader
 from lifetime.history.inspection.file_report import FileReport, describe_reader
 from lifetime.units import header_unit
 from webapi.settings import UploadLimits
@@ -16,7 +18,7 @@ class Intake:
     """What is known of a file once it is taken in.
 
     Args:
-        format: Of the file uploaded, "CSV" or "Parquet".
+        format: Of the file uploaded, for example "CSV" or "Parquet".
         rows: Data rows.
         columns: Name, unit, kind and what it could be, of each column.
         report: What was found, for the page and the API.
@@ -28,7 +30,7 @@ class Intake:
     report: dict[str, Any]
 
 
-def take_in(source: Path, target: Path, label: str, limits: UploadLimits) -> Intake:
+def take_in(source: Path, target: Path, label: str, limits: UploadLimits, layout: Layout = AS_FOUND) -> Intake:
     """Convert an uploaded history and describe it.
 
     Args:
@@ -36,19 +38,22 @@ def take_in(source: Path, target: Path, label: str, limits: UploadLimits) -> Int
         target: Where the file for the store is written; left behind unfinished on an error.
         label: The file's name as the user gave it, for messages.
         limits: What it may measure.
+        layout: What is stated about its layout.
 
     Raises:
         HistoryError: It cannot be read as a history.
         LimitError: It is too large.
+        MissingPackageError: The format needs an optional package.
     """
-    converted = convert(source, target, label, limits)
+    converted = convert(source, target, label, limits, layout)
     reader = stored_reader(target, label)
     assert reader is not None  # noqa: S101 - just written
     report = describe_reader(reader, label)
-    return Intake(converted.header.file_format, converted.rows, _columns(report), _report(report))
+    return Intake(converted.header.file_format, converted.rows, _columns(report, reader), _report(report))
 
 
-def _columns(report: FileReport) -> list[dict[str, Any]]:
+def _columns(report: FileReport, reader: Reader) -> list[dict[str, Any]]:
+    numbers = set(reader.number_columns())  # the report looks into one table only
     suggested = {suggestion.position: suggestion for suggestion in report.suggestions}
     columns = []
     for position, one in enumerate(report.columns):
@@ -58,7 +63,7 @@ def _columns(report: FileReport) -> list[dict[str, Any]]:
             {
                 "name": one.name,
                 "unit": None if unit is None else unit.text,
-                "kind": one.kind,
+                "kind": "numbers" if position in numbers else "text",
                 "could_be": None if suggestion is None else suggestion.role,
                 "evidence": None if suggestion is None else suggestion.evidence,
                 "fits": [

@@ -4,6 +4,7 @@ What a file does to the libraries that read it then ends that process and nothin
 environment is made anew, and it knows neither database nor store, only the two files and the limits.
 """
 
+import errno
 import json
 import logging
 import os
@@ -15,19 +16,27 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any, Final
 
-from lifetime.errors import HistoryError
+from lifetime.errors import HistoryError, MissingPackageError
+from lifetime.history.formats.layout import AS_FOUND, Layout
 from webapi.errors import LimitError, ReadingError, StoreError
 from webapi.settings import ReadingLimits, UploadLimits
 from webapi.store.intake import Intake, take_in
+from webapi.store.reading_slots import TOO_MANY, reading_slot
 
-_AT_ONCE: Final = threading.BoundedSemaphore(2)
-"""Memory and time are limited for each process, so their number is limited too."""
-_PASSED_ON: Final = ("PATH", "LANG", "LC_ALL", "TZ", "TMPDIR", "LD_LIBRARY_PATH", "SYSTEMROOT")
+_IN_LINE: Final = threading.BoundedSemaphore(3)
+"""Whoever reads or waits holds a thread of its web process, which has others to answer; the next may come again."""
+_PASSED_ON: Final = ("PATH", "LANG", "LC_ALL", "TZ", "LD_LIBRARY_PATH", "SYSTEMROOT")
 _LAST_WORDS: Final = 2_000
 
 
 def take_in_apart(
-    source: Path, target: Path, label: str, limits: UploadLimits, reading: ReadingLimits, folder: Path
+    source: Path,
+    target: Path,
+    label: str,
+    limits: UploadLimits,
+    reading: ReadingLimits,
+    folder: Path,
+    layout: Layout = AS_FOUND,
 ) -> Intake:
     """Do what ``take_in`` does, in a process that may take so much time and memory.
 
@@ -37,11 +46,13 @@ def take_in_apart(
         label: The file's name as the user gave it, for messages.
         limits: What it may measure.
         reading: What reading it may take.
-        folder: An empty folder of this upload alone, for what the process says.
+        folder: An empty folder of this upload alone, for what the process says and what libraries lay aside.
+        layout: What is stated about the file's layout.
 
     Raises:
         HistoryError: It cannot be read as a history.
         LimitError: It is too large, or reading it takes too long or too much memory.
+        MissingPackageError: The format needs an optional package.
         ReadingError: Reading it ended in a way that nobody foresaw.
         StoreError: Too many files are being read, or there is no room.
     """
@@ -52,13 +63,15 @@ def take_in_apart(
         "label": label,
         "limits": asdict(limits),
         "reading": asdict(reading),
+        "layout": asdict(layout),
     }
-    if not _AT_ONCE.acquire(timeout=reading.seconds):
-        raise StoreError("Too many files are being read at the moment. Upload again in a few minutes.")
+    if not _IN_LINE.acquire(blocking=False):
+        raise StoreError(TOO_MANY)
     try:
-        code, words = _run(order, folder / "words", reading.seconds)
+        with reading_slot(folder.parent, reading.seconds):
+            code, words = _run(order, folder, reading.seconds)
     finally:
-        _AT_ONCE.release()
+        _IN_LINE.release()
     if code is None or code == -getattr(signal, "SIGXCPU", 0):
         raise LimitError(
             f"{label}: reading the file takes longer than the {reading.seconds:g} s allowed. Shorten it, or leave out "
@@ -70,12 +83,15 @@ def take_in_apart(
     return Intake(**answer)
 
 
-def _run(order: dict[str, Any], words: Path, seconds: float) -> tuple[int | None, str]:
+def _run(order: dict[str, Any], folder: Path, seconds: float) -> tuple[int | None, str]:
     """Run the process: its exit code, None where it was stopped, and the end of what it said."""
     environment = {name: os.environ[name] for name in _PASSED_ON if name in os.environ}
     environment["PYTHONPATH"] = os.pathsep.join(one for one in sys.path if one)
     # Numbers of this size need no pool of their own, and one that reserves memory ahead would hit the limit early.
-    environment |= {"ARROW_DEFAULT_MEMORY_POOL": "system", "OPENBLAS_NUM_THREADS": "1", "PYTHONUTF8": "1"}
+    environment |= {"ARROW_DEFAULT_MEMORY_POOL": "system", "OPENBLAS_NUM_THREADS": "1", "MALLOC_ARENA_MAX": "2"}
+    # What libraries lay aside goes with the upload's folder, however the process ends.
+    environment |= {"PYTHONUTF8": "1", "TMPDIR": str(folder.resolve())}
+    words = folder / "words"
     with words.open("wb") as said:
         process = subprocess.Popen(
             [sys.executable, "-P", "-m", "webapi.store.isolated_import"],
@@ -108,6 +124,8 @@ def _error(answer: dict[str, Any], label: str, words: str, reading: ReadingLimit
             return HistoryError(facts.pop("problem"), **facts)
         case "limit":
             return LimitError(facts["message"])
+        case "package":
+            return MissingPackageError(**facts)
         case "room":
             return StoreError(facts["message"])
         case "memory":
@@ -124,10 +142,12 @@ def main() -> None:
     """Do what the order on standard input says, within its limits, and write the answer beside it."""
     order = json.loads(sys.stdin.buffer.read())
     os.umask(0o077)
-    _limit(ReadingLimits(**order["reading"]))
+    limits = UploadLimits(**order["limits"])
+    _limit(ReadingLimits(**order["reading"]), limits.unpacked_bytes)
     answer: dict[str, Any]
     try:
-        taken = take_in(Path(order["source"]), Path(order["target"]), order["label"], UploadLimits(**order["limits"]))
+        layout = Layout(**order["layout"])
+        taken = take_in(Path(order["source"]), Path(order["target"]), order["label"], limits, layout)
         answer = asdict(taken)
     except HistoryError as error:
         facts = {name: getattr(error, name) for name in ("problem", "file", "row", "column", "remedy")}
@@ -136,14 +156,26 @@ def main() -> None:
         answer = {"error": "limit", "facts": {"message": str(error)}}
     except MemoryError:
         answer = {"error": "memory"}
+    except MissingPackageError as error:
+        facts = {"what": error.what, "package": error.package, "extra": error.extra}
+        answer = {"error": "package", "facts": facts}
     except OSError as error:
-        reason = error.strerror or str(error).splitlines()[0]
-        message = f"The history cannot be stored ({reason}). Nothing was kept; free some room, then upload again."
-        answer = {"error": "room", "facts": {"message": message}}
+        answer = _no_room(error, order["label"])
     Path(order["answer"]).write_text(json.dumps(answer, default=lambda value: value.tolist()), encoding="utf-8")
 
 
-def _limit(reading: ReadingLimits) -> None:
+def _no_room(error: OSError, label: str) -> dict[str, Any]:
+    if error.errno == errno.EFBIG:
+        words = (
+            f"{label}: reading the file writes more than the unpacked size allowed. Shorten it, or leave out columns "
+        )
+        return {"error": "limit", "facts": {"message": f"{words}that no study needs."}}
+    reason = error.strerror or str(error).splitlines()[0]
+    message = f"The history cannot be stored ({reason}). Nothing was kept; free some room, then upload again."
+    return {"error": "room", "facts": {"message": message}}
+
+
+def _limit(reading: ReadingLimits, written_bytes: int) -> None:
     try:
         import resource  # noqa: PLC0415 - not on every system
     except ImportError:
@@ -151,6 +183,7 @@ def _limit(reading: ReadingLimits) -> None:
     seconds = max(1, round(reading.seconds))
     resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds + 5))
     resource.setrlimit(resource.RLIMIT_AS, (reading.memory_bytes, reading.memory_bytes))
+    resource.setrlimit(resource.RLIMIT_FSIZE, (written_bytes, written_bytes))
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
 
 

@@ -1,5 +1,7 @@
 """What is said where a day's currents or distance do not suit the vehicle: a wrong unit, sign or column."""
 
+import numpy as np
+
 from lifetime.constants import SECONDS_PER_HOUR
 from lifetime.notices import Notice
 from lifetime.stress.day import Day
@@ -12,6 +14,32 @@ LOWEST_C_RATE = 0.001
 """Below this a source is not used at all: mA in place of A, or kW read as W; common practice, no source."""
 DISTANCE_TOLERANCE = 0.1
 """Relative difference of stated and driven distance that a speedometer and a slip of the wheels explain."""
+
+
+SAME_VOLTAGE = 0.1
+"""Relative difference of a battery's first measured voltage and its open-circuit voltage that ageing, temperature and a
+rough curve explain; common practice, no source."""
+
+
+def battery_voltage_notices(measured_V: float | None, source: Source) -> list[Notice]:
+    """Warn where the battery's measured voltage is not that of the pack which the study describes.
+
+    Args:
+        measured_V: Open-circuit voltage at the first sample of its own history [V]; None where it has no voltage.
+        source: The battery.
+    """
+    open_V = float(source.open_circuit_V(np.array(source.start_soc)))
+    if measured_V is None or abs(measured_V - open_V) <= SAME_VOLTAGE * open_V:
+        return []
+    return [
+        Notice(
+            "measured_voltage_differs",
+            f"The battery's history begins at {measured_V:.4g} V (terminal voltage and drop in the resistance), and "
+            f"{source.series} cells in series have {open_V:.4g} V at battery.start_soc = {source.start_soc:g}: energy, "
+            "heat and price are those of the pack in the study, not of the one measured. Correct battery.series, "
+            "battery.start_soc, the unit of the voltage, or quantities_of.",
+        )
+    ]
 
 
 def current_notices(day: Day, source: Source, *, power_driven: bool) -> list[Notice]:

@@ -21,7 +21,7 @@ def as_float64(column: Any) -> FloatArray:
     """
     import pyarrow as pa  # noqa: PLC0415 - slow import
 
-    floats = column.cast(pa.float64(), safe=False)
+    floats = column if column.type == pa.float64() else column.cast(pa.float64(), safe=False)
     if floats.null_count:
         floats = floats.fill_null(float("nan"))
     parts = floats.chunks if isinstance(floats, pa.ChunkedArray) else [floats]

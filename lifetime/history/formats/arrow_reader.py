@@ -1,7 +1,7 @@
 """Arrow columns as rows of a history: what Parquet and Feather files and a frame in memory have in common."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Final
 
 import numpy as np
@@ -29,6 +29,18 @@ class ArrowReader(OneFile):
     label: str
     raw_columns: tuple[str, ...]
     kinds: tuple[str, ...]
+    columns: tuple[str, ...] = field(init=False, repr=False)
+    single_precision: frozenset[int] = field(init=False, repr=False)
+    seconds: frozenset[int] = field(init=False, repr=False)
+    _samples: dict[int, list[str]] = field(default_factory=dict, init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Look at names and types once: files have thousands of columns, and every one is asked about."""
+        kinds = tuple(enumerate(self.kinds))
+        object.__setattr__(self, "columns", tuple(name.strip() for name in self.raw_columns))
+        object.__setattr__(self, "seconds", frozenset(at for at, kind in kinds if is_time(kind)))
+        singles = frozenset(at for at, kind in kinds if kind in ("float", "halffloat"))
+        object.__setattr__(self, "single_precision", singles)
 
     @property
     def details(self) -> str:
@@ -53,35 +65,38 @@ class ArrowReader(OneFile):
         """
         raise NotImplementedError
 
-    @property
-    def columns(self) -> tuple[str, ...]:
-        """Column names in the file's order."""
-        return tuple(name.strip() for name in self.raw_columns)
-
-    @property
-    def single_precision(self) -> frozenset[int]:
-        """Positions of columns stored with 32 bits or less."""
-        return frozenset(i for i, kind in enumerate(self.kinds) if kind in ("float", "halffloat"))
-
-    @property
-    def seconds(self) -> frozenset[int]:
-        """Positions of the columns stored as times."""
-        return frozenset(i for i, kind in enumerate(self.kinds) if is_time(kind))
-
     def number_columns(self) -> tuple[int, ...]:
         """Positions of the columns stored as numbers."""
         return tuple(i for i, kind in enumerate(self.kinds) if is_number(kind))
 
     def text_sample(self, column: int) -> list[str]:
-        """The first fields of a column of text.
+        """The first fields of a column of text; those of all such columns are read together, once.
 
         Args:
             column: Position of the column.
         """
         if not is_text(self.kinds[column]):
             return []
-        batches = self.batches(self.raw_columns)
-        return next((text_of(batch.column(column).slice(0, SAMPLE_ROWS)) for batch in batches), [])
+        if not self._samples:
+            self._samples.update(self._first_texts())
+        return self._samples.get(column, [])
+
+    def _first_texts(self) -> dict[int, list[str]]:
+        """The first fields of every column of text, by position."""
+        columns = [at for at, kind in enumerate(self.kinds) if is_text(kind)]
+        first = next(self.first_batches([self.raw_columns[at] for at in columns]), None)
+        if first is None:
+            return {}
+        places = {name: place for place, name in reversed(list(enumerate(first.schema.names)))}
+        return {at: text_of(first.column(places[self.raw_columns[at]]).slice(0, SAMPLE_ROWS)) for at in columns}
+
+    def first_batches(self, names: Sequence[str]) -> Iterator[Any]:
+        """Record batches of which only the first rows are looked at.
+
+        Args:
+            names: Columns wanted, as ``raw_columns`` has them; a batch may hold others too.
+        """
+        return self.batches(names)
 
     def chunks(
         self, columns: Sequence[int], *, texts: Texts = NO_TEXTS, drop_unfinished: bool = False

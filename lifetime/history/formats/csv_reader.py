@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
@@ -19,32 +19,21 @@ from lifetime.errors import HistoryError
 from lifetime.history.formats.arrow_columns import as_float64
 from lifetime.history.formats.csv_dialect import Dialect, read_dialect
 from lifetime.history.formats.layout import AS_FOUND, Layout
+from lifetime.history.formats.line_pieces import PIECE_BYTES, LinePiece, LinePieces
 from lifetime.history.formats.prefetch import prefetched_results
 from lifetime.history.formats.reader import Chunk, OneFile
 from lifetime.history.formats.text_table import split_fields
 from lifetime.history.formats.text_values import NO_TEXTS, Texts
 from lifetime.notices import Notice
 
-_PIECE_BYTES: Final = 1 << 22
-_LONGEST_LINE_BYTES: Final = 1 << 26
 _SMALLEST_BLOCK_BYTES: Final = 1024  # the parser refuses very small blocks
 _SAMPLE_ROWS: Final = 100
 _TAIL_BYTES: Final = 1 << 16
 _NOTHING: Final = b" \r\x00"  # a block of NULs is what a power loss leaves at a file's end
-_LINE_END: Final = 10  # code of the line feed
 _BLANKS: Final = re.compile(rb"[ \t]+")
 _EDGES: Final = re.compile(rb"(?m)(?<![ \t])[ \t]++(?=\r?$)|^[ \t]++")
 # Spellings of "no value" that the fast parser may turn into NaN; any other text goes the slow way, to the same end.
 _EMPTY: Final = ["", "nan", "NaN", "NAN", "NA", "N/A", "n/a", "null", "NULL", "none", "None", "-", "#N/A"]
-
-
-@dataclass(frozen=True, slots=True)
-class _Piece:
-    """Whole lines of a file: their bytes, the row of the first, and how many line ends they contain."""
-
-    text: bytes
-    row: int
-    lines: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,9 +50,10 @@ class CsvReader(OneFile):
     path: Path
     label: str
     dialect: Dialect
-    piece_bytes: int = _PIECE_BYTES
+    piece_bytes: int = PIECE_BYTES
     single_precision: frozenset[int] = field(default=frozenset(), init=False)
     _kept: dict[str, list[list[str]]] = field(default_factory=dict, init=False, repr=False, compare=False)
+    _numeric: list[tuple[int, ...]] = field(default_factory=list, init=False, repr=False, compare=False)
 
     @classmethod
     def open(cls, path: Path, label: str, layout: Layout = AS_FOUND) -> "CsvReader":
@@ -128,13 +118,14 @@ class CsvReader(OneFile):
 
     def number_columns(self) -> tuple[int, ...]:
         """Positions of the columns with at least one number within the first hundred rows, or nothing at all."""
-        found = []
-        rows = self._first_rows()
-        for position in range(len(self.columns)):
-            filled = [fields[position] for fields in rows if position < len(fields) and fields[position]]
-            if not filled or any(self.dialect.number_format.is_number(text) for text in filled):
-                found.append(position)
-        return tuple(found)
+        if not self._numeric:
+            rows = self._first_rows()
+            self._numeric.append(tuple(at for at in range(len(self.columns)) if self._has_numbers(rows, at)))
+        return self._numeric[0]
+
+    def _has_numbers(self, rows: list[list[str]], position: int) -> bool:
+        filled = [fields[position] for fields in rows if position < len(fields) and fields[position]]
+        return not filled or any(self.dialect.number_format.is_number(text) for text in filled)
 
     def text_sample(self, column: int) -> list[str]:
         """The fields of a column in the first rows and the last, surrounding white space removed.
@@ -145,11 +136,14 @@ class CsvReader(OneFile):
         rows = self._first_rows() + self._last_rows()
         return [fields[column] for fields in rows if column < len(fields)]
 
+    @property
+    def _lines(self) -> LinePieces:
+        return LinePieces(self.dialect.source, self.dialect.data_start, self.dialect.table.data_row)
+
     def _first_rows(self) -> list[list[str]]:
         """The first rows, read once: every column is asked about in turn."""
         if "first" not in self._kept:
-            pieces = self._pieces(drop_unfinished=False, piece_bytes=_SAMPLE_ROWS * 2000)
-            piece = next(pieces, None)
+            piece = next(self._lines.pieces(piece_bytes=_SAMPLE_ROWS * 2000), None)
             lines = [] if piece is None else piece.text.split(b"\n")[:-1]
             self._kept["first"] = self._sampled(lines[:_SAMPLE_ROWS])
         return self._kept["first"]
@@ -193,7 +187,7 @@ class CsvReader(OneFile):
         Raises:
             HistoryError: A row has too few or too many fields, or quotes that are not closed.
         """
-        pieces = self._pieces(drop_unfinished=drop_unfinished, piece_bytes=self.piece_bytes)
+        pieces = self._lines.pieces(drop_unended=drop_unfinished, piece_bytes=self.piece_bytes)
         for chunk, fault in prefetched_results(lambda piece: self._parse(piece, columns, texts), pieces):
             if chunk.rows.size or fault is None:
                 yield chunk
@@ -209,43 +203,12 @@ class CsvReader(OneFile):
         Raises:
             HistoryError: Quotes are not closed.
         """
-        for piece in self._pieces(drop_unfinished=False, piece_bytes=self.piece_bytes):
+        for piece in self._lines.pieces(piece_bytes=self.piece_bytes):
             if piece.row + piece.lines <= first:
                 continue
             for number, raw in enumerate(piece.text.split(b"\n")[:-1], start=piece.row):
                 if number >= first:
                     yield number, self._fields_or_refuse(raw, number)
-
-    def _pieces(self, *, drop_unfinished: bool, piece_bytes: int) -> Iterator[_Piece]:
-        row = self.dialect.table.data_row
-        source = self.dialect.source
-        carried = b""
-        with source.open() as file:
-            self._skip(file)
-            while True:
-                read = source.read(file, piece_bytes)
-                text = carried + read
-                end = text.rfind(b"\n") + 1
-                if not read:
-                    text = b"" if drop_unfinished and text else text + b"\n" if text else text
-                    end = len(text)
-                self._refuse_endless(text[end:], row)
-                carried = text[end:]
-                if end:
-                    whole = text[:end]
-                    lines = int(np.count_nonzero(np.frombuffer(whole, dtype=np.uint8) == _LINE_END))
-                    yield _Piece(whole, row, lines)
-                    row += lines
-                if not read:
-                    return
-
-    def _skip(self, file: Any) -> None:
-        """Go to the first row of data; a compressed or recoded text has to be read up to there."""
-        source = self.dialect.source
-        if source.packing or source.wide:
-            source.read(file, self.dialect.data_start)
-        else:
-            file.seek(self.dialect.data_start)
 
     def field(self, row: int, column: int) -> str:
         """One field as it is in the file; slow.
@@ -272,7 +235,7 @@ class CsvReader(OneFile):
                 f"the quotes do not match ({error}).", file=self.label, row=row, remedy="Repair or delete the row."
             ) from None
 
-    def _parse(self, piece: _Piece, columns: Sequence[int], texts: Texts) -> tuple[Chunk, HistoryError | None]:
+    def _parse(self, piece: LinePiece, columns: Sequence[int], texts: Texts) -> tuple[Chunk, HistoryError | None]:
         """The rows of a piece, up to the first that spoils reading, and what is wrong with that one."""
         # Carriage returns that do not pair with line ends would be taken for line ends of their own.
         text, lines = piece.text, piece.lines
@@ -288,7 +251,7 @@ class CsvReader(OneFile):
         empty = self.dialect.separator.encode() * (len(self.columns) - 1)
         return bool(empty) and (b"\n" + empty + b"\n" in text or b"\n" + empty + b"\r" in text)
 
-    def _parse_fast(self, piece: _Piece, columns: Sequence[int], texts: Texts) -> tuple[FloatArray, ...] | None:
+    def _parse_fast(self, piece: LinePiece, columns: Sequence[int], texts: Texts) -> tuple[FloatArray, ...] | None:
         import pyarrow as pa  # noqa: PLC0415 - slow import
         from pyarrow import csv as arrow_csv  # noqa: PLC0415
 
@@ -333,7 +296,9 @@ class CsvReader(OneFile):
             return texts[position].numbers(fields)
         return np.array([self.dialect.number_format.number(text) for text in fields], dtype=np.float64)
 
-    def _parse_by_line(self, piece: _Piece, columns: Sequence[int], texts: Texts) -> tuple[Chunk, HistoryError | None]:
+    def _parse_by_line(
+        self, piece: LinePiece, columns: Sequence[int], texts: Texts
+    ) -> tuple[Chunk, HistoryError | None]:
         rows: list[int] = []
         found: list[list[str]] = [[] for _ in columns]
         fault: HistoryError | None = None
@@ -374,12 +339,3 @@ class CsvReader(OneFile):
             remedy="Repair or delete the row"
             + ("." if fields > expected else ', or ask for clean = ["drop_unfinished_last_row"] if the file was cut.'),
         )
-
-    def _refuse_endless(self, unended: bytes, row: int) -> None:
-        if len(unended) > _LONGEST_LINE_BYTES:
-            raise HistoryError(
-                "a line is longer than 64 MB, so this is not a table.",
-                file=self.label,
-                row=row,
-                remedy="Check the file.",
-            )

@@ -10,6 +10,8 @@ import numpy as np
 
 from lifetime.checks import FloatArray
 from lifetime.errors import HistoryError, MissingPackageError
+from lifetime.history.formats.hdf5_frames import frame_columns, is_frame
+from lifetime.history.formats.hdf5_place import Where
 from lifetime.history.formats.struct_names import MOST_COLUMNS, is_time_name, time_base
 from lifetime.history.formats.tables import SLAB_ROWS, Column, TableReader
 from lifetime.notices import Notice
@@ -18,23 +20,6 @@ MAGIC: Final = b"\x89HDF\r\n\x1a\n"
 MATLAB_MAGIC: Final = b"MATLAB 7.3 MAT-file"
 _INTERNAL: Final = ("#refs#", "#subsystem#")
 _MOST_LEVELS: Final = 12
-
-
-@dataclass(frozen=True, slots=True)
-class Where:
-    """Where in the file a column is.
-
-    Args:
-        path: Of the dataset.
-        axis: Along which its rows run.
-        index: Position along the other axis, or None where there is none.
-        member: Member of a compound type, or None.
-    """
-
-    path: str
-    axis: int = 0
-    index: int | None = None
-    member: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +53,7 @@ class Hdf5Arrays:
             for start in range(0, rows, SLAB_ROWS):
                 ends = slice(start, start + SLAB_ROWS)
                 yield tuple(
-                    _part(dataset, place, ends, as_text=text)
+                    place.part(dataset, ends, as_text=text)
                     for dataset, place, text in zip(datasets, places, texts, strict=True)
                 )
 
@@ -114,8 +99,8 @@ def _opened(path: Path, label: str) -> Iterator[Any]:
     try:
         with h5py.File(path, "r") as file:
             yield file
-    except (OSError, RuntimeError, KeyError, ValueError) as error:
-        reason = str(error).splitlines()[0].rstrip(".")
+    except (OSError, RuntimeError, KeyError, ValueError, TypeError, AttributeError) as error:
+        reason = str(error).splitlines()[0].rstrip(".") if str(error) else type(error).__name__
         raise HistoryError(
             f"the HDF5 file is cut or damaged ({reason}).", file=label, remedy="Copy or save it again."
         ) from None
@@ -140,7 +125,9 @@ def _walk(
             continue
         joint = "." if is_mat else "/"
         inner = f"{path}{joint}{name}" if path else name
-        if hasattr(member, "items"):
+        if is_frame(member):
+            placed.update((column.name, (column, place)) for column, place in frame_columns(member, inner))
+        elif hasattr(member, "items"):
             _walk(member, inner, base, is_mat=is_mat, placed=placed, objects=objects, level=level + 1)
         elif "MATLAB_object_decode" in member.attrs or _matlab_class(member) in {"opaque", "function_handle"}:
             objects.append(inner)
@@ -174,9 +161,7 @@ def _columns(name: str, dataset: Any, table: str, *, is_mat: bool) -> Iterator[t
     shape, kind = dataset.shape, dataset.dtype
     if kind.names and len(shape) == 1 and shape[0] > 1:
         for member in kind.names:
-            if kind[member].kind in "iuf":
-                column = Column(f"{name}.{member}", shape[0], table, single=_is_single(kind[member]))
-                yield column, Where(dataset.name, member=member)
+            yield from _members(f"{name}.{member}", dataset, member, table)
         return
     is_text = kind.kind in "SO" and not is_mat
     if (kind.kind not in "biuf" and not is_text) or int(np.prod(shape)) < 2:
@@ -193,18 +178,15 @@ def _columns(name: str, dataset: Any, table: str, *, is_mat: bool) -> Iterator[t
             yield Column(name + suffix, shape[rows], table, single=single), Where(dataset.name, rows, at)
 
 
-def _part(dataset: Any, place: Where, ends: slice, *, as_text: bool) -> FloatArray | list[str]:
-    if place.index is None:
-        values = dataset[ends]
-    else:
-        values = dataset[ends, place.index] if place.axis == 0 else dataset[place.index, ends]
-    if place.member is not None:
-        values = values[place.member]
-    if as_text:
-        return [
-            value.decode("utf-8", "replace").strip() if isinstance(value, bytes) else str(value) for value in values
-        ]
-    return np.asarray(values, dtype=np.float64)
+def _members(name: str, dataset: Any, member: str, table: str) -> Iterator[tuple[Column, Where]]:
+    """A member of a compound type: one column, or several where it is a row of numbers itself."""
+    kind, shape = dataset.dtype[member].base, dataset.dtype[member].shape
+    if kind.kind not in "iuf" or len(shape) > 1 or (shape and shape[0] > MOST_COLUMNS):
+        return
+    for at in range(shape[0]) if shape else (None,):
+        suffix = "" if at is None else f"(:,{at + 1})"
+        column = Column(name + suffix, dataset.shape[0], table, single=_is_single(kind))
+        yield column, Where(dataset.name, index=at, member=member)
 
 
 def _time_base(group: Any) -> str | None:

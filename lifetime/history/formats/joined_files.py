@@ -29,13 +29,12 @@ class JoinedReader:
 
     def __post_init__(self) -> None:
         """Take a column as stored with 32 bits where any file does."""
-        single = {
-            position
-            for position, name in enumerate(self.columns)
-            for reader in self.readers
-            if name in reader.columns and reader.columns.index(name) in reader.single_precision
-        }
-        object.__setattr__(self, "single_precision", frozenset(single))
+        single: set[str] = set()
+        for reader in self.readers:
+            columns = reader.columns
+            single |= {columns[position] for position in reader.single_precision}
+        positions = (position for position, name in enumerate(self.columns) if name in single)
+        object.__setattr__(self, "single_precision", frozenset(positions))
 
     @property
     def file_format(self) -> str:
@@ -81,10 +80,11 @@ class JoinedReader:
     def partial(self) -> dict[str, tuple[str, int]]:
         """Columns of the first file that another has not or not once: the file's name, and how many it has."""
         found: dict[str, tuple[str, int]] = {}
+        once = [name for name, count in Counter(self.columns).items() if count == 1]
         for reader in self.readers[1:]:
             counts = Counter(reader.columns)
-            for name in self.columns:
-                if counts[name] != 1 and self.columns.count(name) == 1:
+            for name in once:
+                if counts[name] != 1:
                     found.setdefault(name, (reader.label, counts[name]))
         return found
 
@@ -120,7 +120,7 @@ class JoinedReader:
         time_at = None if self.time_continues not in columns else columns.index(self.time_continues)
         last: tuple[float, float] | None = None
         for number, reader in enumerate(self.readers):
-            positions = [self._position(reader, column) for column in columns]
+            positions = self._positions(reader, columns)
             own = {new: texts[old] for old, new in zip(columns, positions, strict=True) if old in texts}
             shift = 0.0
             first = True
@@ -145,7 +145,7 @@ class JoinedReader:
             column: Position of the column in the first file.
         """
         reader = self.readers[row >> FILE_BITS]
-        return reader.field(row & ((1 << FILE_BITS) - 1), self._position(reader, column))
+        return reader.field(row & ((1 << FILE_BITS) - 1), self._positions(reader, [column])[0])
 
     def place(self, row: int) -> tuple[str, int]:
         """File and row in it.
@@ -155,9 +155,15 @@ class JoinedReader:
         """
         return self.readers[row >> FILE_BITS].place(row & ((1 << FILE_BITS) - 1))
 
-    def _position(self, reader: Reader, column: int) -> int:
-        name = self.columns[column]
-        count = reader.columns.count(name)
+    def _positions(self, reader: Reader, columns: Sequence[int]) -> list[int]:
+        """Positions in one file of columns of the first."""
+        counts, names = Counter(reader.columns), self.columns
+        places = {name: at for at, name in enumerate(reader.columns)}
+        for column in columns:
+            self._require_once(names[column], counts[names[column]], reader)
+        return [places[names[column]] for column in columns]
+
+    def _require_once(self, name: str, count: int, reader: Reader) -> None:
         if count > 1:
             raise HistoryError(
                 f"{count} columns of this file have this name, so it is not clear which one is meant.",
@@ -172,4 +178,3 @@ class JoinedReader:
                 column=name,
                 remedy="Name files of one kind only.",
             )
-        return reader.columns.index(name)

@@ -1,5 +1,6 @@
-"""MAT files of the kinds before HDF5 (version 5 to 7), nested structures included."""
+"""MAT files of the kinds before HDF5 (version 4 to 7), nested structures included."""
 
+import struct
 import warnings
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -16,6 +17,7 @@ from lifetime.notices import Notice
 
 MAGIC: Final = b"MATLAB 5.0 MAT-file"
 _MOST_LEVELS: Final = 12
+_LONGEST_NAME: Final = 64
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +48,26 @@ class MatArrays:
         yield from in_slabs([np.asarray(values_by_name[name], dtype=np.float64) for name in columns])
 
 
+def is_version_4(head: bytes) -> bool:
+    """Tell whether a file begins with the header of a variable of MAT version 4, which has no magic number.
+
+    Its five whole numbers are kind of numbers, rows, columns, whether there is an imaginary part, and the length of
+    the name behind them, which ends with a zero (MAT-File Format, appendix on version 4).
+
+    Args:
+        head: The first bytes.
+    """
+    for order, base in (("<", 0), (">", 1000)):
+        if len(head) < 20:
+            return False
+        kind, rows, columns, imaginary, length = struct.unpack(f"{order}5i", head[:20])
+        name = head[20 : 20 + max(length, 0)]
+        kinds_fit = 0 <= kind - base <= 52 and (kind - base) % 10 <= 2
+        if kinds_fit and rows > 0 and columns > 0 and imaginary in (0, 1) and 1 < length <= _LONGEST_NAME:
+            return name[-1:] == b"\x00" and name[:-1].decode("latin-1").isidentifier()
+    return False
+
+
 def open_mat(path: Path, label: str) -> TableReader:
     """Look at what a file contains.
 
@@ -65,7 +87,9 @@ def open_mat(path: Path, label: str) -> TableReader:
             file=label,
             remedy="Save plain arrays or structures of arrays, for example save('log.mat', 't', 'i', '-v7').",
         )
-    return TableReader(label, "MAT", "", columns, MatArrays(path, label), _notices(label, opaque))
+    with path.open("rb") as file:
+        kind = "MAT 4" if is_version_4(file.read(20 + _LONGEST_NAME)) else "MAT"
+    return TableReader(label, kind, "", columns, MatArrays(path, label), _notices(label, opaque))
 
 
 def _notices(label: str, opaque: list[str]) -> tuple[Notice, ...]:

@@ -39,7 +39,7 @@ class MdfArrays:
     def slabs(self, columns: Sequence[str], texts: Sequence[bool]) -> Iterator[tuple[FloatArray | list[str], ...]]:
         """Stream channels on the raster of the first one that is not the time.
 
-        A channel of another raster keeps its last value; before its first it is not known.
+        A channel of another raster keeps its last value; before its first and after its end it is not known.
 
         Args:
             columns: Names wanted.
@@ -52,17 +52,25 @@ class MdfArrays:
         with _opened(self.path, self.label, self.bus_database) as mdf:
             signals = [None if name == TIME else mdf.get(group=g, index=i) for name, (g, i) in self._named(columns)]
             base = next((s for s in signals if s is not None), None)
-            times = mdf.get_master(0) if base is None else base.timestamps
+            times = mdf.get_master(self._longest_group(mdf)) if base is None else base.timestamps
             raster = np.asarray(times, dtype=np.float64)
             channels = [raster if s is None else held_on(raster, s.timestamps, s.samples) for s in signals]
         yield from in_slabs(channels)
+
+    def _longest_group(self, mdf: Any) -> int:
+        """The group with the most rows, whose times are looked at where times alone are wanted."""
+        groups = sorted({group for group, _ in self.places.values()})
+        return max(groups, key=lambda group: int(mdf.groups[group].channel_group.cycles_nr), default=0)
 
     def _named(self, columns: Sequence[str]) -> list[tuple[str, tuple[int, int]]]:
         return [(name, self.places.get(name, (0, 0))) for name in columns]
 
 
 def held_on(raster_s: FloatArray, times_s: FloatArray, values: FloatArray) -> FloatArray:
-    """Values on another raster: the last one known, NaN before the first.
+    """Values on another raster: the last one known; NaN before the first, and later than a step after the last.
+
+    A channel that ends earlier than others has no value there: to keep its last one would invent a current. How long
+    the last value holds is the longest step the channel ever made.
 
     Args:
         raster_s: Times wanted [s], increasing.
@@ -79,7 +87,9 @@ def held_on(raster_s: FloatArray, times_s: FloatArray, values: FloatArray) -> Fl
     slack = _TOLERANCE * float(np.median(steps)) if steps.size else 0.0
     at = np.searchsorted(np.asarray(times_s, dtype=np.float64), raster_s + slack, side="right") - 1
     latest = numbers[np.maximum(at, 0)]
-    return np.where(at >= 0, latest, np.nan)
+    own_steps = np.diff(times_s)
+    end_s = float(times_s[-1] + own_steps.max()) if own_steps.size else np.inf
+    return np.where((at >= 0) & (raster_s <= end_s + slack), latest, np.nan)
 
 
 def open_mdf(path: Path, label: str, layout: Layout = AS_FOUND) -> TableReader:

@@ -20,6 +20,9 @@ _GROUPED: Final = {
     ",": re.compile(r"[+-]?[1-9]\d{0,2}(?:([.' \u00a0\u202f])\d{3})(?:\1\d{3})*(?:,\d*)?"),
 }
 
+_ANY: Final = (*_PLAIN.values(), *_GROUPED.values())
+_FIRST: Final = frozenset("+-.,0123456789")
+
 
 @dataclass(frozen=True, slots=True)
 class NumberFormat:
@@ -70,7 +73,9 @@ def looks_numeric(text: str) -> bool:
     Args:
         text: The field, surrounding white space removed.
     """
-    return any(pattern.fullmatch(text) for table in (_PLAIN, _GROUPED) for pattern in table.values())
+    if not text or text[0] not in _FIRST:
+        return False
+    return any(pattern.fullmatch(text) is not None for pattern in _ANY)
 
 
 def find_number_format(fields: Iterable[str], stated: Decimal | None, label: str) -> NumberFormat:
@@ -84,7 +89,11 @@ def find_number_format(fields: Iterable[str], stated: Decimal | None, label: str
     Raises:
         HistoryError: A mark could be a decimal comma or could mark thousands, and nothing shows which.
     """
-    numbers = [text for text in fields if ("," in text or "." in text or "'" in text) and looks_numeric(text)]
+    plain = _PLAIN["."].fullmatch
+    marked = [text for text in fields if "," in text or "." in text or "'" in text]
+    if stated is None and not any(looks_numeric(text) for text in marked if not plain(text)):
+        return NumberFormat(".")  # nothing but plain decimal points
+    numbers = [text for text in marked if looks_numeric(text)]
     grouped_point = [text for text in numbers if not _PLAIN["."].fullmatch(text) and _GROUPED["."].fullmatch(text)]
     comma_only = [text for text in numbers if not _PLAIN["."].fullmatch(text) and not _GROUPED["."].fullmatch(text)]
     if stated is not None:

@@ -41,7 +41,7 @@ class ParquetReader(ArrowReader):
             label: Its name as the user gave it.
 
         Raises:
-            HistoryError: The file is cut or damaged.
+            HistoryError: The file is cut or damaged, or the name of a column is not text.
         """
         with _parquet_file(path, label) as file:
             schema = file.schema_arrow
@@ -64,17 +64,14 @@ class ParquetReader(ArrowReader):
         with _parquet_file(self.path, self.label) as file:
             yield from prefetched(_batches(file, names, self.batch_rows, self.label))
 
-    def text_sample(self, column: int) -> list[str]:
-        """The first fields of a column of text; no more than those are read.
+    def first_batches(self, names: Sequence[str]) -> Iterator[Any]:
+        """Record batches of which only the first rows are looked at, so no longer than those.
 
         Args:
-            column: Position of the column.
+            names: Columns wanted, as ``raw_columns`` has them.
         """
-        if not is_text(self.kinds[column]):
-            return []
         with _parquet_file(self.path, self.label) as file:
-            first = next(_batches(file, [self.raw_columns[column]], SAMPLE_ROWS, self.label), None)
-            return [] if first is None else text_of(first.column(0))
+            yield from _batches(file, names, SAMPLE_ROWS, self.label)
 
     def field(self, row: int, column: int) -> str:
         """One field as text; slow.
@@ -109,6 +106,10 @@ def _parquet_file(path: Path, label: str) -> Any:
         return parquet.ParquetFile(path, buffer_size=_BUFFER_BYTES, pre_buffer=False, page_checksum_verification=True)
     except MemoryError:
         raise  # the library's own error of that name is also one of its others
+    except UnicodeDecodeError:
+        raise HistoryError(
+            "the name of a column is not UTF-8 text.", file=label, remedy="Export the file with other names."
+        ) from None
     except (pa.ArrowException, OSError) as error:
         raise _damaged(label, error) from None
 

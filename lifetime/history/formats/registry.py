@@ -8,13 +8,15 @@ from typing import Final
 
 from lifetime.errors import HistoryError
 from lifetime.history.formats import excel_reader, feather_reader, hdf5_reader, mat_reader, mdf_reader, parquet_reader
+from lifetime.history.formats.bus_frames import are_frame_columns, are_frames, frames_refused
 from lifetime.history.formats.csv_dialect import SAVE_AS
 from lifetime.history.formats.csv_reader import CsvReader
 from lifetime.history.formats.feather_reader import FeatherReader
+from lifetime.history.formats.json_lines_reader import JsonLinesReader, is_json_lines
 from lifetime.history.formats.layout import AS_FOUND, Layout
 from lifetime.history.formats.parquet_reader import ParquetReader
 from lifetime.history.formats.reader import Reader
-from lifetime.history.formats.text_bytes import PACKED
+from lifetime.history.formats.text_bytes import PACKED, TextBytes
 
 _HEAD_BYTES: Final = 4096
 _JSON: Final = re.compile(rb"[{]|\[[\[{\"\d-]")
@@ -39,8 +41,16 @@ def reader_for(path: Path, label: str, layout: Layout = AS_FOUND) -> Reader:
     for magic, opener in _OPENERS.items():
         if head.startswith(magic):
             return opener(path, label, layout)
-    _refuse_known(head, label)
-    return CsvReader.open(path, label, layout)
+    if mat_reader.is_version_4(head):
+        return mat_reader.open_mat(path, label)
+    text = _unpacked_head(path, label) if head.startswith(PACKED) else head
+    if _may_be_json_lines(text) and is_json_lines(path, label):
+        return JsonLinesReader.open(path, label)
+    _refuse_known(text, label)
+    reader = CsvReader.open(path, label, layout)
+    if are_frame_columns(reader.columns):
+        raise frames_refused(label)
+    return reader
 
 
 _OPENERS: Final[dict[bytes, Callable[[Path, str, Layout], Reader]]] = {
@@ -67,6 +77,8 @@ def is_text_or_parquet(path: Path, label: str) -> bool:
     head = _head(path, label)
     if head.startswith(parquet_reader.MAGIC):
         return True
+    if mat_reader.is_version_4(head) or (_may_be_json_lines(head) and is_json_lines(path, label)):
+        return False
     _refuse_known(head, label)
     return not head.startswith((*_OPENERS, *PACKED))
 
@@ -88,6 +100,21 @@ def _head(path: Path, label: str) -> bytes:
         ) from None
 
 
+def _unpacked_head(path: Path, label: str) -> bytes:
+    source = TextBytes.of(path, label)
+    with source.open() as file:
+        return source.read(file, _HEAD_BYTES)
+
+
+def _may_be_json_lines(head: bytes) -> bool:
+    return _bare(head).startswith(b"{")
+
+
+def _bare(head: bytes) -> bytes:
+    """The text without byte-order mark and wide characters, as far as that needs no decoding."""
+    return head.replace(b"\x00", b"").lstrip(b"\xff\xfe\xef\xbb\xbf \t\r\n")
+
+
 def _require_workbook(path: Path, label: str) -> None:
     """Refuse any archive but a workbook."""
     try:
@@ -107,24 +134,20 @@ def _require_workbook(path: Path, label: str) -> None:
 
 def _refuse_known(head: bytes, label: str) -> None:
     """Refuse what is known and not read, with what to export instead."""
-    start = head.replace(b"\x00", b"").lstrip(b"\xff\xfe\xef\xbb\xbf")
+    start = _bare(head)
     if start.startswith(b"Title:") and b"Plotname:" in start:
         raise HistoryError(
             "this is a circuit simulator's waveform file.",
             file=label,
             remedy="Export the waveforms you need as text (time and the signals, one row a point) and name that file.",
         )
-    if b"base hex" in head[:400] and head.lstrip().lower().startswith(b"date "):
-        raise HistoryError(
-            "this is a log of raw frames of a vehicle bus, as text.",
-            file=label,
-            remedy="Decode it with the bus's data base to signals first, and export them as MDF 4 or CSV.",
-        )
+    if are_frames(start):
+        raise frames_refused(label)
     if _JSON.match(b"".join(start[:100].split())):
         raise HistoryError(
             "this is a JSON document, not a table.",
             file=label,
-            remedy=f"Open it with the program that wrote it. {SAVE_AS}",
+            remedy=f"Open it with the program that wrote it. {SAVE_AS} JSON lines are read: one object a line.",
         )
     if b"\x1a" in head[:64] and not head.isascii() and not head.startswith(PACKED):
         raise HistoryError(

@@ -1,5 +1,6 @@
 """Columns that a file keeps as arrays under names of their own: MAT, HDF5, workbooks, measurement files."""
 
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Final, Protocol
@@ -75,21 +76,21 @@ class TableReader(OneFile):
     notices: tuple[Notice, ...] = ()
     first_row: int = FIRST_DATA_ROW
     unfinished: bool = field(default=False, init=False)
+    columns: tuple[str, ...] = field(init=False, repr=False)
+    single_precision: frozenset[int] = field(init=False, repr=False)
+    seconds: frozenset[int] = field(init=False, repr=False)
+    _tables: dict[tuple[int, str], frozenset[int]] = field(init=False, repr=False, compare=False)
 
-    @property
-    def columns(self) -> tuple[str, ...]:
-        """Column names in the file's order."""
-        return tuple(column.name for column in self.listed)
-
-    @property
-    def single_precision(self) -> frozenset[int]:
-        """Positions of columns stored with 32 bits or less."""
-        return frozenset(at for at, column in enumerate(self.listed) if column.single)
-
-    @property
-    def seconds(self) -> frozenset[int]:
-        """Positions of columns stored as times."""
-        return frozenset(at for at, column in enumerate(self.listed) if column.is_time)
+    def __post_init__(self) -> None:
+        """Look at the columns once: files have thousands of them, and every one is asked about."""
+        listed = tuple(enumerate(self.listed))
+        tables: dict[tuple[int, str], list[int]] = defaultdict(list)
+        for at, column in listed:
+            tables[column.rows, column.table].append(at)
+        object.__setattr__(self, "columns", tuple(column.name for column in self.listed))
+        object.__setattr__(self, "single_precision", frozenset(at for at, column in listed if column.single))
+        object.__setattr__(self, "seconds", frozenset(at for at, column in listed if column.is_time))
+        object.__setattr__(self, "_tables", {key: frozenset(positions) for key, positions in tables.items()})
 
     def number_columns(self) -> tuple[int, ...]:
         """Positions of the columns that contain numbers."""
@@ -102,9 +103,7 @@ class TableReader(OneFile):
             column: Position of the column.
         """
         own = self.listed[column]
-        return frozenset(
-            at for at, other in enumerate(self.listed) if (other.rows, other.table) == (own.rows, own.table)
-        )
+        return self._tables[own.rows, own.table]
 
     def text_sample(self, column: int) -> list[str]:
         """The first fields of a column of text.

@@ -86,6 +86,8 @@ def find_table(lines: Sequence[str], separator: str | None, header_row: int | No
     """
     tables: list[tuple[int, TextTable]] = []
     for candidate in SEPARATORS if separator is None else (separator,):
+        if not any(candidate in line for line in lines) and candidate != " ":
+            continue  # every row would have one field
         rows = [_fields(line, candidate) for line in lines]
         run = _best_run(rows, 0 if header_row is None else header_row)
         if run is None:

@@ -8,8 +8,9 @@ from lifetime.history.inspection.column_scan import ColumnScan
 from lifetime.history.inspection.file_scan import FileScan
 from lifetime.history.inspection.findings import Finding
 from lifetime.history.inspection.plausibility import implausible_units
-from lifetime.history.inspection.words import counted, place_of
+from lifetime.history.inspection.words import place_of
 from lifetime.history.mapping.column_suggestions import ColumnSuggestion
+from lifetime.text import counted
 from lifetime.units import named_unit
 
 
@@ -59,10 +60,10 @@ def unit_findings(scan: FileScan) -> Iterator[Finding]:
 
 def _missing(name: str, column: ColumnScan) -> Finding:
     message = f"{counted(column.missing, 'row')} without a number, the first here"
-    run = column.missing_run.longest
+    run = column.longest_missing
     message += f", up to {run} in a row." if run > 1 else "."
     remedy = 'Repair the rows, or ask for clean = ["drop_bad_rows"].'
-    return Finding("error", place_of(name, column.report.first_missing_row), message, column.missing, remedy)
+    return Finding("error", place_of(name, column.first_missing_row), message, column.missing, remedy)
 
 
 def _implausible_temperatures(suggestion: ColumnSuggestion, column: ColumnScan) -> Iterator[Finding]:

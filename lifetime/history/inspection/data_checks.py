@@ -10,6 +10,7 @@ from lifetime.history.block import BLOCK_SAMPLES, IntArray
 from lifetime.history.cleaning.counts import RowCount
 from lifetime.history.cleaning.spikes import spikes
 from lifetime.history.inspection.charge_drift import ChargeDriftFit
+from lifetime.history.inspection.lost_signals import LostSignalCheck
 from lifetime.history.inspection.stuck_sensors import StuckSensorCheck
 
 _WATCHED = ("current", "power", "voltage", "temperature")
@@ -47,6 +48,7 @@ class DataChecks:
         self.charge_drift = ChargeDriftFit() if has_soc and "current" in quantities else None
         self.soc_range: tuple[float, float] | None = None
         self.repeated = RowCount()
+        self.lost_signals = LostSignalCheck()
         self.charge_As = [0.0, 0.0]
         self._sums = np.zeros(2)  # of |power| and of |voltage times current|
         self._moved, self._rows = 0.0, 0
@@ -71,6 +73,7 @@ class DataChecks:
             self._add_charge(channels)
             if soc is not None:
                 self._add_soc(channels, soc)
+        self.lost_signals.add(channels["time"], rows, channels.get("voltage"), channels.get("temperature"))
         self._waiting.append((rows, {name: channels[name] for name in self.watched}))
         self._count += int(rows.size)
         if self._count >= BLOCK_SAMPLES:

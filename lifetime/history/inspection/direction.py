@@ -5,6 +5,7 @@ from typing import Final
 import numpy as np
 
 from lifetime.checks import FloatArray
+from lifetime.history.block import finite_rows
 
 _STEADY: Final = 0.05
 """Change of the current from row to row, relative to its largest value, below which it is steady."""
@@ -33,8 +34,7 @@ class DirectionCheck:
             current: In any unit.
             voltage: In any unit, of the same length.
         """
-        fine = np.isfinite(current) & np.isfinite(voltage)
-        current, voltage = current[fine], voltage[fine]
+        current, voltage = finite_rows(current, voltage)
         if current.size == 0:
             return
         self._least, self._largest = min(self._least, float(current.min())), max(self._largest, float(current.max()))
@@ -46,8 +46,9 @@ class DirectionCheck:
         scale = max(abs(self._least), abs(self._largest))
         if scale == 0.0 or not np.isfinite(self._high_V - self._low_V):
             return
+        flows = np.abs(current) > _FLOWING * scale
         steady = np.abs(np.diff(current)) < _STEADY * scale
-        steady &= (np.abs(current[1:]) > _FLOWING * scale) & (np.abs(current[:-1]) > _FLOWING * scale)
+        steady &= flows[1:] & flows[:-1]
         edges = np.diff(steady.astype(np.int8), prepend=0, append=0)
         starts, ends = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
         long = ends - starts >= _FEWEST_ROWS

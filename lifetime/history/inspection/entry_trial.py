@@ -23,6 +23,8 @@ _STAND_INS: Final = {
     "voltage_unit": "V",
     "temperature_unit": "°C",
     "speed_unit": "km/h",
+    "torque_unit": "N·m",
+    "shaft_speed_unit": "rpm",
     "discharge_is": "positive",
 }
 """Values for what only a person knows; whether the entry can be read does not depend on them."""

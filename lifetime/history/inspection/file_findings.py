@@ -1,5 +1,6 @@
 """Findings about a file as a whole: suggested roles that are missing, what stopped reading, headers, sign."""
 
+from collections import Counter
 from collections.abc import Iterator
 
 from lifetime.errors import HistoryError
@@ -7,9 +8,10 @@ from lifetime.history.formats.joined_files import JoinedReader
 from lifetime.history.formats.reader import Reader
 from lifetime.history.inspection.file_scan import FileScan
 from lifetime.history.inspection.findings import Finding, FindingSeverity
+from lifetime.history.inspection.no_record import raw_frames
 from lifetime.history.mapping.column_suggestions import suggest_columns
 from lifetime.history.mapping.discharge_sign import DischargeSign
-from lifetime.history.mapping.role_ranking import DRIVES
+from lifetime.history.mapping.role_ranking import DRIVES, has_drive
 
 
 def file_findings(scan: FileScan) -> Iterator[Finding]:
@@ -22,11 +24,16 @@ def file_findings(scan: FileScan) -> Iterator[Finding]:
     missing = _missing_roles(scan)
     lost = list(_lost_columns(reader, missing)) if isinstance(reader, JoinedReader) else []
     yield from lost
-    if "time" in missing and not lost:
-        remedy = "Name it in the study yourself."
+    frames = raw_frames(reader)
+    if frames is not None:
+        yield frames
+    if "time" in missing and not lost and frames is None:
+        remedy = "Name it in the study yourself; where there is none, export one with the samples."
         yield Finding("error", "file", "no column looks like time.", None, remedy)
-    if "current" in missing and not lost:
-        remedy = "Name it in the study yourself; it must contain numbers."
+    if "current" in missing and not lost and frames is None:
+        remedy = (
+            "Name it in the study yourself; it must contain numbers. Where there is none, export one with the samples."
+        )
         yield Finding("error", "file", "no column of numbers looks like current, power or speed.", None, remedy)
     if scan.fault is not None:
         message = f"{scan.fault.problem} Reading stopped here."
@@ -37,6 +44,7 @@ def file_findings(scan: FileScan) -> Iterator[Finding]:
     if isinstance(reader, JoinedReader):
         yield from _partial_columns(reader)
         yield from _order_findings(reader)
+        yield from _repeated_files(scan)
     for notice in reader.notices:
         yield Finding(notice.severity, "file", notice.message.removeprefix(f"{reader.label}: "), None, "")
     sign = scan.sign()
@@ -61,8 +69,8 @@ def _header_findings(reader: Reader) -> Iterator[Finding]:
     if reader.columns and all(name == f"column {number}" for number, name in enumerate(reader.columns, start=1)):
         remedy = 'Name columns as "column 1", "column 2" and so on, and state their units.'
         yield Finding("warning", "file", "there is no row with column names.", None, remedy)
-    for name in sorted({name for name in reader.columns if name and reader.columns.count(name) > 1}):
-        count = reader.columns.count(name)
+    repeated = {name: count for name, count in Counter(reader.columns).items() if name and count > 1}
+    for name, count in sorted(repeated.items()):
         remedy = "Rename them before a study asks for one."
         yield Finding("note", f'column "{name}"', f"{count} columns have this name.", count, remedy)
 
@@ -70,7 +78,7 @@ def _header_findings(reader: Reader) -> Iterator[Finding]:
 def _missing_roles(scan: FileScan) -> set[str]:
     """Of what every history needs, the roles for which no column is suggested."""
     missing = set() if "time" in scan.by_role else {"time"}
-    return missing if DRIVES & scan.by_role.keys() else missing | DRIVES
+    return missing if has_drive(scan.by_role.keys()) else missing | DRIVES
 
 
 def _lost_columns(reader: JoinedReader, missing: set[str]) -> Iterator[Finding]:
@@ -101,6 +109,12 @@ def _order_findings(reader: JoinedReader) -> Iterator[Finding]:
     message = "each file starts its clock anew; they were read one after another, in the order of their names."
     remedy = 'State files_follow = "one_after_another"; clean = ["sort_by_time"] would mix the rows of different files.'
     yield Finding("warning", "file", message, len(reader.readers), remedy)
+
+
+def _repeated_files(scan: FileScan) -> Iterator[Finding]:
+    for first, again in scan.repeated_files.repeated(scan.reader.files):
+        message = f"it has the same samples as {first}: read one after the other, their charge counts twice."
+        yield Finding("warning", again, message, None, "Name each log once.")
 
 
 def _sign_finding(sign: DischargeSign) -> Finding:

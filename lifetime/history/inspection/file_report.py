@@ -16,6 +16,7 @@ from lifetime.history.inspection.file_findings import fault_place, file_findings
 from lifetime.history.inspection.file_order import ordered
 from lifetime.history.inspection.file_scan import FileScan
 from lifetime.history.inspection.findings import Finding, by_severity
+from lifetime.history.inspection.no_record import no_record, raw_frames
 from lifetime.history.inspection.role_findings import role_findings
 from lifetime.history.inspection.sensor_findings import charge_findings, sensor_findings
 from lifetime.history.inspection.time_findings import time_findings
@@ -50,8 +51,8 @@ class FileReport:
         columns: All columns in the file's order.
         time: The suggested time column, or None.
         suggestions: Which column could have which role; never applied by themselves.
-        candidates: Every column that fits current, power, speed, voltage or temperature, with what speaks for and
-            against it.
+        candidates: Every column that fits current, power, speed, torque, shaft speed, voltage or temperature, with what
+            speaks for and against it.
         sign: What the data say about the sign of discharge, or None where there is nothing to compare.
         findings: Findings of the data checks, errors first.
         study_keys: Keys of a history in a study for the suggested columns, or None.
@@ -106,14 +107,14 @@ def describe_reader(reader: Reader, label: str, progress: Callable[[int], None] 
     sign = scan.sign()
     suggestions = tuple(scan.by_role.values())
     stated_sign = None if sign is None or scan.is_unsigned else sign.sign
-    keys = suggested_keys(
-        label, suggestions, stated_sign, by_mode=scan.is_sign_by_mode, undecided=tuple(found.undecided)
-    )
+    keys = suggested_keys(label, suggestions, stated_sign, by_mode=scan.is_sign_by_mode, undecided=found.undecided)
     if keys is None and len(found.sets) == 1:
         keys = winding_keys(label, suggestions, found.sets[0], reader.columns)
     if keys is not None and isinstance(reader, JoinedReader) and reader.time_continues is not None:
         keys["files_follow"] = "one_after_another"
     findings = [finding for check in _CHECKS for finding in check(scan)]
+    if no_record(scan) is not None or raw_frames(reader) is not None:
+        keys = None
     if keys is not None:
         trial = try_entry(keys, suggestions, reader)
         if trial.fault is not None and not any(finding.severity == "error" for finding in findings):

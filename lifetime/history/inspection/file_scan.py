@@ -9,10 +9,12 @@ from lifetime.errors import HistoryError
 from lifetime.history.block import IntArray
 from lifetime.history.formats.reader import Chunk, Reader
 from lifetime.history.formats.text_values import TextValues
-from lifetime.history.inspection.column_scan import ColumnReport, ColumnScan, text_report
+from lifetime.history.inspection.column_scan import ColumnReport, ColumnScans, text_report
 from lifetime.history.inspection.data_checks import DataChecks
 from lifetime.history.inspection.direction import DirectionCheck
+from lifetime.history.inspection.lost_signals import without_zeros
 from lifetime.history.inspection.plausibility import Magnitudes
+from lifetime.history.inspection.repeated_files import RepeatedFiles
 from lifetime.history.inspection.time_scan import LARGEST_TIME, TimeScan
 from lifetime.history.mapping.alternation import AlternationCheck
 from lifetime.history.mapping.column_suggestions import ColumnSuggestion, Suggestions, suggest_mode, text_values_of
@@ -39,7 +41,7 @@ class FileScan:
         self.texts: dict[int, TextValues] = {**text_values_of(suggestions.columns), **self.words}
         numeric = _side_by_side(reader, self.by_role)
         positions = (*numeric, *(position for position in self.texts if position not in numeric))
-        self.columns = {position: ColumnScan(reader, position) for position in positions}
+        self.columns = ColumnScans(reader, positions)
         self.numeric = frozenset(numeric)
         self.soc = state_of_charge_column(reader.columns, numeric)
         self.time = TimeScan(reader, self.by_role["time"]) if "time" in self.by_role else None
@@ -50,6 +52,7 @@ class FileScan:
         self.fault: HistoryError | None = None
         self._evidence = SignEvidence()
         self._progress = progress
+        self.repeated_files = RepeatedFiles()
         self.direction = DirectionCheck()
         self.alternation = AlternationCheck()
 
@@ -57,14 +60,15 @@ class FileScan:
         """Go through the file once; a row that spoils reading ends the pass and is kept as ``fault``."""
         for chunk in self._chunks():
             self.rows += int(chunk.rows.size)
-            by_position = dict(zip(self.columns, chunk.values, strict=True))
-            for position, values in by_position.items():
-                self.columns[position].add(values, chunk.rows)
+            by_position = dict(zip(self.columns.positions, chunk.values, strict=True))
+            self.columns.add(chunk.values, chunk.rows)
             if self.time is not None:
                 times = self._times(by_position)
                 self.time.add(times, chunk.rows, None if self.flow is None else by_position[self.flow.position])
                 self._add_sign(by_position, times)
                 self._add_checks(by_position, times, chunk.rows)
+                if self.flow is not None and self.reader.files:
+                    self.repeated_files.add(chunk.rows, by_position[self.flow.position])
             self._progress(self.rows)
         self.checks.look_for_spikes()
         self._complete_mode()
@@ -80,7 +84,7 @@ class FileScan:
     def _chunks(self) -> Iterator[Chunk]:
         """All chunks up to the end or the first row that spoils reading, which is kept as the fault."""
         try:
-            chunks = self.reader.chunks(tuple(self.columns), texts=self.texts)
+            chunks = self.reader.chunks(self.columns.positions, texts=self.texts)
             yield from (chunk for chunk in chunks if chunk.rows.size)
         except HistoryError as error:
             self.fault = error
@@ -102,7 +106,7 @@ class FileScan:
             return
         suggestion = self.by_role.get("voltage")
         current = by_position[self.by_role["current"].position]
-        voltage = None if suggestion is None else by_position[suggestion.position]
+        voltage = None if suggestion is None else without_zeros(by_position[suggestion.position])
         self._evidence.add(times, current, voltage, None if self.soc is None else by_position[self.soc])
         if voltage is not None:
             self.direction.add(current, voltage)
@@ -184,9 +188,12 @@ def _side_by_side(reader: Reader, by_role: Mapping[str, ColumnSuggestion]) -> tu
     numeric = reader.number_columns()
     if not numeric:
         return ()
-    lead = next((by_role[role].position for role in ("current", "power", "time") if role in by_role), numeric[0])
+    suggested = [by_role[role].position for role in ("current", "power", "speed", "time") if role in by_role]
+    lead = next((position for position in suggested if position in numeric), numeric[0])
     beside = reader.together(lead)
-    return numeric if beside is None else tuple(position for position in numeric if position in beside)
+    others = (at for at in numeric if at != lead and (beside is None or at in beside))
+    # Where columns have rasters of their own, all are read on that of the first: the one whose charge is counted.
+    return (lead, *others)
 
 
 def _soc_scale(name: str) -> float:

@@ -5,7 +5,7 @@ from typing import Final, Literal
 
 from lifetime.constants import JOULES_PER_KWH, SECONDS_PER_HOUR
 from lifetime.history.inspection.step_charge import GapCharge
-from lifetime.history.inspection.words import counted, significant
+from lifetime.text import counted, significant
 
 BRIDGE: Final = 'clean = ["bridge_gaps"]'
 REST: Final = 'clean = ["rest_in_gaps"]'

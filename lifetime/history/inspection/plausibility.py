@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from lifetime.constants import SECONDS_PER_HOUR
-from lifetime.history.inspection.words import significant
+from lifetime.text import significant
 
 HIGHEST_VOLTAGE_V: Final = 1500.0
 """Upper end of low voltage for direct current (IEC 60038); packs of road vehicles stay below."""

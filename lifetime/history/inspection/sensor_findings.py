@@ -5,7 +5,8 @@ from collections.abc import Iterator
 from lifetime.constants import SECONDS_PER_HOUR
 from lifetime.history.inspection.file_scan import FileScan
 from lifetime.history.inspection.findings import Finding
-from lifetime.history.inspection.words import counted, place_of, significant, with_unit
+from lifetime.history.inspection.words import place_of, with_unit
+from lifetime.text import counted, significant
 
 _SOC_TOLERANCE = 0.005
 _NO_SOC = 1.5
@@ -18,6 +19,7 @@ def sensor_findings(scan: FileScan) -> Iterator[Finding]:
         scan: The pass over the file.
     """
     yield from _stuck_and_clipped(scan)
+    yield from _lost(scan)
     yield from _spikes(scan)
     yield from _charge_drift(scan)
     yield from _state_of_charge(scan)
@@ -61,6 +63,17 @@ def _stuck_and_clipped(scan: FileScan) -> Iterator[Finding]:
             )
             remedy = "Check the sensor's range; values beyond it are not in the file."
             yield Finding("warning", place_of(column), message, clipped.rows, remedy)
+
+
+def _lost(scan: FileScan) -> Iterator[Finding]:
+    for lost in scan.checks.lost_signals.lost():
+        place = place_of(scan.by_role[lost.quantity].column, scan.reader.place(lost.row)[1])
+        remedy = "Cut these rows out, or leave the column out of the study; nothing is cleaned by itself."
+        yield Finding("warning", place, f"{lost.message}.", lost.times, remedy)
+    hot = scan.checks.lost_signals.hot
+    if hot is not None:
+        remedy = "Check the unit; the study may state temperature_unit where the header states none."
+        yield Finding("warning", place_of(scan.by_role["temperature"].column), f"{hot}.", None, remedy)
 
 
 def _spikes(scan: FileScan) -> Iterator[Finding]:

@@ -89,31 +89,38 @@ class StepCharge:
             before: Current at the beginning of each, NaN where unknown.
             after: Current at the end of each, NaN where unknown.
         """
+        is_one_class = bool(which.min() == which.max())  # as an even logger has
         with np.errstate(over="ignore", invalid="ignore"):
-            first, last = 0.5 * before * steps_s, 0.5 * after * steps_s
+            half_s = 0.5 * steps_s
+            first, last = before * half_s, after * half_s
             charge = first + last
-            if not np.isfinite(charge).all():
-                first, last = (np.where(np.isfinite(charge), half, 0.0) for half in (first, last))
-                charge = first + last
-            spread = np.abs(last - first)
+            if not np.isfinite(charge.sum()):
+                known = np.isfinite(charge)
+                first, last, charge = (np.where(known, part, 0.0) for part in (first, last, charge))
+            spread = np.subtract(last, first, out=last)
+            np.abs(spread, out=spread)
             # With one direction on both sides |sum| - |difference| is twice the smaller half; otherwise not above 0.
-            sure = np.maximum(np.abs(charge) - spread, 0.0)
-            self._sum_up(which, charge, sure, spread)
-            flows = np.flatnonzero(sure)
-            levels = sure[flows] / steps_s[flows]
-        if flows.size and which.min() == which.max():
+            sure = np.subtract(np.abs(charge), spread, out=first)
+            np.maximum(sure, 0.0, out=sure)
+            self._sum_up(which, charge, sure, spread, is_one_class=is_one_class)
+            levels = sure / steps_s
+        flowing = sure > 0.0
+        if is_one_class:
             at = int(which[0])
-            self._flowing[at] += flows.size
-            self._smallest[at] = min(self._smallest[at], float(levels.min()))
+            self._flowing[at] += np.count_nonzero(flowing)
+            self._smallest[at] = np.min(levels, where=flowing, initial=self._smallest[at])
             self._largest[at] = max(self._largest[at], float(levels.max()))
-        elif flows.size:
+        else:
+            flows = np.flatnonzero(flowing)
             self._flowing += np.bincount(which[flows], minlength=self._flowing.size)
-            np.minimum.at(self._smallest, which[flows], levels)
-            np.maximum.at(self._largest, which[flows], levels)
+            np.minimum.at(self._smallest, which[flows], levels[flows])
+            np.maximum.at(self._largest, which[flows], levels[flows])
 
-    def _sum_up(self, which: IntArray, charge: FloatArray, sure: FloatArray, spread: FloatArray) -> None:
+    def _sum_up(
+        self, which: IntArray, charge: FloatArray, sure: FloatArray, spread: FloatArray, *, is_one_class: bool
+    ) -> None:
         parts = ((self._positive, np.maximum(charge, 0.0)), (self._sure, sure), (self._spread, spread))
-        if which.min() == which.max():  # an even logger has one class
+        if is_one_class:
             at = int(which[0])
             for sums, values in parts:
                 sums[at] += float(values.sum())

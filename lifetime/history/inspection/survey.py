@@ -1,6 +1,5 @@
 """The first pass over a history: order, length, density, ranges; faults are found before any counting."""
 
-import hashlib
 from typing import Final, Literal
 
 import numpy as np
@@ -11,12 +10,15 @@ from lifetime.errors import HistoryError
 from lifetime.history.block import BLOCK_SAMPLES, IntArray, Samples, file_of
 from lifetime.history.cleaning.counts import CleaningCounts
 from lifetime.history.cleaning.sample_stream import SampleStream
+from lifetime.history.inspection.data_digest import DataDigest
 from lifetime.history.inspection.direction import DirectionCheck
 from lifetime.history.inspection.equal_times import EqualTimes
 from lifetime.history.inspection.gap_words import GapWords
+from lifetime.history.inspection.lost_signals import LostSignalCheck, without_zeros
+from lifetime.history.inspection.repeated_files import RepeatedFiles
 from lifetime.history.inspection.step_charge import GapCharge
 from lifetime.history.inspection.time_steps import EDGE_S, StepCounts
-from lifetime.history.inspection.time_words import backward_remedy
+from lifetime.history.inspection.time_words import StepBack, backward_remedy
 from lifetime.history.mapping.alternation import AlternationCheck
 from lifetime.history.mapping.discharge_sign import DischargeSign, SignEvidence
 
@@ -51,9 +53,11 @@ class Survey:
         self.evidence = SignEvidence()
         self.alternation = AlternationCheck()
         self.direction = DirectionCheck()
+        self.lost_signals = LostSignalCheck()
+        self.repeated_files = RepeatedFiles()
         self.ranges: dict[str, tuple[float, float]] = {}
         self.kept: list[Samples] | None = []
-        self._digests = {quantity: hashlib.sha256() for quantity in stream.quantities}
+        self.data_sha256 = ""
 
     def run(self) -> "Survey":
         """Go through the whole stream once.
@@ -64,32 +68,28 @@ class Survey:
         Raises:
             HistoryError: Values are bad, time runs backwards, fewer than two rows are there, or no time passes.
         """
-        for stretch in self.stream.samples(self.counts):
-            self._add_times(stretch)
-            self._add_ranges(stretch)
-            self._add_sign(stretch)
-            for quantity, values in stretch.channels.items():
-                self._digests[quantity].update(values.astype("<f8", copy=False).tobytes())
-            self.samples += stretch.size
-            if self.kept is not None:
-                self.kept.append(stretch)
-                if self.samples > KEPT_SAMPLES:
-                    self.kept = None
+        with DataDigest(self.stream.quantities) as digest:
+            for stretch in self.stream.samples(self.counts):
+                digest.add(stretch.channels)
+                self._add(stretch)
+            self.data_sha256 = digest.hexdigest()
         self._require_span()
         return self
+
+    def _add(self, stretch: Samples) -> None:
+        self._add_times(stretch)
+        self._add_ranges(stretch)
+        self._add_sign(stretch)
+        self.samples += stretch.size
+        if self.kept is not None:
+            self.kept.append(stretch)
+            if self.samples > KEPT_SAMPLES:
+                self.kept = None
 
     @property
     def edges(self) -> int:
         """Steps that take no time."""
         return self.equal_times.edges
-
-    @property
-    def data_sha256(self) -> str:
-        """Hash of the checked values in SI: the same for the same data in any format, column order or unit."""
-        whole = hashlib.sha256()
-        for quantity in sorted(self._digests):
-            whole.update(f"{quantity}:{self._digests[quantity].hexdigest()};".encode())
-        return whole.hexdigest()
 
     @property
     def duration_s(self) -> float:
@@ -121,7 +121,7 @@ class Survey:
             steps_s, ends = np.diff(time_s, prepend=self.last_s), rows
             flows = None if flow is None else (np.append(self.last_flow, flow[:-1]), flow)
         if steps_s.size:
-            self._refuse_backward(steps_s, ends)
+            self._refuse_backward(time_s, steps_s, ends)
             inner = self._add_inner(steps_s, ends)
             self.largest_step_s = max(self.largest_step_s, float(steps_s.max()))
             self._count_steps(steps_s, ends, flows, inner)
@@ -164,7 +164,14 @@ class Survey:
         if "voltage" in stretch.channels:
             drive = stretch.channels.get("current", stretch.channels.get("power"))
             if drive is not None:
-                self.evidence.add(stretch.time_s, drive, stretch.channels["voltage"], None)
+                self.evidence.add(stretch.time_s, drive, without_zeros(stretch.channels["voltage"]), None)
+
+    def _add_signals(self, stretch: Samples) -> None:
+        channels = stretch.channels
+        self.lost_signals.add(stretch.time_s, stretch.rows, channels.get("voltage"), channels.get("temperature"))
+        if self.stream.reader.files:
+            drive = next(channels[name] for name in ("current", "power", "speed") if name in channels)
+            self.repeated_files.add(stretch.rows, drive)
 
     @property
     def sign(self) -> DischargeSign:
@@ -192,7 +199,7 @@ class Survey:
         limit_s = self.steps.gap_limit_s
         return sum(step_s >= limit_s for step_s in self.joint_steps_s)
 
-    def _refuse_backward(self, steps_s: FloatArray, ends: IntArray) -> None:
+    def _refuse_backward(self, time_s: FloatArray, steps_s: FloatArray, ends: IntArray) -> None:
         if steps_s.min() >= 0.0:
             return
         at = int(np.argmax(steps_s < 0.0))
@@ -200,7 +207,7 @@ class Survey:
         channel = self.stream.channel("time")
         before = self.last_row if at == 0 and self.samples else int(ends[at]) - 1
         remedy = backward_remedy(
-            back_s=-float(steps_s[at]),
+            self._step_back(time_s, steps_s, at),
             between_files=bool(self.stream.reader.files) and int(np.ptp(file_of(np.array([before, ends[at]])))) > 0,
             is_local=channel.text is not None and self.stream.derivation.time_zone is None,
         )
@@ -208,7 +215,14 @@ class Survey:
             f"time runs backwards by {-steps_s[at]:g} s.", file=file, row=row, column=channel.column, remedy=remedy
         )
 
+    def _step_back(self, time_s: FloatArray, steps_s: FloatArray, at: int) -> StepBack:
+        forward = steps_s[:at][steps_s[:at] > EDGE_S]
+        median_s = self.steps.median_s or (float(np.median(forward)) if forward.size else 0.0)
+        after_s = float(time_s[time_s.size - steps_s.size + at])
+        return StepBack(-float(steps_s[at]), after_s - self.first_s, median_s)
+
     def _add_ranges(self, stretch: Samples) -> None:
+        self._add_signals(stretch)
         for quantity, values in stretch.channels.items():
             low, high = float(values.min()), float(values.max())
             if quantity in self.ranges:

@@ -6,10 +6,12 @@ from typing import Literal
 from lifetime.history.inspection.file_scan import FileScan
 from lifetime.history.inspection.findings import Finding
 from lifetime.history.inspection.gap_words import GapWords
+from lifetime.history.inspection.no_record import no_record
 from lifetime.history.inspection.step_charge import GapCharge
 from lifetime.history.inspection.time_scan import TimeReport, TimeScan
 from lifetime.history.inspection.time_words import backward_remedy
-from lifetime.history.inspection.words import counted, place_of, significant
+from lifetime.history.inspection.words import place_of
+from lifetime.text import counted, significant
 from lifetime.units import named_unit
 
 
@@ -22,10 +24,14 @@ def time_findings(scan: FileScan) -> Iterator[Finding]:
     report = None if scan.time is None else scan.time.report
     if scan.time is None or report is None:
         return
+    nothing = no_record(scan)
+    if nothing is not None:
+        yield nothing
+        return  # gaps and steps back in a table of results mean nothing
     if report.backward_steps:
         place = place_of(report.column, report.first_backward_row)
         remedy = backward_remedy(
-            back_s=scan.time.first_back_s,
+            scan.time.first_back,
             between_files=scan.time.backward == scan.time.backward_between_files,
             is_local=bool(scan.by_role["time"].patterns),
         )

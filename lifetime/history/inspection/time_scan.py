@@ -9,6 +9,7 @@ from lifetime.history.block import IntArray, file_of
 from lifetime.history.formats.reader import Reader
 from lifetime.history.inspection.equal_times import EqualTimes
 from lifetime.history.inspection.time_steps import EDGE_S, StepCounts
+from lifetime.history.inspection.time_words import StepBack
 from lifetime.history.mapping.column_suggestions import ColumnSuggestion
 
 LARGEST_TIME = 1e15
@@ -61,7 +62,7 @@ class TimeScan:
         self.steps = StepCounts() if self.is_unit_known else StepCounts(longest_s=None)
         self.equal_times = EqualTimes()
         self.backward = self.backward_between_files = 0
-        self.first_back_s = 0.0
+        self._first_back_s = self._first_back_to_s = 0.0
         self._first_backward_row = self._largest_row = 0
         self._largest = 0.0
         self._ends: tuple[float, float] | None = None
@@ -94,7 +95,8 @@ class TimeScan:
         if back.any():
             if not self.backward:
                 self._first_backward_row = int(ends[np.argmax(back)])
-                self.first_back_s = -float(steps[np.argmax(back)])
+                self._first_back_s = -float(steps[np.argmax(back)])
+                self._first_back_to_s = float(times[times.size - steps.size + int(np.argmax(back))])
             self.backward += int(np.count_nonzero(back))
             files = file_of(ends)
             joint = np.diff(files, prepend=self._last_file) != 0
@@ -106,6 +108,12 @@ class TimeScan:
         self._last_file = int(file_of(rows[-1:])[0])
         if steps.size and steps.max() > self._largest:
             self._largest, self._largest_row = float(steps.max()), int(ends[np.argmax(steps)])
+
+    @property
+    def first_back(self) -> StepBack:
+        """The first step back in time."""
+        first = 0.0 if self._ends is None else self._ends[0]
+        return StepBack(self._first_back_s, self._first_back_to_s - first, self.steps.median_s)
 
     @property
     def report(self) -> TimeReport | None:

@@ -1,8 +1,9 @@
-"""How findings name places, counts and values."""
+"""How findings name places and values."""
 
 from typing import Final
 
 from lifetime.constants import ZERO_CELSIUS_K
+from lifetime.text import significant
 
 _SI_UNITS: Final = {
     "current": "A",
@@ -14,15 +15,6 @@ _SI_UNITS: Final = {
 }
 
 
-def significant(value: float) -> str:
-    """A value with three significant digits, without an exponent where a person needs none.
-
-    Args:
-        value: Any.
-    """
-    return f"{float(f'{value:.3g}'):.12g}"
-
-
 def place_of(column: str, row: int | None = None) -> str:
     """A place in words.
 
@@ -31,16 +23,6 @@ def place_of(column: str, row: int | None = None) -> str:
         row: Row in the file, or None for the whole column.
     """
     return f'column "{column}"' if row is None else f'row {row}, column "{column}"'
-
-
-def counted(count: int, noun: str) -> str:
-    """A count with its noun, in the plural where it needs one.
-
-    Args:
-        count: How many.
-        noun: In the singular.
-    """
-    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
 
 
 def with_unit(quantity: str, value_SI: float) -> str:

@@ -6,6 +6,7 @@ from typing import Final
 import numpy as np
 
 from lifetime.checks import FloatArray
+from lifetime.history.block import finite_rows
 
 _ZERO_MEAN: Final = 0.05
 """|mean| over rms below which a current has no direct part worth the name."""
@@ -49,21 +50,21 @@ class AlternationCheck:
             time_s: Times [s], rising.
             values: In any unit, of the same length.
         """
-        fine = np.isfinite(time_s) & np.isfinite(values)
-        time_s, values = time_s[fine], values[fine]
+        time_s, values = finite_rows(time_s, values)
         if values.size == 0:
             return
         self._count += int(values.size)
         with np.errstate(over="ignore", invalid="ignore"):  # absurd magnitudes are named by their own finding
             self._sum += float(values.sum())
-            self._squared += float(np.sum(values**2))
+            self._squared += float(np.sum(values * values))
         threshold = np.sqrt(self._squared / self._count) / 3.0
-        clear = np.abs(values) > threshold
-        signs = np.sign(values[clear])
-        if signs.size == 0:
+        clear = np.flatnonzero(np.abs(values) > threshold)
+        if clear.size == 0:
             return
-        changes_s = time_s[clear][np.diff(signs, prepend=self._sign or signs[0]) != 0.0]
-        self._sign = float(signs[-1])
+        positive = values[clear] > 0.0
+        before = np.append(self._sign > 0.0 if self._sign else positive[0], positive[:-1])
+        changes_s = time_s[clear[positive != before]]
+        self._sign = 1.0 if positive[-1] else -1.0
         if changes_s.size:
             self._changes += int(changes_s.size)
             self._last_change_s = float(changes_s[-1])

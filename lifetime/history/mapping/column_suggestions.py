@@ -2,20 +2,36 @@
 
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from lifetime.history.formats.reader import Reader
 from lifetime.history.formats.text_values import Texts
 from lifetime.history.mapping.mode_words import ModeMeaning, is_named_like_mode
-from lifetime.history.mapping.role_ranking import DRIVES, RATED, STORED_TIME, Candidate, Ranking, rating
-from lifetime.history.mapping.role_ratings import is_named_like_time, is_of_another_device, rate_column
+from lifetime.history.mapping.role_ranking import (
+    DRIVES,
+    RATED,
+    SHAFT,
+    STORED_TIME,
+    Candidate,
+    Ranking,
+)
+from lifetime.history.mapping.role_ratings import (
+    Rating,
+    is_named_like_time,
+    is_of_another_device,
+    is_of_the_source,
+    rate_column,
+)
 from lifetime.history.mapping.three_phase import WindingSet
 from lifetime.history.mapping.time_columns import judged_times
 from lifetime.history.mapping.timestamps import DURATION, Timestamps, fitting_patterns
 from lifetime.units import header_unit
 
-_ROLES: Final = ("time", "date", "current", "power", "speed", "voltage", "temperature", "mode")
+_ROLES: Final = (
+    *("time", "date", "current", "power", "torque", "shaft_speed"),
+    *("speed", "voltage", "temperature", "mode"),
+)
 _DATE_ONLY: Final = ("%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y", "%Y/%m/%d", "iso")
 
 
@@ -52,7 +68,8 @@ class Suggestions:
 
     Args:
         columns: The most likely column for each role; a role that several fit equally well has none.
-        candidates: Every column that fits current, power, speed, voltage or temperature, likeliest first in each role.
+        candidates: Every column that fits current, power, speed, torque, shaft speed, voltage or temperature, likeliest
+            first in each role.
         undecided: Names of the columns that fit a role equally well, by role.
         sets: Winding sets of three phases.
         mode_column: Position of the text column that is or may be a mode, or None.
@@ -83,20 +100,26 @@ def suggest_columns(reader: Reader) -> Suggestions:
         taken = {suggestion.position for suggestion in by_role.values()}
         free = [at for at in positions if at not in taken and (together is None or at in together)]
         if quantity == "time":
-            best = _best_time(reader, free, drive)
+            by_name = {at: ranking.rating(at, "time", drive) for at in free}
+            best = _best_time(reader, free, judged_times(reader, by_name, ranking.head.numbers))
         else:
             fitting = ranking.candidates(free, quantity, drive)
+            if quantity == "temperature" and not {"current", "power", "voltage"} & by_role.keys():
+                fitting = [_of_whom(one) for one in fitting]
             candidates += fitting
             likeliest, equals = ranking.decided(fitting)
             best = None if likeliest is None else _suggestion(likeliest)
             # Beside a drive that is known, others are not asked for.
-            if equals and (drive is None or quantity not in DRIVES):
+            if equals and (drive is None or quantity not in DRIVES | SHAFT):
                 undecided[quantity] = equals
         if best is None or (quantity == "power" and drive is not None and is_of_another_device(best.column)):
             continue  # a heater's power next to the pack's current is not the pack's
         by_role[quantity] = best
         if drive is None and quantity in DRIVES:
             drive = best.position
+    if not by_role.keys() >= SHAFT or {"current", "power"} & by_role.keys():
+        for role in SHAFT:  # one alone is no power, and a power that is measured comes before one of the shaft
+            by_role.pop(role, None)
     _suggest_timestamps(reader, by_role)
     mode = suggest_mode(reader, ranking.head.words, has_speed="speed" in by_role)
     if mode is not None:
@@ -127,8 +150,7 @@ def _suggestion(one: Candidate) -> ColumnSuggestion:
     return ColumnSuggestion(one.role, one.column, one.position, one.unit, one.evidence)
 
 
-def _best_time(reader: Reader, free: list[int], drive: int | None) -> ColumnSuggestion | None:
-    ratings = judged_times(reader, {at: rating(reader, at, "time", drive) for at in free})
+def _best_time(reader: Reader, free: list[int], ratings: Mapping[int, Rating]) -> ColumnSuggestion | None:
     # The first in the file among equally likely ones, as max keeps the first it meets.
     best = max(free, key=lambda at: ratings[at].points, default=None)
     if best is None or ratings[best].points <= 0:
@@ -150,12 +172,13 @@ def _suggest_timestamps(reader: Reader, by_role: dict[str, ColumnSuggestion]) ->
     texts = [(at, name) for at, name in enumerate(reader.columns) if at not in numeric]
     named = [at for at, name in texts if is_named_like_time(name)]
     dated = [at for at, name in texts if "date" in name.lower()]
-    for at in sorted(dict.fromkeys(named + dated), key=lambda at: -rate_column(reader.columns[at], "time").points):
+    columns = reader.columns
+    for at in sorted(dict.fromkeys(named + dated), key=lambda at: -rate_column(columns[at], "time").points):
         sample = reader.text_sample(at)
         patterns = tuple(fitting_patterns(sample))
         if not patterns:
             continue
-        name = reader.columns[at]
+        name = columns[at]
         if set(patterns) <= set(_DATE_ONLY) and not any(":" in text for text in sample):
             by_role.setdefault("date", ColumnSuggestion("date", name, at, None, "it contains dates", patterns))
         elif ("time" not in by_role or not by_role["time"].patterns) and "step" not in name.lower():
@@ -173,9 +196,10 @@ def suggest_mode(reader: Reader, words: Mapping[int, Collection[str]], *, has_sp
         words: Distinct words of the text columns that may be modes, by position.
         has_speed: True where the file has a speed, so that D and R without C are the gears of a vehicle.
     """
+    columns = reader.columns
     for named in (True, False):
         for at in sorted(words):
-            name, meaning = reader.columns[at], ModeMeaning.of_words(words[at])
+            name, meaning = columns[at], ModeMeaning.of_words(words[at])
             if has_speed and not meaning.charging:
                 continue
             is_mode = meaning.tells_direction if named else meaning.is_mode_whatever_its_name
@@ -186,3 +210,10 @@ def suggest_mode(reader: Reader, words: Mapping[int, Collection[str]], *, has_sp
                     "mode", name, at, None, evidence, (), meaning.charging, meaning.discharging, meaning.resting
                 )
     return None
+
+
+def _of_whom(one: Candidate) -> Candidate:
+    """A temperature next to a speed alone: the weather's as likely as the battery's, unless its name says whose."""
+    if one.objection or is_of_the_source(one.column):
+        return one
+    return replace(one, objection="next to a speed alone nothing shows whose temperature it is; it may be the air's")

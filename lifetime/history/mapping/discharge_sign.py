@@ -6,6 +6,7 @@ from typing import Final, Literal
 import numpy as np
 
 from lifetime.checks import FloatArray
+from lifetime.history.block import finite_rows
 
 Sign = Literal["positive", "negative"]
 
@@ -51,10 +52,10 @@ class SignEvidence:
             soc: In any unit, or None.
         """
         if voltage is not None:
-            fine = np.isfinite(current) & np.isfinite(voltage)
+            known_i, known_v = finite_rows(current, voltage)
             with np.errstate(all="ignore"):  # numbers too large to square show nothing
-                steps_i, steps_v = np.diff(current[fine]), np.diff(voltage[fine])
-                self._products += [np.sum(steps_i * steps_v), np.sum(steps_i**2), np.sum(steps_v**2)]
+                steps_i, steps_v = np.diff(known_i), np.diff(known_v)
+                self._products += [np.sum(steps_i * steps_v), np.sum(steps_i * steps_i), np.sum(steps_v * steps_v)]
         if soc is not None:
             fine = np.isfinite(current) & np.isfinite(soc) & np.isfinite(time)
             if np.count_nonzero(fine) < 2:

@@ -1,6 +1,7 @@
 """What the first rows say for and against a role: range, movement, alternation, agreement between columns."""
 
 import itertools
+from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Final
@@ -12,8 +13,9 @@ from lifetime.history.formats.reader import Reader
 from lifetime.history.mapping.alternation import AlternationCheck
 from lifetime.history.mapping.head_rows import HeadRows
 from lifetime.history.mapping.role_ratings import Rating, state_of_charge_column
+from lifetime.history.mapping.shaft_evidence import OF_A_SHAFT, correlation, shaft_evidence
 from lifetime.history.mapping.three_phase import WindingSet, winding_sets
-from lifetime.units import Unit, header_unit
+from lifetime.units import Unit, header_unit, known_units, named_unit
 
 Ratings = Mapping[tuple[int, str], Rating]
 
@@ -37,18 +39,23 @@ class HeadEvidence:
     """Evidence from the first rows.
 
     Args:
-        reader: The file.
-        head: Its first rows.
-        ratings: Ratings by name and unit, by position and quantity, of every column that has one above 0.
+        columns: Names of all columns.
+        seconds: Positions of columns stored as times.
+        head: The first rows.
+        rated: Positions of the columns looked at that have a rating by name and unit and no objection, by quantity.
+        times: Ratings of the columns that may be the time.
         sets: The winding sets of three phases found.
         agreeing: Evidence and points for columns that agree with others, by position and quantity.
     """
 
-    reader: Reader
+    columns: tuple[str, ...]
+    seconds: frozenset[int]
     head: HeadRows
-    ratings: Ratings
+    rated: dict[str, list[int]]
+    times: dict[int, Rating]
     sets: tuple[WindingSet, ...] = ()
     agreeing: dict[tuple[int, str], tuple[int, str]] = field(default_factory=dict)
+    _clocks: dict[int, tuple[FloatArray, bool]] = field(default_factory=dict)
 
     @classmethod
     def of_head(cls, reader: Reader, head: HeadRows, ratings: Ratings) -> "HeadEvidence":
@@ -59,12 +66,19 @@ class HeadEvidence:
             head: Its first rows.
             ratings: Ratings by name and unit.
         """
-        evidence = cls(reader, head, ratings)
+        rated: dict[str, list[int]] = defaultdict(list)
+        for (at, quantity), rating in ratings.items():
+            if not rating.objection and at in head.numbers:
+                rated[quantity].append(at)
+        times = {at: ratings[at, "time"] for at in rated["time"]}
+        evidence = cls(reader.columns, reader.seconds, head, rated, times)
         if reader.together(0) is None:  # comparing the tables of one file with each other means nothing
             with np.errstate(all="ignore"):
-                evidence.sets = winding_sets(evidence._columns("current"), evidence._columns("voltage"), reader.columns)
+                currents, voltages = evidence._numbers("current"), evidence._numbers("voltage")
+                evidence.sets = winding_sets(currents, voltages, evidence.columns)
                 evidence._compare_powers()
                 evidence._compare_charge()
+                evidence.agreeing |= shaft_evidence({of: evidence._numbers(of) for of in OF_A_SHAFT}, reader.columns)
         return evidence
 
     def judged(self, position: int, quantity: str, rating: Rating) -> Rating:
@@ -107,6 +121,8 @@ class HeadEvidence:
             and self.head.moves(position)
         ):
             return "it is only 0 and 1, as a switch is"
+        if quantity == "temperature" and unit is None and not _may_be_temperature(known):
+            return "its numbers are a pack's temperature in no unit known here, as a sensor's error codes are"
         if quantity not in ("current", "voltage"):
             return ""
         if any(position in (*phases.currents, *(phases.voltages or ())) for phases in self.sets):
@@ -131,7 +147,7 @@ class HeadEvidence:
         Args:
             position: Position of the column.
         """
-        stated = header_unit(self.reader.columns[position])
+        stated = header_unit(self.columns[position])
         return None if stated is None else stated.unit
 
     def _is_plausible(self, position: int, quantity: str, known: FloatArray) -> bool:
@@ -142,25 +158,24 @@ class HeadEvidence:
         with np.errstate(over="ignore"):
             return bool(low <= float(unit.to_si(np.array([np.median(known)]))[0]) <= high)
 
-    def _columns(self, quantity: str) -> dict[int, FloatArray]:
-        """The columns looked at that may have a role by name and unit, at most 40."""
-        fitting = {
-            at: self.head.numbers[at]
-            for (at, rated), rating in self.ratings.items()
-            if rated == quantity and not rating.objection and at in self.head.numbers
-        }
-        return dict(itertools.islice(fitting.items(), _MOST_COMPARED))
+    def _numbers(self, quantity: str) -> dict[int, FloatArray]:
+        """The first rows of the columns that may have a role by name and unit, at most 40."""
+        return {at: self.head.numbers[at] for at in self.rated.get(quantity, [])[:_MOST_COMPARED]}
 
     def _time(self, position: int) -> tuple[FloatArray, bool]:
         """Times of the rows of a column and whether they are seconds; row numbers where no column has them."""
         rows = self.head.numbers[position].size
-        times = {at: self.ratings[at, "time"].points for at in self._columns("time")}
-        for at in sorted(times, key=lambda at: -times[at]):
+        if rows not in self._clocks:
+            self._clocks[rows] = self._clock(rows)
+        return self._clocks[rows]
+
+    def _clock(self, rows: int) -> tuple[FloatArray, bool]:
+        for at in sorted(list(self.times)[:_MOST_COMPARED], key=lambda at: -self.times[at].points):
             values = self.head.numbers[at]
             if values.size == rows and np.isfinite(values).all() and np.all(values[1:] >= values[:-1]):
                 unit = self.unit(at)
                 if unit is None or unit.quantity != "time":
-                    return values, at in self.reader.seconds
+                    return values, at in self.seconds
                 with np.errstate(over="ignore"):
                     return unit.to_si(values), True
         return np.arange(float(rows)), False
@@ -171,7 +186,7 @@ class HeadEvidence:
 
     def _compare_powers(self) -> None:
         """Find currents and voltages whose product is a column of power."""
-        powers, pairs = self._columns("power"), itertools.product(self._columns("current"), self._columns("voltage"))
+        powers, pairs = self._numbers("power"), itertools.product(self._numbers("current"), self._numbers("voltage"))
         for current, voltage in itertools.islice(pairs, _MOST_COMPARED):
             if len({current, voltage}) < 2 or not powers:
                 continue
@@ -182,41 +197,41 @@ class HeadEvidence:
                     product, self._si(power, values), must_be_equal=None not in units
                 ):
                     continue
-                names = [f'"{self.reader.columns[at]}"' for at in (current, voltage, power)]
+                names = [f'"{self.columns[at]}"' for at in (current, voltage, power)]
                 self.agreeing[power, "power"] = (3, f"it is {names[1]} times {names[0]}")
                 self.agreeing[current, "current"] = (3, f"with {names[1]} it gives {names[2]}")
                 self.agreeing[voltage, "voltage"] = (3, f"with {names[0]} it gives {names[2]}")
 
     def _compare_charge(self) -> None:
         """Find currents whose charge follows the logged state of charge."""
-        soc = state_of_charge_column(self.reader.columns, self.head.numbers)
+        soc = state_of_charge_column(self.columns, self.head.numbers)
         if soc is None:
             return
         levels = self.head.numbers[soc]
         if np.ptp(levels) < _SOC_MOVES * float(np.abs(levels).max()):
             return
-        for at, values in self._columns("current").items():
+        for at, values in self._numbers("current").items():
             if at == soc or values.size != levels.size or not np.isfinite(values).all():
                 continue
             time, _ = self._time(at)
             charge = np.concatenate([[0.0], np.cumsum(0.5 * (values[1:] + values[:-1]) * np.diff(time))])
-            if abs(_correlation(charge, levels)) >= _FOLLOWS:
+            if abs(correlation(charge, levels)) >= _FOLLOWS:
                 points, text = self.agreeing.get((at, "current"), (0, ""))
-                follows = f'its charge follows "{self.reader.columns[soc]}"'
+                follows = f'its charge follows "{self.columns[soc]}"'
                 self.agreeing[at, "current"] = (points + 2, f"{text} and {follows}" if text else follows)
 
 
-def _correlation(left: FloatArray, right: FloatArray) -> float:
-    fine = np.isfinite(left) & np.isfinite(right)
-    if np.count_nonzero(fine) < _FEWEST_ROWS or not np.ptp(left[fine]) or not np.ptp(right[fine]):
-        return 0.0
-    result = float(np.corrcoef(left[fine], right[fine])[0, 1])
-    return result if np.isfinite(result) else 0.0
+def _may_be_temperature(known: FloatArray) -> bool:
+    """True where numbers of no stated unit are plausible temperatures in some unit."""
+    low, high = _PLAUSIBLE["temperature"]
+    middle = np.array([np.median(known)])
+    units = (unit for unit in map(named_unit, known_units("temperature")) if unit is not None)
+    return any(low <= float(unit.to_si(middle)[0]) <= high for unit in units)
 
 
 def _are_proportional(left: FloatArray, right: FloatArray, *, must_be_equal: bool) -> bool:
     """True where two columns rise and fall together; with known units also of about the same size."""
-    if left.size != right.size or abs(_correlation(left, right)) < _AGREES:
+    if left.size != right.size or abs(correlation(left, right)) < _AGREES:
         return False
     ratio = float(np.nanmean(np.abs(left)) / np.nanmean(np.abs(right)))
     return not must_be_equal or 0.5 < ratio < 2.0

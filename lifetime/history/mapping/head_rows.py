@@ -54,10 +54,10 @@ def mode_columns(reader: Reader) -> tuple[int, ...]:
     Args:
         reader: The file.
     """
-    numeric, named = set(reader.number_columns()), Counter(reader.columns)
+    numeric, named, seconds = set(reader.number_columns()), Counter(reader.columns), reader.seconds
     positions = []
     for at, name in enumerate(reader.columns):
-        if at in numeric or at in reader.seconds or (name and named[name] > 1):
+        if at in numeric or at in seconds or (name and named[name] > 1):
             continue
         words = {text for text in reader.text_sample(at) if text}
         short = all(len(word) <= _LONGEST_MODE and not any(mark.isdigit() for mark in word) for word in words)

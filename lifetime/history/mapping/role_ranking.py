@@ -1,5 +1,6 @@
 """Ranking the columns of a file for a role, by name, unit, range, movement and agreement with each other."""
 
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -10,10 +11,21 @@ from lifetime.history.mapping.head_evidence import HeadEvidence, Ratings
 from lifetime.history.mapping.head_rows import HeadRows, head_rows, mode_columns
 from lifetime.history.mapping.role_ratings import UNFIT, Rating, rate_column, state_of_charge_column
 
-RATED: Final = ("current", "power", "speed", "voltage", "temperature", "time")
+RATED: Final = ("current", "power", "speed", "torque", "shaft_speed", "voltage", "temperature", "time")
 DRIVES: Final = frozenset({"current", "power", "speed"})
-"""Roles of which a history needs one."""
+"""Roles of which a history needs one, or both of a shaft in their place."""
+SHAFT: Final = frozenset({"torque", "shaft_speed"})
+"""Roles that together are a power."""
 STORED_TIME: Final = Rating(5, "the file stores it as a time")
+
+
+def has_drive(roles: AbstractSet[str]) -> bool:
+    """True where roles are enough to drive a history.
+
+    Args:
+        roles: Those that columns have.
+    """
+    return bool(DRIVES & roles) or roles >= SHAFT
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,11 +75,18 @@ class Ranking:
             reader: The file.
             positions: Columns of numbers whose names occur once.
         """
-        rated = {(at, quantity): rating(reader, at, quantity, None) for at in positions for quantity in RATED}
-        ratings = {key: one for key, one in rated.items() if one.points > 0}
-        looked_at = {at for at, _ in ratings}
-        soc = state_of_charge_column(reader.columns, positions)
-        head = head_rows(reader, sorted(looked_at if soc is None else looked_at | {soc}), mode_columns(reader))
+        columns, seconds = reader.columns, reader.seconds
+        ratings = {}
+        for at in positions:
+            for quantity in RATED:
+                one = _plain_rating(columns[at], quantity, is_stored_time=at in seconds)
+                if one.points > 0:
+                    ratings[at, quantity] = one
+        soc = state_of_charge_column(columns, positions)
+        wanted = {at for at, _ in ratings} | (set() if soc is None else {soc})
+        # Where columns have rasters of their own, all are read on that of the first: one that may drive a history.
+        drives = {at for at in wanted if any((at, quantity) in ratings for quantity in DRIVES)}
+        head = head_rows(reader, sorted(wanted, key=lambda at: (at not in drives, at)), mode_columns(reader))
         return cls(reader, head, ratings, HeadEvidence.of_head(reader, head, ratings))
 
     def candidates(self, free: list[int], quantity: str, drive: int | None) -> list[Candidate]:
@@ -82,12 +101,28 @@ class Ranking:
         for at in free:
             if (at, quantity) not in self.ratings:
                 continue
-            judged = self.evidence.judged(at, quantity, rating(self.reader, at, quantity, drive))
-            name = self.reader.columns[at]
+            judged = self.evidence.judged(at, quantity, self.rating(at, quantity, drive))
+            name = self.evidence.columns[at]
             unit = self.evidence.unit(at)
             symbol = None if unit is None else unit.symbol
             fitting.append(Candidate(quantity, name, at, symbol, judged.points, judged.evidence, judged.objection))
         return sorted(fitting, key=lambda one: (bool(one.objection), -one.points, one.position))
+
+    def rating(self, position: int, quantity: str, drive: int | None) -> Rating:
+        """The rating of a column by name and unit, higher where it shares a structure with the drive.
+
+        Args:
+            position: Position of the column.
+            quantity: The role.
+            drive: Position of the column of current, power or speed, or None.
+        """
+        plain = self.ratings.get((position, quantity), UNFIT)
+        if drive is None or plain.points <= 0 or plain is STORED_TIME:
+            return plain
+        shared = _shared_path(self.evidence.columns[position], self.evidence.columns[drive])
+        if not shared:
+            return plain
+        return replace(plain, points=plain.points + shared, evidence=f"{plain.evidence} and it is next to the current")
 
     def decided(self, fitting: list[Candidate]) -> tuple[Candidate | None, tuple[str, ...]]:
         """The likeliest column, or the names of those that fit equally well.
@@ -119,22 +154,10 @@ class Ranking:
         return together is not None and one.position not in together
 
 
-def rating(reader: Reader, position: int, quantity: str, drive: int | None) -> Rating:
-    """The rating of a column, higher where it shares a structure with the drive.
-
-    Args:
-        reader: The file.
-        position: Position of the column.
-        quantity: The role.
-        drive: Position of the column of current, power or speed, or None.
-    """
-    if position in reader.seconds:
+def _plain_rating(column: str, quantity: str, *, is_stored_time: bool) -> Rating:
+    if is_stored_time:
         return STORED_TIME if quantity == "time" else UNFIT
-    plain = rate_column(reader.columns[position], quantity)
-    shared = 0 if drive is None else _shared_path(reader.columns[position], reader.columns[drive])
-    if plain.points <= 0 or not shared:
-        return plain
-    return replace(plain, points=plain.points + shared, evidence=f"{plain.evidence} and it is next to the current")
+    return rate_column(column, quantity)
 
 
 def _shared_path(column: str, other: str) -> int:

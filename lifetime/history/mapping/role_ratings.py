@@ -16,6 +16,10 @@ _NAMES: Final[dict[Quantity, re.Pattern[str]]] = {
     "speed": re.compile(
         r"speed|velocity|(?<![a-z0-9])v_?(act|veh)|(?<!a)mps(?![a-z])|k[mp]_?h(?![a-z])|mph(?![a-z])", re.IGNORECASE
     ),
+    "torque": re.compile(r"torque|drehmoment|(?<![a-z])moment(?![a-z])", re.IGNORECASE),
+    "shaft_speed": re.compile(
+        r"rpm|drehzahl|(?:shaft|rotor|motor|machine)[ _]?speed|rotational speed|omega", re.IGNORECASE
+    ),
     "temperature": re.compile(r"(?i:temp)|(?<![A-Za-z0-9])T\d?(?![A-Za-z0-9])"),
 }
 _OF_THE_SOURCE: Final = re.compile(r"batt|(?<![a-z])bat(?![a-z])|pack|bank|(?<![a-z])(uc|dc)(?![a-z])", re.IGNORECASE)
@@ -29,6 +33,10 @@ _OF_ANOTHER_DEVICE: Final = re.compile(
     re.IGNORECASE,
 )
 _OF_A_MACHINE: Final = re.compile(r"inverter|motor|engine|stator|rotor|winding|gearbox|circuit temp", re.IGNORECASE)
+_OF_A_SHAFT: Final = re.compile(r"shaft|rotor|motor|machine|engine", re.IGNORECASE)
+_OF_ANOTHER_SHAFT: Final = re.compile(
+    r"(?<![a-z])eng(?:ine)?(?![a-z])|wheel|gear|gbx|axle|retarder|(?<![a-z])ret(?![a-z])", re.IGNORECASE
+)
 _OF_AUXILIARIES: Final = re.compile(r"(?<![a-z])aux", re.IGNORECASE)
 _NOT_MEASURED: Final = re.compile(
     r"request|limit|target|targ(?![a-z])|set ?point|(?<![a-z])set(?![a-z])|command|(?<![a-z])cmd|reference"
@@ -88,7 +96,7 @@ def rate_column(column: str, quantity: str) -> Rating:
         points += 2
         evidence.append("its name mentions the source")
     if points and quantity == "time" and _WHOLE_TIME.search(column):
-        points += 1
+        points += 2  # more than "Time" alone, which may start anew at every step of a test
     if points and _OF_SOMETHING_ELSE.search(column):
         points -= 1
     objection = _objection(column, known, named=bool(named)) if points else ""
@@ -106,6 +114,10 @@ def _objection(column: str, quantity: Quantity, *, named: bool) -> str:
         device = _OF_A_MACHINE.search(column)
     if device is None and quantity != "temperature":  # an auxiliary input often has the cell's own thermocouple
         device = _OF_AUXILIARIES.search(column)
+    if device is None and quantity in ("torque", "shaft_speed"):
+        device = _OF_ANOTHER_SHAFT.search(column)
+    if device is None and quantity == "speed":
+        device = _OF_A_SHAFT.search(column)
     if device is not None:
         return f'its name mentions another device ("{device[0]}")'
     stated = header_unit(column)
@@ -132,6 +144,15 @@ def is_of_another_device(column: str) -> bool:
         column: Its name.
     """
     return _OF_SOMETHING_ELSE.search(column) is not None
+
+
+def is_of_the_source(column: str) -> bool:
+    """Tell whether the name of a column mentions a battery or an ultracapacitor bank.
+
+    Args:
+        column: Its name.
+    """
+    return _OF_THE_SOURCE.search(column) is not None
 
 
 def state_of_charge_column(columns: tuple[str, ...], numeric: Iterable[int]) -> int | None:

@@ -5,11 +5,11 @@ from collections.abc import Collection, Mapping
 from typing import Literal
 
 from lifetime.history.mapping.column_suggestions import ColumnSuggestion
-from lifetime.history.mapping.role_ranking import DRIVES
+from lifetime.history.mapping.role_ranking import DRIVES, has_drive
 from lifetime.history.mapping.three_phase import WindingSet
 from lifetime.units import header_unit
 
-_ROLES = ("time", "date", "current", "power", "speed", "voltage", "temperature")
+_ROLES = ("time", "date", "current", "power", "torque", "shaft_speed", "speed", "voltage", "temperature")
 
 Stated = str | int | list[str]
 """What a key of a history is given."""
@@ -21,7 +21,7 @@ def suggested_keys(
     sign: Literal["positive", "negative"] | None,
     *,
     by_mode: bool,
-    undecided: Collection[str] = (),
+    undecided: Mapping[str, Collection[str]] | None = None,
 ) -> dict[str, str | list[str]] | None:
     """Keys of a history for the suggested columns; None where time, or current, power and speed are missing.
 
@@ -32,11 +32,12 @@ def suggested_keys(
         suggestions: The suggested columns.
         sign: Sign of discharge as far as it shows, or None.
         by_mode: True where a mode column gives the sign.
-        undecided: Roles that several columns fit equally well.
+        undecided: Names of the columns that fit a role equally well, by role.
     """
     by_role = {suggestion.role: suggestion for suggestion in suggestions}
-    open_drive = None if DRIVES & by_role.keys() else next((role for role in undecided if role in DRIVES), None)
-    if "time" not in by_role or not (open_drive or DRIVES & by_role.keys()):
+    equals = undecided or {}
+    open_drive = None if has_drive(by_role.keys()) else next((role for role in equals if role in DRIVES), None)
+    if "time" not in by_role or not (open_drive or has_drive(by_role.keys())):
         return None
     if "current" in by_role:
         by_role.pop("power", None)
@@ -47,6 +48,8 @@ def suggested_keys(
             keys |= _column_keys(by_role[role])
         elif role == open_drive:
             keys[role] = "?"
+            if any(_states_no_unit(column) for column in equals[role]):
+                keys[f"{role}_unit"] = "?"
     if by_mode:
         mode = by_role["mode"]
         keys["mode"] = mode.column
@@ -54,7 +57,7 @@ def suggested_keys(
         keys["discharge_modes"] = list(mode.discharging) or ["?"]
         if mode.resting:
             keys["rest_modes"] = list(mode.resting)
-    elif {"current", "power"} & keys.keys():
+    elif {"current", "power", "torque"} & keys.keys():
         keys["discharge_is"] = sign or "?"
     return keys
 
@@ -90,6 +93,11 @@ def _column_keys(column: ColumnSuggestion) -> dict[str, str | list[str]]:
     elif column.unit is None:
         keys[f"{column.role}_unit"] = "?"
     return keys
+
+
+def _states_no_unit(column: str) -> bool:
+    stated = header_unit(column)
+    return stated is None or stated.unit is None
 
 
 def inline_table(keys: Mapping[str, Stated]) -> str:

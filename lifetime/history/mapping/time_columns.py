@@ -17,7 +17,9 @@ _RUNS: Final = 10
 """More than any name gives: what runs like a clock comes before what is only called so."""
 
 
-def judged_times(reader: Reader, ratings: Mapping[int, Rating]) -> dict[int, Rating]:
+def judged_times(
+    reader: Reader, ratings: Mapping[int, Rating], looked_at: Mapping[int, FloatArray]
+) -> dict[int, Rating]:
     """Ratings of columns as time, after a look at their first rows.
 
     A column that never moves is no time. One that runs forward in most rows comes before a counter that seldom moves,
@@ -26,10 +28,14 @@ def judged_times(reader: Reader, ratings: Mapping[int, Rating]) -> dict[int, Rat
     Args:
         reader: The file.
         ratings: How likely each column is the time by its name and unit.
+        looked_at: First numbers of columns that were read before.
     """
-    named = [at for at, rating in ratings.items() if rating.points > 0 and at not in reader.seconds]
+    stored = reader.seconds
+    named = [at for at, rating in ratings.items() if rating.points > 0 and at not in stored]
     judged = dict(ratings)
-    for at, values in _first_values(reader, named).items():
+    first = {at: _finite(looked_at[at]) for at in named if at in looked_at}
+    first |= _first_values(reader, [at for at in named if at not in looked_at])
+    for at, values in first.items():
         if values.size < _FEWEST_ROWS:
             continue
         with np.errstate(over="ignore"):  # absurd magnitudes are named by their own finding

@@ -81,7 +81,10 @@ class Timestamps:
         return _by_pattern(texts, self.pattern)
 
     def _iso(self, texts: Sequence[str]) -> FloatArray:
-        fits = [bool(_ISO.fullmatch(text)) and not (self.local and _OFFSET.search(text)) for text in texts]
+        offsets = [_OFFSET.search(text) is not None for text in texts]
+        # Among times with an offset one without is of a zone that nobody knows, and the other way round.
+        wanted = not self.local and next((one for text, one in zip(texts, offsets, strict=True) if text), False)
+        fits = [bool(_ISO.fullmatch(text)) and one == wanted for text, one in zip(texts, offsets, strict=True)]
         known = [text.replace(",", ".") if fit else None for text, fit in zip(texts, fits, strict=True)]
         return _to_seconds(known, "ISO8601")
 

@@ -11,6 +11,8 @@ from lifetime.results.source import SourceView
 from lifetime.results.view import SourceKind
 from lifetime.text import printable
 
+_LOSSES: Final = "energy losses"
+"""A cost item of results that are older than the energy bought."""
 _ROOM: Final = 1.22
 """The axis reaches this much beyond the longest bar, so that its label has room."""
 
@@ -98,7 +100,7 @@ def cost_bars(document: ResultDocument, most: int | None = None) -> CostBars:
     by_item = [cost.present_value_by_item for _, cost in costed]
     return CostBars(
         names=tuple(printable(name) for name, _ in costed),
-        parts={item: values for item in COST_ITEMS if any(values := _values(by_item, item))},
+        parts={item: values for item in (*COST_ITEMS, _LOSSES) if any(values := _values(by_item, item))},
         totals=tuple(cost.net_present_cost for _, cost in costed),
         currency=printable(document.study.currency) if costed else "",
     )

@@ -56,5 +56,10 @@ ITEM_FILLS: Final = {
     "ultracapacitor replacement": Fill(YELLOW),
     "ultracapacitor labour": Fill(YELLOW, "x"),
     "ultracapacitor residual": Fill(ORANGE, "/"),
-    "energy losses": Fill(GREEN),
+    "battery downtime": Fill(SKY_BLUE, "."),
+    "battery second life": Fill(BLUE, "\\"),
+    "ultracapacitor downtime": Fill(YELLOW, "."),
+    "ultracapacitor second life": Fill(ORANGE, "\\"),
+    "energy bought": Fill(GREEN),
+    "energy losses": Fill(GREEN, "-"),
 }

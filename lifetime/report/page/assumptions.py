@@ -1,6 +1,7 @@
 """What a result rests on, in words: the service and duty, the pack, the assumptions."""
 
 from lifetime.constants import LIFE_SEARCH_YEARS
+from lifetime.costing.terms import Residual
 from lifetime.report.page.sets import used_sets
 from lifetime.report.words import PARTS
 from lifetime.results.document import ResultDocument
@@ -9,6 +10,12 @@ from lifetime.results.study import CostTermsView, CountingView, HealthLimits, Hi
 from lifetime.text import printable, significant
 
 Row = tuple[str, str]
+
+_RESIDUALS: dict[Residual, str] = {
+    "straight_line": "the residual value at the end of service counts, straight-line",
+    "second_life": "the residual value at the end of service is the second-life value",
+    "none": "the residual value at the end of service is taken as 0",
+}
 
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _RUNS = {"linear": "linear interpolation", "zero_order_hold": "zero-order hold"}
@@ -144,15 +151,12 @@ def _limit_percents(limits: HealthLimits) -> tuple[str, str]:
 
 
 def _cost_rows(cost: CostTermsView) -> list[Row]:
-    left = (
-        "the residual value at the end of service counts, straight-line"
-        if cost.residual_value
-        else "the residual value at the end of service is taken as 0"
-    )
+    left = _RESIDUALS[cost.residual_value]
     method = (
         f"life-cycle cost after ASTM E917 and NIST Handbook 135 at a real rate of {100.0 * cost.discount_rate:g} % "
         f"per year, in constant prices of today; first purchase today and undiscounted, each replacement when it falls "
         f"due; {left}"
     )
     price = f"{significant(cost.electricity_per_kWh)} {printable(cost.currency)}/kWh"
-    return [("Cost", method), ("Energy losses", f"heat of both sources at {price}")]
+    bought = "all energy bought at the charger, or the energy lost where nothing is charged from outside"
+    return [("Cost", method), ("Energy", f"{bought}, at {price}")]

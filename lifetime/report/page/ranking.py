@@ -7,7 +7,7 @@ from lifetime.report.words import life_words
 from lifetime.results.cost import Cost
 from lifetime.results.document import ResultDocument
 from lifetime.results.strategy import StrategyView
-from lifetime.text import percent, printable, significant
+from lifetime.text import percent, printable, short_life, significant
 
 _NONE = "–"
 
@@ -79,6 +79,45 @@ def answer(document: ResultDocument) -> str:
         after, cost = costed[len(first)]
         words += f" Next: “{printable(after.name)}”, {_difference(cost, lowest)} more."
     return words
+
+
+@dataclass(frozen=True, slots=True)
+class LeverRow:
+    """The best strategy with one thing changed, as text.
+
+    Args:
+        words: What is changed.
+        battery_life: Life of the battery then.
+        difference: Cost against the strategy as it is.
+    """
+
+    words: str
+    battery_life: str
+    difference: str
+
+
+def lever_rows(document: ResultDocument) -> list[LeverRow]:
+    """What else would move the best strategy, as text; empty where nothing is known.
+
+    Args:
+        document: The result document.
+    """
+    best = next((one.known_cost for one in document.strategies if one.rank == 1), None)
+    if best is None:
+        return []
+    return [
+        LeverRow(
+            one.words,
+            short_life(one.battery_life_years),
+            "no result" if one.net_present_cost is None else _signed(one.net_present_cost - best.net_present_cost),
+        )
+        for one in document.levers
+    ]
+
+
+def _signed(amount: float) -> str:
+    """A difference of costs with its sign; a residue of rounding is 0."""
+    return f"{amount:+,.0f}" if round(amount) else "0"
 
 
 def ranking_rows(document: ResultDocument) -> list[RankedRow]:

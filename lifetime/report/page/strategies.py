@@ -9,7 +9,15 @@ from lifetime.report.figures.day_svg import day_svg
 from lifetime.report.figures.source_data import cycle_figure, health_figure, time_figure
 from lifetime.report.figures.source_svg import capacity_svg, map_svg, resistance_svg
 from lifetime.report.page.modes import ModeRow, loss_apart, mode_rows
-from lifetime.report.words import CRITERIA, PARTS, end_sentence, life_words, reference_sentence
+from lifetime.report.words import (
+    CRITERIA,
+    PARTS,
+    design_sentence,
+    end_sentence,
+    energy_sentence,
+    life_words,
+    reference_sentence,
+)
 from lifetime.results.cost import Cost
 from lifetime.results.document import ResultDocument
 from lifetime.results.source import SourceView
@@ -93,22 +101,27 @@ class StrategySection:
     day_picture: Markup | None = None
 
 
-def strategy_section(number: int, one: StrategyView) -> StrategySection:
+def strategy_section(number: int, one: StrategyView, currency: str) -> StrategySection:
     """Everything the report says about one strategy, pictures apart.
 
     Args:
         number: Its place in the report, from 1.
         one: The strategy.
+        currency: Of the study.
     """
     name, cost = printable(one.name), one.cost
-    compared = reference_sentence(one.reference_split)
+    told = {
+        "Split": reference_sentence(one.reference_split),
+        "Energy": energy_sentence(one, currency),
+        "Design": design_sentence(one),
+    }
     return StrategySection(
         number=number,
         name=name,
         heading=name if one.rank is None else f"{one.rank}. {name}",
         view=one,
         ends=[(PARTS[part], end_sentence(source)) for part, source in one.sources.items()]
-        + ([("Split", compared)] if compared else []),
+        + [(heading, words) for heading, words in told.items() if words],
         parts=[PARTS[part] for part in one.sources],
         rows=_rows(list(one.sources.values())),
         modes=mode_rows(one.day),

@@ -1,6 +1,8 @@
 """MAT, HDF5, Feather, workbooks and MDF, each written by the library that usually writes it; all data made up."""
 
 import datetime as dt
+import pickle
+import struct
 import sys
 
 import h5py
@@ -60,6 +62,20 @@ class TestMat:
         savemat(path, {"runs": runs, "wide": np.stack([TIME, CURRENT, VOLTAGE], axis=1)})
         same(gather(read(path, time="runs(2).t", current="runs(2).I", **UNITS)), current_A=CURRENT)
         same(gather(read(path, time="wide(:,1)", current="wide(:,2)", **UNITS)), current_A=CURRENT)
+
+    def test_version_4_as_the_format_description_has_it(self, tmp_path, read, gather):
+        """Header and numbers put together by hand, in both byte orders (MAT-File Format, appendix on version 4)."""
+        for order, kind in (("<", 0), (">", 1000)):
+            content = b""
+            for name, values in ((b"t\0", (0.0, 1.0, 2.0)), (b"i_bat\0", (5.0, -6.5, 7.0))):
+                content += (
+                    struct.pack(f"{order}5i", kind, 3, 1, 0, len(name)) + name + struct.pack(f"{order}3d", *values)
+                )
+            (tmp_path / "old.mat").write_bytes(content)
+            history = read(tmp_path / "old.mat", time="t", current="i_bat", **UNITS)
+            assert gather(history)["time_s"].tolist() == [0.0, 1.0, 2.0]
+            assert gather(history)["current_A"].tolist() == [5.0, -6.5, 7.0]
+            assert history.record.file_format == "MAT 4"
 
     def test_damage_and_nothing_to_read(self, tmp_path, read):
         path = tmp_path / "log.mat"
@@ -125,6 +141,67 @@ class TestHdf5:
             file["time_s"] = np.arange(300_000.0)
             file["current_A"] = np.arange(300_000) % 7
         assert read(path).samples == 300_000
+
+    @staticmethod
+    def fixed_frame(path):
+        """A frame in the layout "fixed", attributes as pandas 3.1 with PyTables wrote them."""
+        with h5py.File(path, "w") as file:
+            group = file.create_group("rig/log")
+            group.attrs.update({"pandas_type": np.bytes_("frame"), "nblocks": 3, "ndim": 2})
+            group["axis0"] = np.array([b"time_s", b"current_A", b"count", b"voltage_V"])
+            group["axis1"] = np.arange(6) * 500_000 + 1_767_225_600_000_000  # microseconds since 1970
+            group["axis1"].attrs.update({"kind": np.bytes_("datetime64[us]"), "name": np.bytes_("when")})
+            group["block0_items"] = np.array([b"time_s", b"voltage_V"])
+            group["block0_values"] = np.stack([TIME, VOLTAGE], axis=1)
+            group["block1_items"] = np.array([b"current_A"])
+            group["block1_values"] = CURRENT.reshape(-1, 1)
+            group["block2_items"] = np.array([b"count"])
+            group["block2_values"] = np.arange(6).reshape(1, 6)  # without "transposed", as pandas of before 2012 did
+            for name in ("block0_values", "block1_values"):
+                group[name].attrs["transposed"] = 1
+
+    def test_a_frame_of_several_blocks_is_joined(self, tmp_path, read, gather):
+        path = tmp_path / "log.h5"
+        self.fixed_frame(path)
+        keys = {"current": "rig/log/current_A", "voltage": "rig/log/voltage_V"}
+        same(gather(read(path, time="rig/log/time_s", **keys)), time_s=TIME, current_A=CURRENT, voltage_V=VOLTAGE)
+        same(gather(read(path, time="rig/log/when", **keys)), current_A=CURRENT)
+        assert read(path, time="rig/log/when", **keys).duration_s == 2.5
+        report = describe_file(path)
+        counted = next(column for column in report.columns if column.name == "rig/log/count")
+        assert (counted.low, counted.high, counted.mean) == (0.0, 5.0, 2.5)
+        assert {suggestion.role for suggestion in report.suggestions} == {"time", "current", "voltage"}
+
+    def test_a_frame_as_a_table_with_blocks(self, tmp_path, read, gather):
+        """Layout "table" of the same libraries: names of a block are a pickled list, which is never run."""
+        path = tmp_path / "log.h5"
+        kind = [("index", "i8"), ("values_block_0", "f8", (2,)), ("values_block_1", "i8", (1,)), ("I", "f8")]
+        rows = np.zeros(6, dtype=kind)
+        rows["values_block_0"], rows["I"] = np.stack([TIME, VOLTAGE], axis=1), CURRENT
+        with h5py.File(path, "w") as file:
+            file["log/table"], file["log/_i_table/index"] = rows, np.arange(6)
+            file["log"].attrs["pandas_type"] = np.bytes_("frame_table")
+            names = {"values_block_0_kind": pickle.dumps(["time_s", "voltage_V"], 0)}
+            names["values_block_1_kind"] = b"cos\nsystem\n(S'echo'\ntR."
+            file["log/table"].attrs.update({name: np.bytes_(text) for name, text in names.items()})
+            file["log/table"].attrs["index_kind"] = np.bytes_("integer")
+        assert [column.name for column in describe_file(path).columns] == ["log/time_s", "log/voltage_V", "log/I"]
+        values = gather(read(path, time="log/time_s", current="log/I", current_unit="A", voltage="log/voltage_V"))
+        same(values, time_s=TIME, current_A=CURRENT, voltage_V=VOLTAGE)
+
+    def test_a_frame_cut_or_with_a_block_missing_is_refused(self, tmp_path, read):
+        path = tmp_path / "log.h5"
+        self.fixed_frame(path)
+        whole = path.read_bytes()
+        for cut in range(0, len(whole), 211):
+            path.write_bytes(whole[:cut])
+            with pytest.raises(HistoryError):
+                read(path, time="rig/log/time_s", current="rig/log/current_A")
+        path.write_bytes(whole)
+        with h5py.File(path, "a") as file:
+            file["rig/log"].attrs["nblocks"] = 4
+        with pytest.raises(HistoryError, match="cut or damaged"):
+            describe_file(path)
 
     def test_damage(self, tmp_path, read):
         path = tmp_path / "log.h5"
@@ -234,6 +311,37 @@ class TestMdf:
         values = gather(read(recording, clean=["drop_bad_rows"], **keys))
         assert values["time_s"].tolist() == [1.0, 1.5, 2.0, 2.5]
         assert values["temperature_K"] == pytest.approx([313.15, 313.15, 314.15, 314.15])
+
+    @pytest.mark.parametrize("order", [("fast", "slow", "long"), ("long", "slow", "fast"), ("slow", "long", "fast")])
+    def test_the_span_is_that_of_the_columns_used(self, tmp_path, read, gather, order):
+        """Three groups with rates and spans of their own. Worked out by hand: 10 A every 10 ms from 2 s to 12 s are
+        100 As; temperatures come every second from 1 s to 8 s, so that from 9 s on none is known."""
+        from asammdf import MDF, Signal
+
+        fast, slow, long = 2.0 + np.arange(1001) / 100.0, np.arange(1.0, 9.0), np.arange(200) / 10.0
+        groups = {
+            "fast": Signal(np.full(1001, 10.0), fast, name="I_bat", unit="A"),
+            "slow": Signal(20.0 + slow, slow, name="T_bat", unit="degC"),
+            "long": Signal(np.full(200, 350.0), long, name="U_bat", unit="V"),
+        }
+        path = tmp_path / "log.mf4"
+        with MDF() as mdf:
+            for name in order:
+                mdf.append([groups[name]])
+            mdf.save(path, overwrite=True)
+        keys = {"time": "time [s]", "current": "I_bat [A]", "voltage": "U_bat [V]"}
+        history = read(path, **keys)
+        assert (history.samples, round(history.duration_s, 9)) == (1001, 10.0)
+        values = gather(history)
+        assert np.trapezoid(values["current_A"], values["time_s"]) == pytest.approx(100.0)
+        with pytest.raises(HistoryError, match="is empty") as caught:
+            read(path, temperature="T_bat [degC]", **keys)
+        assert caught.value.row == 2 + 701  # 9.01 s, the header being row 1
+        with_temperature = read(path, temperature="T_bat [degC]", clean=["drop_bad_rows"], **keys)
+        assert round(with_temperature.duration_s, 9) == 7.0
+        assert gather(with_temperature)["temperature_K"][[0, -1]] == pytest.approx([295.15, 301.15])
+        report = describe_file(path)
+        assert (report.rows, round(report.time.span, 9)) == (1001, 10.0)
 
     def test_cut_files_are_refused_or_whole(self, recording, read):
         whole = recording.read_bytes()

@@ -2,6 +2,7 @@
 
 import gzip
 import io
+import json
 
 import h5py
 import numpy as np
@@ -71,6 +72,9 @@ def test_every_format_gives_the_same_history(tmp_path, arrays):
     parquet.write_table(pa.table(table), tmp_path / "log.parquet")
     feather.write_feather(pa.table(table), tmp_path / "log.feather")
     savemat(tmp_path / "log.mat", table)
+    savemat(tmp_path / "log4.mat", table, format="4")
+    rows = zip(*(one.tolist() for one in arrays), strict=True)
+    (tmp_path / "log.jsonl").write_text("".join(json.dumps(dict(zip(NAMES, row, strict=True))) + "\n" for row in rows))
     with h5py.File(tmp_path / "log.h5", "w") as file:
         for name, values in table.items():
             file[name] = values
@@ -78,7 +82,8 @@ def test_every_format_gives_the_same_history(tmp_path, arrays):
     for row in [NAMES, *zip(*(one.tolist() for one in arrays), strict=True)]:
         book.active.append(list(row))
     book.save(tmp_path / "log.xlsx")
-    prints = {equal(tmp_path, name, arrays) for name in ("log.parquet", "log.feather", "log.mat", "log.h5")}
+    names = ("log.parquet", "log.feather", "log.mat", "log4.mat", "log.h5", "log.jsonl")
+    prints = {equal(tmp_path, name, arrays) for name in names}
     assert len(prints) == 1
     # A workbook keeps numbers with 15 or 16 digits (Office Open XML, common practice of its writers).
     spec = HistoryInput(file="log.xlsx", time="time_s", current="current_A")
@@ -114,3 +119,40 @@ def test_a_parquet_file_cut_at_any_byte_is_refused(tmp_path):
         (tmp_path / "log.parquet").write_bytes(whole[:cut])
         with pytest.raises(HistoryError):
             open_history(HistoryInput(file="log.parquet", time="time_s", current="current_A"), tmp_path)
+
+
+CUT_ROWS = [(0.0, 1.25), (1.0, -20.5), (2.0, 3e2)]
+
+
+def contents():
+    """Three rows in formats that may be read as far as they go."""
+    text = "".join(f'{{"time_s": {time}, "current_A": {current}}}\n' for time, current in CUT_ROWS).encode()
+    version_4 = io.BytesIO()
+    time, current = np.array(CUT_ROWS).T
+    savemat(version_4, {"time_s": time, "current_A": current}, format="4")
+    return {"jsonl": text, "mat": version_4.getvalue()}
+
+
+@pytest.mark.parametrize("ending", ["jsonl", "mat"])
+@pytest.mark.parametrize("clean", [[], ["drop_unfinished_last_row"]])
+def test_a_file_cut_at_any_byte_gives_whole_rows_or_a_refusal(tmp_path, ending, clean):
+    """The right rows are the first ones of ``CUT_ROWS``; a value that was cut is never a number."""
+    from lifetime.errors import HistoryError
+
+    whole = contents()[ending]
+    spec = HistoryInput(file="log", time="time_s", current="current_A", clean=clean)
+    read = 0
+    for cut in range(len(whole) + 1):
+        (tmp_path / "log").write_bytes(whole[:cut])
+        try:
+            history = open_history(spec, tmp_path)
+        except HistoryError:
+            continue
+        read += 1
+        blocks = list(history.blocks())
+        found = [pair for block in blocks for pair in zip(block.time_s.tolist(), block.current_A.tolist(), strict=True)]
+        assert found == CUT_ROWS[: len(found)]
+        assert len(found) == (3 if ending == "mat" else whole[: cut + 1].count(b"\n"))
+    # Text is whole without its last line end, too; two whole rows are read wherever the third is cut, when asked.
+    third = len('{"time_s": 2.0, "current_A": 300.0}')
+    assert read == {"mat": 1, "jsonl": third + 3 if clean else 4}[ending]

@@ -137,6 +137,11 @@ def test_silent_sensors_in_the_first_rows_do_not_make_them_headers(write, read, 
         (b"PK\x03\x04 no archive", "archive is cut or damaged"),
         ("Title: * demo\nPlotname: Transient Analysis\nBinary:\n".encode("utf-16-le") + bytes(40), "waveform file"),
         (b"date Wed, 08 Nov\r\nbase hex  timestamps absolute\r\n 0.07 0 59E Rx d 8 00\r\n", "raw frames"),
+        (b"(1700000000.123456) can0 1A2#1122334455667788\n(1700000000.2) vcan0 12345678#R\n", "raw frames"),
+        (b" (1700000000.1)  can0  1A2   [8]  11 22 33 44 55 66 77 88\n can1  123  [0]\n", "raw frames"),
+        (b"   0.0756 1  59Ex  Rx   d 8 00 00 00 00 18 0E 00 00\n   0.0758 2 5A3 Tx r\n", "raw frames"),
+        (b";$FILEVERSION=1.1\n;---\n     1)      1059.9  Rx     0300  7  00 00 00 00 04 00 00\n", "raw frames"),
+        (b"Time Stamp,ID,Extended,Bus,LEN,D1,D2\n1,7DF,false,0,2,02,01\n2,7DF,false,0,2,02\n", "raw frames"),
         (b"MODULAR FILE\x1a\xff\xfe\x00\x01", "instrument's own binary file"),
         (bytes(range(256)) * 3, "binary file"),
     ],
@@ -145,3 +150,9 @@ def test_what_is_not_read_says_what_to_export(write, content, expected):
     with pytest.raises(HistoryError, match=expected) as caught:
         describe_file(write(content))
     assert caught.value.remedy
+
+
+@pytest.mark.parametrize("row", ["(1) can0 7", "0.5 1 20 Rx", "1) 2.0 A 3", "12 3.5 AB 77"])
+def test_a_table_that_only_looks_a_little_like_frames_is_read(write, read, row):
+    text = "time_s current_A x y\n" + f"0 1 2 3\n1 2 3 4\n2 3 4 5\n{row.replace('(', '').replace(')', '')}\n"
+    assert describe_file(write(text)).rows >= 3

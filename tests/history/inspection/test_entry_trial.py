@@ -47,15 +47,23 @@ def test_keys_that_contradict_each_other_are_not_shown(write, monkeypatch):
 
 
 def test_a_unit_that_only_a_person_knows_is_no_reason_to_refuse(write):
-    """6280 may be tenths of a kelvin; as degrees it would be refused, but nobody said it is."""
-    report = describe_file(write("time [s],I [A],Temperature\n0,1,6280\n1,2,6281\n2,3,6282\n"))
+    """298 is a temperature in kelvin; as degrees Celsius it would be refused, but nobody said it is."""
+    report = describe_file(write("time [s],I [A],Temperature\n0,1,298\n1,2,299\n2,3,298\n"))
     assert report.study_keys["temperature_unit"] == "?"
     assert errors(report) == []
 
 
+def test_numbers_that_are_a_temperature_in_no_unit_are_not_suggested(write):
+    """6280.4 throughout is what a dead register sends; it is no pack's temperature in °C, K or °F."""
+    report = describe_file(write("time [s],I [A],Temperature\n0,1,6280.4\n1,2,6280.4\n2,3,6280.4\n"))
+    assert "temperature" not in report.study_keys
+    (one,) = [one for one in report.candidates if one.role == "temperature"]
+    assert "in no unit known here" in one.objection
+
+
 @pytest.mark.parametrize("text", ['{"a": [1, 2], "b": [3, 4]}\n', '{"name": "x"}\n{"name": "y"}\n', "[[1, 2]]\n"])
 def test_a_document_is_refused_at_once(write, text):
-    with pytest.raises(HistoryError, match="JSON document"):
+    with pytest.raises(HistoryError, match="JSON document|JSON objects without a number"):
         describe_file(write(text))
 
 

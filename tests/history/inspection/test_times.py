@@ -132,3 +132,46 @@ def test_the_hour_that_comes_twice_names_the_zone(write, read):
     back = next(found for found in describe_file(path).findings if found.message == "time runs backwards.")
     assert "state time_zone" in back.remedy
     assert read(path, **LOCAL).duration_s == 290 * 60.0
+
+
+def test_a_table_of_short_tests_is_no_history(write):
+    """Ten pulses of 5 rows each: as one course over time its charge would mean nothing, in whatever order."""
+    rows = "".join(f"{pulse},{t},{10 * pulse}\n" for pulse in range(1, 11) for t in (0.1, 0.5, 1, 2, 5))
+    report = describe_file(write("pulse,pulse_time_s,current_A\n" + rows))
+    assert report.study_entry is None
+    assert any("9 of 50 rows: this looks like a table of results" in found.message for found in report.findings)
+
+
+def test_a_table_of_monthly_means_is_no_history(write):
+    """The first of every month of 2023 but the last is 30 or 31 days after the one before."""
+    rows = "".join(f"2023-{month:02d}-01 00:00,{month}\n" for month in range(1, 13))
+    report = describe_file(write("Timestamp,current_A\n" + rows))
+    assert report.study_entry is None
+    assert any("31 days pass" in found.message for found in report.findings)
+
+
+@pytest.mark.parametrize(
+    ("rows", "remedy", "warned"),
+    [
+        # Two stretches of 100 rows, both from 0 s: sorted, their rows alternate.
+        ([*range(100), *range(100)], "join_restarts", "sort_by_time"),
+        # Two neighbours changed places: joined, the second between them counts twice.
+        ([*range(50), 51, 50, *range(52, 100)], "sort_by_time", "join_restarts"),
+    ],
+)
+def test_the_cleaning_that_would_change_the_charge_is_said(write, read, rows, remedy, warned):
+    path = write("time_s,current_A\n" + "".join(f"{t},5\n" for t in rows))
+    back = next(found for found in describe_file(path).findings if found.message == "time runs backwards.")
+    with pytest.raises(HistoryError, match="time runs backwards") as caught:
+        read(path)
+    for said in (back.remedy, caught.value.remedy):
+        assert f'ask for clean = ["{remedy}"]' in said
+        assert f'clean = ["{warned}"] would' in said
+        assert "change the charge" in said
+
+
+def test_rows_in_reverse_order(write, read):
+    path = write("time_s,current_A\n" + "".join(f"{t},{t}\n" for t in range(99, -1, -1)))
+    report = describe_file(path)
+    assert any("reverse order" in found.message and "sort_by_time" in found.remedy for found in report.findings)
+    assert read(path, clean=["sort_by_time"]).duration_s == 99.0

@@ -171,3 +171,25 @@ def test_28_columns_of_power_of_a_simulated_vehicle():
     # README of the file: a truck's drivetrain, engine, gearbox and axle each with its power; none is a battery's.
     report = shared("messy_exports/sim_vehicle_18m_Urban_1Hz_first1500s.vmod")
     assert "power" not in roles(report)
+
+
+def test_a_temperature_next_to_a_speed_alone_may_be_the_weathers(write):
+    """A demand's temperature becomes the battery's: a logger of position and weather has none of it."""
+    columns = {"t [s]": seconds, "Speed [km/h]": lambda row: 30.0 + row % 9, "Temperature [°C]": lambda _: 21.4}
+    report = describe_file(write(table(columns)))
+    assert "temperature" not in roles(report)
+    assert "may be the air's" in objection(report, "temperature", "Temperature [°C]")
+    named = {"t [s]": seconds, "Speed [km/h]": seconds, "Battery Temperature [°C]": lambda _: 21.4}
+    assert roles(describe_file(write(table(named))))["temperature"] == "Battery Temperature [°C]"
+
+
+def test_the_whole_time_comes_before_the_time_of_a_step(write):
+    """A cycler's clock that starts anew after its 1000th row, and one that does not."""
+    rows = "".join(f"{t // 60 % 20:02d}:{t % 60:02d}:00,{t // 60:02d}:{t % 60:02d}:00,1\n" for t in range(2400))
+    assert roles(describe_file(write("Time,Cumulative Time,I [A]\n" + rows)))["time"] == "Cumulative Time"
+
+
+def test_the_unit_of_a_column_still_to_be_chosen_is_asked_for(write):
+    columns = {"t [s]": seconds, "Current 1": amps, "Current 2": lambda row: 2.0 * amps(row)}
+    keys = describe_file(write(table(columns))).study_keys
+    assert (keys["current"], keys["current_unit"]) == ("?", "?")

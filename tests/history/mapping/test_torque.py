@@ -1,10 +1,13 @@
 """Torque and shaft speed as a power, against values worked by hand beside each check."""
 
+import math
+
 import numpy as np
 import pytest
 from pydantic import ValidationError
 
 from lifetime.errors import HistoryError
+from lifetime.history.inspection.file_report import describe_file
 from lifetime.history.machine import MachineLosses
 from lifetime.history.open import open_history
 from lifetime.history.spec import HistoryInput
@@ -160,3 +163,38 @@ class TestMap:
 def test_keys_that_contradict_each_other(keys, words):
     with pytest.raises(ValidationError, match=words):
         HistoryInput.model_validate({"file": "f", "time": "t", **keys})
+
+
+def test_torque_and_shaft_speed_are_suggested_for_a_demand(write):
+    """A motor's torque and speed alone: together they are a power, whose sign and losses only a person knows."""
+    rows = "".join(f"{t},{20 + t % 7},{1000 + t},{30 + t % 9}\n" for t in range(60))
+    report = describe_file(write("t [s],Motor Torque [Nm],Motor Speed,Vehicle Speed [km/h]\n" + rows))
+    keys = report.study_keys
+    assert (keys["torque"], keys["shaft_speed"], keys["shaft_speed_unit"]) == ("Motor Torque [Nm]", "Motor Speed", "?")
+    assert keys["speed"] == "Vehicle Speed [km/h]"  # a machine's speed is not the vehicle's
+    assert keys["discharge_is"] == "?"
+    assert report.study_entry.startswith("demand = ")
+
+
+def test_one_of_torque_and_shaft_speed_is_no_power(write):
+    rows = "".join(f"{t},{20 + t % 7},{30 + t % 9}\n" for t in range(60))
+    report = describe_file(write("t [s],Motor Torque [Nm],v [km/h]\n" + rows))
+    assert "torque" not in report.study_keys
+
+
+def test_the_torque_of_the_machine_is_known_by_its_electrical_power(write):
+    """Of two torques that of machine 2 times speed is volts times amps, a twentieth lost; a current comes first."""
+    lines = ["t [s],M1 [Nm],M2 [Nm],n [rpm],I [A],V [V]"]
+    for t in range(200):
+        torque, speed = 20.0 + 15.0 * math.sin(t / 9.0), 2000.0 + 3.0 * t
+        watts = torque * speed * math.pi / 30.0 / 0.95
+        lines.append(f"{t},{10 + t % 11},{torque:.4f},{speed},{watts / 380.0:.4f},380")
+    report = describe_file(write("\n".join(lines) + "\n"))
+    assert report.study_keys["current"] == "I [A]"
+    assert "torque" not in report.study_keys
+    points = {one.column: (one.points, one.evidence) for one in report.candidates if one.role == "torque"}
+    assert points["M2 [Nm]"][0] > points["M1 [Nm]"][0]
+    assert '"V [V]" times "I [A]"' in points["M2 [Nm]"][1]
+    without = "\n".join(",".join(line.split(",")[:4]) for line in lines) + "\n"
+    undecided = [one.message for one in describe_file(write(without)).findings if "equally well" in one.message]
+    assert any("M1 [Nm]" in message and "torque" in message for message in undecided)

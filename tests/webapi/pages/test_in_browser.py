@@ -284,7 +284,7 @@ def test_the_keyboard_alone_reaches_a_strategy(page, first):
     page.wait_for_url(re.compile("/strategies/1$"))
 
 
-ADDRESSES = ["/", "/search", "/studies", "/studies/new", "/studies/new/text", "/histories", "/sign-in"]
+ADDRESSES = ["/", "/search", "/studies", "/studies/new", "/studies/new/text", "/histories", "/audit", "/sign-in"]
 
 
 @pytest.mark.parametrize("width", [390, 1440])

@@ -48,6 +48,7 @@ def test_every_page_is_there_and_runs_no_inline_script(client, read, assessed, u
         "/studies/new/text",
         f"/studies/new/text?start={study}",
         "/histories",
+        "/audit",
         f"/histories/{uploaded}",
         f"/assessments/{assessed}",
         f"/assessments/{assessed}/strategies/1",

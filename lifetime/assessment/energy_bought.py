@@ -1,0 +1,86 @@
+"""Energy that a strategy buys: what drive, losses and refilling of both stores take from the meter."""
+
+import numpy as np
+
+from lifetime.assessment.energy_balance import energy_balance
+from lifetime.assessment.setups import Drivetrain, UltracapacitorSetup, YearlyDuty
+from lifetime.assessment.traces import DrivetrainTraces
+from lifetime.constants import DAYS_PER_YEAR, JOULES_PER_KWH, SECONDS_PER_DAY
+from lifetime.costing.energy import EnergyBought, RefillPath
+from lifetime.results.records import SourceResult
+from lifetime.stress.day import Day
+from lifetime.stress.source import Source
+
+_ENERGY_POINTS = 65
+
+
+def energy_bought(
+    drivetrain: Drivetrain,
+    traces: DrivetrainTraces,
+    yearly: YearlyDuty,
+    charger_efficiency: float,
+    battery: SourceResult,
+    bank: SourceResult | None,
+) -> EnergyBought:
+    """Energy bought in a year.
+
+    A pack that is charged from outside buys what it delivers and loses, at the meter. One that is not, and a log of
+    everything, in which charging and regeneration look alike, buys what both sources lose.
+
+    Args:
+        drivetrain: The sources.
+        traces: Their traced days.
+        yearly: How often they are worked.
+        charger_efficiency: From the meter to the battery's terminals [0.01..1].
+        battery: What became of the battery; its losses are means over the service.
+        bank: What became of the bank, or None.
+    """
+    day, source = traces.battery.new, drivetrain.battery.source
+    charging_A = drivetrain.battery.charging.current_A
+    if charging_A is None:
+        return EnergyBought(battery.energy_losses_kWh_per_year + (bank.energy_losses_kWh_per_year if bank else 0.0))
+    runs = yearly.runs_per_year
+    bank_setup = drivetrain.ultracapacitor
+    path = RefillPath(
+        charger_efficiency,
+        _charging_efficiency(day, source),
+        1.0 if bank_setup is None else bank_setup.refill_efficiency,
+    )
+    open_kWh = _stored_J(source, 0.0, day.open_charge_As) / JOULES_PER_KWH * runs
+    delivered_kWh = energy_balance(day.drive, source).terminal_J / JOULES_PER_KWH * runs
+    charged_kWh = delivered_kWh + battery.energy_losses_kWh_per_year - open_kWh
+    stood_kWh = 0.0
+    if bank_setup is not None and traces.ultracapacitor is not None:
+        stood_kWh = _bank_kWh_per_year(bank_setup, traces.ultracapacitor.new, runs, path)
+    return EnergyBought(charged_kWh / charger_efficiency, path.into_battery(open_kWh), stood_kWh)
+
+
+def _charging_efficiency(day: Day, source: Source) -> float:
+    """Share of what charging brings to the terminals that arrives in the battery; 1 where nothing is charged."""
+    stored_J = _stored_J(source, day.open_charge_As, day.drive.drawn_As)
+    heat_J = source.resistance_ohm * max(day.squared_A2s - day.drive.squared_A2s, 0.0)
+    return stored_J / (stored_J + heat_J) if stored_J > 0.0 else 1.0
+
+
+def _stored_J(source: Source, from_As: float, to_As: float) -> float:
+    """Energy between two charges drawn, by the open-circuit voltage of the new source [J]."""
+    charge = np.linspace(from_As, to_As, _ENERGY_POINTS)
+    voltage = source.open_circuit_V(np.clip(source.start_soc - charge / source.capacity_As, 0.0, 1.0))
+    return float(np.trapezoid(voltage, charge))
+
+
+def _bank_kWh_per_year(setup: UltracapacitorSetup, day: Day, runs_per_year: float, path: RefillPath) -> float:
+    """What the bank takes from the meter while the vehicle stands [kWh/year]."""
+    start_J = _content_J(setup, setup.start_voltage_V)
+    end_J = start_J - energy_balance(day.drive, setup.source).stored_J
+    rest_J = start_J if setup.charging.whole_log else _content_J(setup, setup.rest_voltage_V)
+    day_J = 0.0
+    for taken_J in (start_J - rest_J, rest_J - end_J):
+        if taken_J > 0.0 or setup.returns_energy:
+            day_J += path.into_bank(taken_J)
+    standing_J = path.into_bank(setup.standby_W * SECONDS_PER_DAY) * DAYS_PER_YEAR
+    return (day_J * runs_per_year + standing_J) / JOULES_PER_KWH
+
+
+def _content_J(setup: UltracapacitorSetup, voltage_V: float) -> float:
+    return 0.5 * setup.bank.capacitance_F * voltage_V**2
