@@ -12,8 +12,9 @@ from lifetime.assessment.source_life import projected_life
 from lifetime.assessment.traces import DayTraces
 from lifetime.costing.life_cycle import LifeCycleCost
 from lifetime.projection.duty import Duty
+from lifetime.results.convention_outcome import ConventionOutcome
 from lifetime.results.conventions import CONVENTIONS
-from lifetime.results.records import ConventionOutcome, StrategyResult
+from lifetime.results.records import StrategyResult
 
 _HELD: float = 1e-6
 """Relative difference of a clock from which on a model's limit has an effect."""

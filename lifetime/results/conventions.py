@@ -10,7 +10,7 @@ from itertools import combinations
 from typing import Final, Literal, NamedTuple
 
 from lifetime.costing.ranking import TIE
-from lifetime.results.records import ConventionOutcome
+from lifetime.results.convention_outcome import ConventionOutcome
 from lifetime.results.view import View
 from lifetime.stress.counting import CycleRate, SmallCycles
 

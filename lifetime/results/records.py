@@ -14,9 +14,8 @@ from lifetime.costing.ranking import TripFigures
 from lifetime.notices import Notice
 from lifetime.packs.cell import ProvenanceEntry
 from lifetime.projection.limits import Crossing
+from lifetime.results.convention_outcome import ConventionOutcome
 from lifetime.results.view import LifeBound
-from lifetime.stress.counting import CycleRate
-from lifetime.stress.counting import SmallCycles as SmallCycleWeight
 from lifetime.stress.cycles import CycleTable
 from lifetime.stress.day import Bins
 from lifetime.stress.source import Source
@@ -289,23 +288,6 @@ class ReferenceSplit:
     reference_no_cost_reason: str | None
     reached_capacity_loss_fraction: float | None
     reached_cost_saving_fraction: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class ConventionOutcome:
-    """What a strategy comes to under one convention of counting.
-
-    Args:
-        small_cycles: How small cycles are weighed.
-        cycle_rate: What the C-rate of a cycle is.
-        battery_life_years: Life of the battery [years]; None beyond the search.
-        net_present_cost: Net present cost with it [currency]; None where there is none.
-    """
-
-    small_cycles: SmallCycleWeight
-    cycle_rate: CycleRate
-    battery_life_years: float | None
-    net_present_cost: float | None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
