@@ -48,7 +48,8 @@ def requirement_of(setup: SourceSetup, traces: DayTraces, duty: Duty) -> Require
         traces: Its traced days.
         duty: The year made of them.
     """
-    margin, ends_life = DutyMargin(setup.source, duty), not traces.within_bounds
+    factor = float(duty.resistance_factors(1.0, 1.0).mean())
+    margin, ends_life = DutyMargin(setup.source, duty, resistance_factor=factor), not traces.within_bounds
     outside = {bound for bound, value in margin.by_bound(1.0, 1.0).items() if value <= 0.0}
     shortage = traces.new.drive.shortage
     if shortage > 0.0 and not outside:
@@ -61,5 +62,5 @@ def requirement_of(setup: SourceSetup, traces: DayTraces, duty: Duty) -> Require
         notice = not_met_within_bounds(setup.kind, outside)
         return Requirement(margin, is_met=False, ends_life=ends_life, notices=(notice,))
     # A measured current shows that the source delivered; then it is our resistance or curve that does not fit.
-    kept = DutyMargin(setup.source, duty, skip=frozenset(outside))
+    kept = DutyMargin(setup.source, duty, skip=frozenset(outside), resistance_factor=factor)
     return Requirement(kept, is_met=True, ends_life=ends_life, notices=(bound_not_used(setup.kind, outside),))

@@ -132,6 +132,7 @@ def _battery_source(section: Battery, pack: Pack, service: Service) -> Source:
         parallel=section.parallel,
         series=section.series,
         keeps_soc_limits=service.cycling_between == "states_of_charge",
+        shape=pack.cell.resistance_shape,
     )
 
 

@@ -20,6 +20,9 @@ from lifetime.projection.years import LOWEST_CAPACITY, Trajectory
 from lifetime.results.records import HealthTrajectory, SmallCycles, SourceResult
 from lifetime.stress.day import Day
 
+_FACTOR_NODES = 5
+"""Resistances at which the months' temperatures are found; between them the factor is straight."""
+
 
 def assess_source(
     setup: SourceSetup, traces: DayTraces, yearly: YearlyDuty, *, first_limit_only: bool = False
@@ -53,7 +56,7 @@ def assess_source(
         *loss_notices(setup.cell, life.trajectory, life.years),
         *grade_notices(setup.cell),
     ]
-    return _result(setup, counted.new, yearly, life, left_out, notices)
+    return _result(setup, counted.new, yearly, duty, life, left_out, notices)
 
 
 def _range_notices(setup: SourceSetup, duty: Duty, life: ProjectedLife) -> list[Notice]:
@@ -68,6 +71,7 @@ def _result(
     setup: SourceSetup,
     day: Day,
     yearly: YearlyDuty,
+    duty: Duty,
     life: ProjectedLife,
     left_out: SmallCycles | None,
     notices: list[Notice],
@@ -95,7 +99,7 @@ def _result(
         throughput_Ah_per_year=day.throughput_As / SECONDS_PER_HOUR * per_year,
         rms_current_A=drive.rms_A,
         peak_current_A=drive.peak_A,
-        energy_losses_kWh_per_year=_energy_losses_kWh_per_year(setup, day, yearly, life),
+        energy_losses_kWh_per_year=_energy_losses_kWh_per_year(setup, day, yearly, duty, life),
         lowest_soc=source.start_soc - drive.highest_As / source.capacity_As,
         highest_soc=source.start_soc - drive.lowest_As / source.capacity_As,
         open_charge_Ah=day.open_charge_As / SECONDS_PER_HOUR,
@@ -114,19 +118,22 @@ def _result(
         source=source,
         runs_per_year=per_year,
         morning_rise_K=day.starting_rise_K,
+        resistance_factors=duty.resistance_factors(1.0, 1.0),
     )
 
 
-def _energy_losses_kWh_per_year(setup: SourceSetup, day: Day, yearly: YearlyDuty, life: ProjectedLife) -> float:
+def _energy_losses_kWh_per_year(
+    setup: SourceSetup, day: Day, yearly: YearlyDuty, duty: Duty, life: ProjectedLife
+) -> float:
     """Heat in the resistance, mean over the service; a replaced source begins with its initial resistance."""
-    heat_J = setup.source.resistance_ohm * day.squared_A2s * yearly.runs_per_year
-    return heat_J * _mean_heat_ratio(setup, life, yearly.service_years) / JOULES_PER_KWH
+    heat_J = setup.source.resistance_ohm * day.heat_A2s * yearly.runs_per_year
+    return heat_J * _mean_heat_ratio(setup, duty, life, yearly.service_years) / JOULES_PER_KWH
 
 
-def _mean_heat_ratio(setup: SourceSetup, life: ProjectedLife, service_years: float) -> float:
-    """Mean heat over that of a new source in service, over all sources that follow each other."""
+def _mean_heat_ratio(setup: SourceSetup, duty: Duty, life: ProjectedLife, service_years: float) -> float:
+    """Mean heat over that at the stated resistance, over all sources that follow each other."""
     trajectory = life.trajectory
-    heat = trajectory.resistance_ratio
+    heat = trajectory.resistance_ratio * _seasonal_factor(duty, trajectory)
     if setup.source.keeps_soc_limits:
         heat = heat * trajectory.capacity_fraction**2
     if life.years is None or not ONE_DAY_YEARS <= life.years < service_years:
@@ -135,6 +142,13 @@ def _mean_heat_ratio(setup: SourceSetup, life: ProjectedLife, service_years: flo
     rest_years = max(service_years - lives * life.years, 0.0)
     total = lives * _integral(trajectory.years, heat, life.years) + _integral(trajectory.years, heat, rest_years)
     return float(total / service_years)
+
+
+def _seasonal_factor(duty: Duty, trajectory: Trajectory) -> FloatArray:
+    """Mean of the months' resistance by temperature over the years [1]; it moves slowly with health."""
+    ratio = trajectory.resistance_ratio
+    nodes = np.linspace(float(ratio.min()), float(ratio.max()), _FACTOR_NODES)
+    return np.asarray(np.interp(ratio, nodes, [float(duty.resistance_factors(1.0, node).mean()) for node in nodes]))
 
 
 def _integral(years: FloatArray, values: FloatArray, end: float) -> float:

@@ -126,7 +126,7 @@ def _balance_notes(drivetrain: Drivetrain, traces: DrivetrainTraces) -> list[Not
 def _history_traces(setup: StudySetup, strategy: Strategy, drivetrain: Drivetrain) -> DrivetrainTraces:
     histories, repeats = setup.loaded.histories, setup.operation.drive_repeats
     assert strategy.battery is not None  # noqa: S101 - the schema asks for it
-    battery = history_traces(drivetrain.battery, histories[strategy.battery], repeats)
+    battery = history_traces(drivetrain.battery, histories[strategy.battery], repeats, setup.operation.ambient_K)
     if drivetrain.ultracapacitor is None or strategy.ultracapacitor is None:
         return DrivetrainTraces(battery)
     bank = history_traces(drivetrain.ultracapacitor, histories[strategy.ultracapacitor], repeats)

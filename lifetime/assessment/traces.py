@@ -2,18 +2,20 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Final, NamedTuple
+from typing import Final
 
 from lifetime.assessment.energy_balance import energy_balance
 from lifetime.assessment.notices.balance import closed_at_charger
 from lifetime.assessment.notices.traces import load_at_end_of_life, trace_failed
 from lifetime.assessment.power_split import PowerSplit, battery_rms_W
 from lifetime.assessment.setups import Drivetrain, SourceSetup, UltracapacitorSetup
+from lifetime.assessment.traced_states import STATED_K, traced_states
+from lifetime.checks import FloatArray
 from lifetime.constants import SECONDS_PER_HOUR
 from lifetime.errors import AssessmentError
 from lifetime.history.model import History
 from lifetime.notices import Notice
-from lifetime.projection.duty import Wear, WornDay
+from lifetime.projection.duty import WornDay
 from lifetime.split.bank import Bank
 from lifetime.split.share import MeasuredTemperature, SharedPass, bank_runs, battery_runs
 from lifetime.stress.day import Day, build_day
@@ -58,7 +60,7 @@ class DayTraces:
     @property
     def days(self) -> tuple[WornDay, ...]:
         """All traces, that at the beginning of life first."""
-        return (WornDay(self.new, "none"), *self.worn)
+        return (WornDay(self.new, "none", resistance_ratio=self.new.drive.resistance_ratio), *self.worn)
 
     def without_small_cycles(self, range_As: float) -> "DayTraces":
         """The same traces without the cycles that move no more than a charge.
@@ -83,19 +85,20 @@ class DrivetrainTraces:
     ultracapacitor: DayTraces | None = None
 
 
-def history_traces(setup: SourceSetup, history: History, repeats: int) -> DayTraces:
+def history_traces(setup: SourceSetup, history: History, repeats: int, ambient_K: FloatArray = STATED_K) -> DayTraces:
     """Trace a measured or simulated history of one source.
 
     Args:
         setup: The source.
         history: Its current or power.
         repeats: Passes of the history on a working day, >= 1.
+        ambient_K: Monthly mean ambient temperature [K], shape (12,), at which a resistance may be another.
 
     Raises:
         AssessmentError: The day does not fit into 24 h.
     """
     power_driven = history.driven_by == "power" and not history.has_voltage
-    traces = _traces(_history_day(setup, history, repeats), setup, power_driven=power_driven)
+    traces = _traces(_history_day(setup, history, repeats), setup, ambient_K, power_driven=power_driven)
     drive = traces.new.drive
     is_open = abs(drive.drawn_As) > _OPEN_BALANCE * setup.source.capacity_As
     if not isinstance(setup, UltracapacitorSetup) or history.has_voltage or not is_open:
@@ -103,7 +106,8 @@ def history_traces(setup: SourceSetup, history: History, repeats: int) -> DayTra
     if not setup.balance_at_charger and abs(drive.drawn_As) > _DRIFT * drive.throughput_As:
         return traces
     steady, new = _closing_load(setup, history, repeats, traces.new)
-    balanced = _traces(_history_day(setup, history, repeats, steady), setup, power_driven=power_driven, new=new)
+    again = _history_day(setup, history, repeats, steady)
+    balanced = _traces(again, setup, ambient_K, power_driven=power_driven, new=new)
     if not setup.balance_at_charger:
         return replace(traces, balanced=balanced)
     said = closed_at_charger(energy_balance(drive, setup.source))
@@ -170,6 +174,7 @@ def demand_traces(
     split: PowerSplit,
     passes: list[SharedPass],
     temperature: MeasuredTemperature | None = None,
+    ambient_K: FloatArray = STATED_K,
 ) -> DrivetrainTraces:
     """Trace both parts of a demand that was split.
 
@@ -178,27 +183,30 @@ def demand_traces(
         split: Splits the demand for a bank of any health.
         passes: The day as split for a new bank.
         temperature: Of the battery, measured over one pass of the demand, or None.
+        ambient_K: Monthly mean ambient temperature [K], shape (12,), at which a resistance may be another.
 
     Raises:
         AssessmentError: The day does not fit into 24 h.
     """
-    battery = _battery_traces(drivetrain.battery, passes, temperature)
+    battery = _battery_traces(drivetrain.battery, passes, temperature, ambient_K)
     if drivetrain.ultracapacitor is None:
         return DrivetrainTraces(battery)
     return DrivetrainTraces(battery, _ultracapacitor_traces(drivetrain.ultracapacitor, split, passes))
 
 
-def _battery_traces(setup: SourceSetup, passes: list[SharedPass], temperature: MeasuredTemperature | None) -> DayTraces:
-    ambient_K = None if temperature is None else temperature.ambient_K
+def _battery_traces(
+    setup: SourceSetup, passes: list[SharedPass], temperature: MeasuredTemperature | None, ambient_K: FloatArray
+) -> DayTraces:
+    at_test_K = None if temperature is None else temperature.ambient_K
 
     def day(capacity_fraction: float, resistance_ratio: float) -> Day:
         tracer = DriveTracer(
             setup.source, power_driven=True, capacity_fraction=capacity_fraction, resistance_ratio=resistance_ratio
         )
         drive = trace_drive(tracer, battery_runs(passes, temperature))
-        return build_day(drive, setup.source, setup.charging, ambient_at_test_K=ambient_K)
+        return build_day(drive, setup.source, setup.charging, ambient_at_test_K=at_test_K)
 
-    return _traces(day, setup, power_driven=True)
+    return _traces(day, setup, ambient_K, power_driven=True)
 
 
 def _ultracapacitor_traces(setup: UltracapacitorSetup, split: PowerSplit, passes: list[SharedPass]) -> DayTraces:
@@ -213,36 +221,21 @@ def _ultracapacitor_traces(setup: UltracapacitorSetup, split: PowerSplit, passes
         runs = bank_runs(passes if capacity_fraction == 1.0 else worn_passes)
         return build_day(trace_drive(tracer, runs), setup.source, setup.charging)
 
-    traces = _traces(day, setup, power_driven=True)
+    traces = _traces(day, setup, STATED_K, power_driven=True)
     load = load_at_end_of_life(battery_rms_W(passes), battery_rms_W(worn_passes))
     return replace(traces, notices=(*traces.notices, *load), within_bounds=True)
 
 
-class _WornHealth(NamedTuple):
-    """A state of health at which a power-driven day is traced a second time."""
-
-    wear: Wear
-    capacity_fraction: float
-    resistance_ratio: float
-
-
-def _end_of_life_healths(setup: SourceSetup) -> list[_WornHealth]:
-    """Capacity and resistance of a battery each at its limit; those of an ultracapacitor age together."""
-    limits = setup.limits
-    if not setup.source.is_battery:
-        return [_WornHealth("both", limits.capacity_fraction, limits.resistance_ratio)]
-    healths = [_WornHealth("capacity", limits.capacity_fraction, 1.0)]
-    if setup.model.has_resistance:
-        healths.append(_WornHealth("resistance", 1.0, limits.resistance_ratio))
-    return healths
-
-
-def _traces(day: _DayAtHealth, setup: SourceSetup, *, power_driven: bool, new: Day | None = None) -> DayTraces:
-    new = day(1.0, 1.0) if new is None else new
+def _traces(
+    day: _DayAtHealth, setup: SourceSetup, ambient_K: FloatArray, *, power_driven: bool, new: Day | None = None
+) -> DayTraces:
+    shape = setup.source.shape
+    typical = float(shape.at_temperature(ambient_K).mean())
+    new = day(1.0, typical) if new is None else new
     if not power_driven or new.drive.shortage > 0.0:
         return DayTraces(new, power_driven=power_driven)
     worn, notices = [], []
-    for wear, capacity_fraction, resistance_ratio in _end_of_life_healths(setup):
+    for wear, capacity_fraction, resistance_ratio in traced_states(setup, new, ambient_K):
         try:
             worn_day = day(capacity_fraction, resistance_ratio)
         except AssessmentError as error:

@@ -32,6 +32,16 @@ _CELL_UNITS: Mapping[str, str] = {
     "heat_capacity_J_per_K": "J/K",
 }
 
+_RESISTANCE_UNITS: Mapping[str, str] = {
+    "ohmic": "1",
+    "branches": "1",
+    "time_constants_s": "s",
+    "activation_energy": "kJ/mol",
+    "soc": "1",
+    "soc_factor": "1",
+}
+_MAY_BE_ZERO = ("ohmic", "activation_energy", "soc")
+
 _VALIDITY_UNITS: Mapping[str, str] = {
     "temperature_C": "°C",
     "cycle_temperature_C": "°C",
@@ -149,6 +159,41 @@ class CellSection(_Strict):
         return self
 
 
+class ResistanceSection(_Strict):
+    """How the resistance depends on pulse length, temperature and state of charge, relative to ``resistance_ohm``."""
+
+    ohmic: Quantity
+    branches: Quantity | None = None
+    """Resistance of each RC branch."""
+    time_constants_s: Quantity | None = None
+    """Time constant of each RC branch."""
+    activation_energy: Quantity | None = None
+    soc: Quantity | None = None
+    soc_factor: Quantity | None = None
+
+    @model_validator(mode="after")
+    def _fit_together(self) -> Self:
+        faults = {}
+        for key, unit in _RESISTANCE_UNITS.items():
+            quantity: Quantity | None = getattr(self, key)
+            if quantity is None:
+                continue
+            if quantity.unit != unit:
+                faults[key] = f'must be in the unit "{unit}", got "{quantity.unit}"'
+            elif key in ("ohmic", "activation_energy") and len(quantity.values) != 1:
+                faults[key] = f"must be a single number, got {quantity.value}"
+            elif min(quantity.values) < 0.0 or (min(quantity.values) == 0.0 and key not in _MAY_BE_ZERO):
+                faults[key] = f"must be above 0, got {min(quantity.values):g}"
+        for first, second in (("branches", "time_constants_s"), ("soc", "soc_factor")):
+            sizes = [0 if part is None else len(part.values) for part in (getattr(self, first), getattr(self, second))]
+            if sizes[0] != sizes[1]:
+                faults.setdefault(second, f"must be as many values as {first} ({sizes[0]}), got {sizes[1]}")
+        if self.soc is not None and any(right <= left for left, right in pairwise(self.soc.values)):
+            faults.setdefault("soc", f"must be values each above the one before, got {self.soc.value}")
+        _raise(faults)
+        return self
+
+
 class CurveSection(_Strict):
     """Open-circuit voltage against state of charge."""
 
@@ -236,6 +281,7 @@ class Profile(_Strict):
     references: tuple[Text, ...]
     cell: CellSection
     ocv: CurveSection | None = None
+    resistance: ResistanceSection | None = None
     law: LawSection
     validity: ValiditySection
 
@@ -248,6 +294,8 @@ class Profile(_Strict):
             faults[f"cell.{wanted}"] = f"must be given for a {self.kind}, got nothing"
         if getattr(self.cell, other) is not None:
             faults[f"cell.{other}"] = f"must be left out for a {self.kind}, got a value"
+        if not battery and self.resistance is not None:
+            faults["resistance"] = "must be left out for an ultracapacitor, whose ESR is one number, got a section"
         if battery != (self.ocv is not None):
             faults["ocv"] = (
                 "must be given for a battery, got nothing"

@@ -100,6 +100,7 @@ class SourceResult:
         source: The source as it was traced, when new.
         runs_per_year: How often a year holds the traced day [1/year].
         morning_rise_K: Temperature rise left from the day before when the new source's repeated day begins [K].
+        resistance_factors: Resistance of each month by its temperature, new, over the stated one [1], shape (12,).
     """
 
     kind: Literal["battery", "ultracapacitor"]
@@ -136,6 +137,7 @@ class SourceResult:
     source: Source
     runs_per_year: float
     morning_rise_K: float
+    resistance_factors: FloatArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)

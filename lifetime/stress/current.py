@@ -1,11 +1,13 @@
 """The current that delivers a power: the source's own voltage decides, and falls as it is drawn."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from lifetime.checks import FloatArray
 from lifetime.errors import ConvergenceError
+from lifetime.stress.branches import BranchSteps
 from lifetime.stress.intervals import Intervals
 from lifetime.stress.settling import is_settled
 from lifetime.stress.source import Source
@@ -18,14 +20,14 @@ _EMPTY_VOLTAGE = 0.2
 
 
 def current_for_power(
-    power_W: FloatArray, open_circuit_V: FloatArray, resistance_ohm: float
+    power_W: FloatArray, open_circuit_V: FloatArray, resistance_ohm: float | FloatArray
 ) -> tuple[FloatArray, float]:
     """Current that makes ``P = U I - R I²`` at the terminals.
 
     Args:
         power_W: Terminal power, positive when discharging [W].
-        open_circuit_V: Open-circuit voltage, same shape [V], > 0.
-        resistance_ohm: Source resistance [Ω], >= 0.
+        open_circuit_V: Open-circuit voltage, less what slower parts of the resistance drop, same shape [V], > 0.
+        resistance_ohm: Source resistance, or its part that acts at once [Ω], >= 0, one or same shape.
 
     Returns:
         Current [A], and the largest share by which the power exceeds the source's matched power ``U² / 4R``
@@ -40,7 +42,8 @@ def current_for_power(
     if lowest < 0.0:
         shortage = float(np.max(-discriminant / (open_circuit_V * open_circuit_V)))
         discriminant = np.maximum(discriminant, 0.0)
-        power_W = np.minimum(power_W, open_circuit_V * open_circuit_V / (4.0 * resistance_ohm))
+        with np.errstate(divide="ignore"):
+            power_W = np.minimum(power_W, open_circuit_V * open_circuit_V / (4.0 * resistance_ohm))
     return 2.0 * power_W / (open_circuit_V + np.sqrt(discriminant)), shortage
 
 
@@ -51,18 +54,20 @@ def to_currents(
     *,
     capacity_fraction: float = 1.0,
     resistance_ratio: float = 1.0,
+    branches_A: Sequence[float] = (),
 ) -> tuple[Intervals, float]:
-    """Turn a stretch of power into a stretch of current by following the state of charge.
+    """Turn a stretch of power into a stretch of current by following state of charge and RC branches.
 
-    The whole stretch is solved at once: state of charge gives voltage, voltage gives current, current gives state of
-    charge, until nothing moves. The open-circuit voltage changes slowly with charge, so a few rounds settle it.
+    The whole stretch is solved at once: state of charge and branches give voltage, voltage gives current, current
+    gives both again, until nothing moves. Both change slowly with the current, so a few rounds settle it.
 
     Args:
         run: Intervals whose channel is power [W].
         source: The source that delivers it.
         drawn_As: Charge drawn before the stretch [As].
         capacity_fraction: Health of the source: capacity over initial [1], > 0.
-        resistance_ratio: Health of the source: resistance over initial [1], > 0.
+        resistance_ratio: Resistance over the stated one, by health and temperature [1], > 0.
+        branches_A: Voltage of each RC branch before the stretch, over the stated resistance [A]; none for rest.
 
     Returns:
         The intervals with current [A] in place of power, and the largest shortage: see ``current_for_power``; 1 where
@@ -74,7 +79,11 @@ def to_currents(
     floor = _EMPTY_VOLTAGE * float(source.open_circuit_V(np.ones(1))[0])
     capacity = source.capacity_As * capacity_fraction
     resistance = source.resistance_ohm * resistance_ratio
+    shape = source.shape
+    steps = [BranchSteps.of(branch, run.length_s) for branch in shape.branches]
+    begun = branches_A or [0.0] * len(steps)
     soc = np.full(run.length_s.size + 1, source.start_soc - drawn_As / capacity)
+    slow = np.full(soc.size, float(sum(begun)))
     change = 0.0
     for _ in range(_MOST_ROUNDS):
         before = change
@@ -82,12 +91,21 @@ def to_currents(
         empty = float(voltage.min()) < floor
         if empty:
             voltage = np.maximum(voltage, floor)
-        left, short_left = current_for_power(run.left, voltage[:-1], resistance)
-        right, short_right = current_for_power(run.right, voltage[1:], resistance)
+        factor = 1.0 if shape.is_flat else shape.at_soc(0.5 * (soc[:-1] + soc[1:]))
+        at_once: float | FloatArray = resistance * shape.ohmic_fraction * factor
+        inner = voltage - resistance * slow if steps else voltage
+        left, short_left = current_for_power(run.left, inner[:-1], at_once)
+        right, short_right = current_for_power(run.right, inner[1:], at_once)
         drawn = np.cumsum(0.5 * (left + right) * run.length_s)
         latest = source.start_soc - (drawn_As + drawn) / capacity
         change = float(np.max(np.abs(latest - soc[1:]), initial=0.0))
         soc[1:] = latest
+        if steps:
+            paths = [step.voltages(left, right, factor, start) for step, start in zip(steps, begun, strict=True)]
+            built_up = np.sum(paths, axis=0)
+            # A voltage counts as settled to the same share of the whole as a state of charge.
+            change = max(change, float(np.max(np.abs(built_up - slow))) * resistance / (floor / _EMPTY_VOLTAGE))
+            slow = built_up
         if is_settled(change, before, _SETTLED):
             return replace(run, left=left, right=right), 1.0 if empty else max(short_left, short_right)
     raise ConvergenceError(

@@ -28,6 +28,7 @@ from lifetime.stress.cycles import (
     join,
 )
 from lifetime.stress.drive import Drive
+from lifetime.stress.heated import HeatedState, charging_heat_A2s, steady_factor
 from lifetime.stress.log_cycles import log_cycles
 from lifetime.stress.rainflow import close_loop
 from lifetime.stress.source import Source
@@ -84,6 +85,8 @@ class Day:
         throughput_As: Charge moved in both directions over drive and charge [As].
         open_charge_As: Net charge the day does not bring back [As]; 0 where charging ends where the day began.
         held_back_As: Charge that the highest voltage keeps out at the end of charging [As].
+        heat_A2s: Heat of drive and charging over the stated resistance, at 25 °C when new [A²s].
+        heated: Where the drive's heat is made; None where there is none.
     """
 
     drive: Drive
@@ -98,6 +101,8 @@ class Day:
     throughput_As: float
     open_charge_As: float
     held_back_As: float = 0.0
+    heat_A2s: float = 0.0
+    heated: HeatedState | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,6 +202,8 @@ def build_day(drive: Drive, source: Source, charging: Charging, *, ambient_at_te
         throughput_As=drive.throughput_As + charged_As,
         open_charge_As=drive.drawn_As - charged_As,
         held_back_As=max(wanted_As - charged_As, 0.0) if charging.current_A else 0.0,
+        heat_A2s=drive.heat_A2s + charging_heat_A2s(source, stages, drive.drawn_As),
+        heated=HeatedState.of(drive, season.ambient_share, season.shift_K),
     )
 
 
@@ -244,6 +251,8 @@ def _log(drive: Drive, source: Source, ambient_at_test_K: float | None) -> Day:
         squared_A2s=drive.squared_A2s,
         throughput_As=drive.throughput_As,
         open_charge_As=drive.drawn_As,
+        heat_A2s=drive.heat_A2s,
+        heated=HeatedState.of(drive, season.ambient_share, season.shift_K),
     )
 
 
@@ -290,7 +299,8 @@ def _charge(
     for stage in stages:
         steady = 0.0
         if source.thermal is not None:
-            steady = stage.current_A**2 * source.resistance_ohm * source.thermal.resistance_K_per_W
+            resistance_ohm = source.resistance_ohm * steady_factor(source, stage, drawn_As)
+            steady = stage.current_A**2 * resistance_ohm * source.thermal.resistance_K_per_W
         edges = np.linspace(0.0, stage.length_s, stage.steps + 1)
         kept, kept_at_end = _kept(source, edges)
         share, fixed, rise, decay = start.relaxed(kept, steady)

@@ -32,6 +32,7 @@ from lifetime.stress.refining import refined
 from lifetime.stress.scan import affine_scan
 from lifetime.stress.source import Source, Thermal
 from lifetime.stress.time_at_state import CurrentEnvelope, StateAccumulator, TimeAtState
+from lifetime.stress.voltage_drop import Drops, VoltageDrop
 
 CHARGE_BINS = 128
 """Charge bins per capacity."""
@@ -56,12 +57,16 @@ class Drive:
         time_at_rest: The same of what was told apart as rest; empty where nothing was.
         cycles: Cycles closed while driving, counted without regard to where the day begins.
         open_points: Reversals still open at the end, shape (rows, n); rows as named in ``stress.cycles``.
-        envelope: Largest and smallest current at each level of charge.
+        envelope: Largest and smallest voltage drop over the stated resistance at each level of charge.
         drawn_As: Net charge drawn [As].
         lowest_As: Smallest charge drawn at any moment [As], <= 0.
         highest_As: Largest charge drawn at any moment [As], >= 0.
         throughput_As: Charge moved in both directions [As].
         squared_A2s: Integral of the squared current [A²s].
+        heat_A2s: Heat over the stated resistance, at 25 °C when new [A²s]; the same with a single resistance.
+        heat_rise_K: Mean temperature rise while heat is made, weighted by it, at stated resistance, cold start [K].
+        heat_decay: The same mean of the share of a starting rise still left [0..1].
+        heat_measured_K: The same mean of the measured temperature [K]; 0 where none was measured.
         peak_A: Largest |current| [A].
         end_rise_K: Temperature rise at the end from a cold start, at initial resistance [K].
         end_decay: Share of a starting rise still left at the end [0..1].
@@ -69,6 +74,7 @@ class Drive:
         measured_energy_J: Energy delivered at the measured terminal voltage [J], or None.
         shortage: Largest share by which a power exceeded what the source can deliver at all (0 = none).
         samples: Intervals traced.
+        resistance_ratio: Resistance it was traced at, by health and temperature, over the stated one [1].
     """
 
     duration_s: float
@@ -82,6 +88,10 @@ class Drive:
     highest_As: float
     throughput_As: float
     squared_A2s: float
+    heat_A2s: float
+    heat_rise_K: float
+    heat_decay: float
+    heat_measured_K: float
     peak_A: float
     end_rise_K: float
     end_decay: float
@@ -89,6 +99,7 @@ class Drive:
     measured_energy_J: float | None
     shortage: float
     samples: int
+    resistance_ratio: float = 1.0
 
     @property
     def rms_A(self) -> float:
@@ -116,7 +127,7 @@ class DriveTracer:
         source: The source.
         power_driven: True where the intervals carry power [W], False for current [A].
         capacity_fraction: Health the trace is made at: capacity over initial [1], > 0.
-        resistance_ratio: Health the trace is made at: resistance over initial [1], > 0.
+        resistance_ratio: Resistance the trace is made at, by health and temperature, over the stated one [1], > 0.
         charge_from_voltage: True for a bank whose measured terminal voltage, not the count of charge, tells its
             state; a capacitor's charge is its voltage.
         rest_below_A: Current up to which an interval is rest, told apart from load [A], for a log of everything,
@@ -159,6 +170,9 @@ class DriveTracer:
         self._energy: float | None = 0.0
         self._measured_end: float | None = None
         self._samples = 0
+        self._drop = VoltageDrop(source, capacity_fraction)
+        self._heat_A2s = 0.0
+        self._heat_weighted = np.zeros(3)
 
     def add(self, run: Intervals) -> None:
         """Trace one stretch of intervals that follows the last one without a gap."""
@@ -168,8 +182,9 @@ class DriveTracer:
             run = self._currents(run)
         current = run.mean
         charge = self._charge_after(run, current)
-        integrals = self._heat(run, charge)
-        self._collect_states(run, integrals)
+        drops = self._drop.add(run, charge)
+        integrals = self._heat(run, charge, drops.heat_A2s)
+        self._collect_states(run, integrals, drops)
         self._collect_cycles(run, current, charge, integrals)
         self._lowest = min(self._lowest, float(charge.min()))
         self._highest = max(self._highest, float(charge.max()))
@@ -201,6 +216,10 @@ class DriveTracer:
             highest_As=self._highest,
             throughput_As=self._moved_As if self._charge_from_voltage else float(totals[0]),
             squared_A2s=float(totals[SQUARED - THROUGHPUT]),
+            heat_A2s=self._heat_A2s,
+            heat_rise_K=float(self._heat_weighted[0]) / (self._heat_A2s or 1.0),
+            heat_decay=float(self._heat_weighted[1]) / (self._heat_A2s or 1.0),
+            heat_measured_K=float(self._heat_weighted[2]) / (self._heat_A2s or 1.0),
             peak_A=self._peak,
             end_rise_K=self._rise_K,
             end_decay=self._decay if self._source.thermal else 0.0,
@@ -208,6 +227,7 @@ class DriveTracer:
             measured_energy_J=self._energy if self._samples else None,
             shortage=self._shortage,
             samples=self._samples,
+            resistance_ratio=self._resistance_ratio,
         )
 
     def _currents(self, run: Intervals) -> Intervals:
@@ -219,6 +239,7 @@ class DriveTracer:
             float(self._now[CHARGE, 0]),
             capacity_fraction=self._capacity_fraction,
             resistance_ratio=self._resistance_ratio,
+            branches_A=self._drop.branches_A,
         )
         self._shortage = max(self._shortage, shortage)
         return run
@@ -236,7 +257,7 @@ class DriveTracer:
         charge[1:] += charge[0]
         return charge
 
-    def _heat(self, run: Intervals, charge: FloatArray) -> _Integrals:
+    def _heat(self, run: Intervals, charge: FloatArray, heat: FloatArray) -> _Integrals:
         """Integrals over each interval that bins and cycles sum; the rise's follow from the balance of heat."""
         length = run.length_s
         # Charge runs as a parabola between samples where the current runs straight.
@@ -245,18 +266,23 @@ class DriveTracer:
         middle *= length
         middle *= 1.0 / 6.0
         middle += charge[:-1]
-        squared = run.mean_square
+        squared = run.mean_square * length
+        self._heat_A2s += float(heat.sum())
         if run.temperature_K is not None or self._source.thermal is None:
             measured = None if run.temperature_K is None else run.temperature_K * length
-            return _Integrals(length, middle, squared * length, None, None, measured, run.temperature_K)
-        rise, decay = self._warm(length, squared, self._source.thermal)
+            if run.temperature_K is not None:
+                self._heat_weighted[2] += float(heat @ run.temperature_K)
+            return _Integrals(length, middle, squared, None, None, measured, run.temperature_K)
+        per_second = np.divide(heat, length, out=np.zeros(length.size), where=length > 0.0)
+        rise, decay = self._warm(length, per_second, self._source.thermal)
         tau = self._source.thermal.time_constant_s
+        self._heat_weighted[:2] += [0.5 * float(heat @ (path[:-1] + path[1:])) for path in (rise, decay)]
         return _Integrals(
             time=length,
             middle=middle,
-            squared=squared * length,
+            squared=squared,
             # Heat that went in less heat still stored: exact, whatever the interval's length.
-            rise=squared * length * self._heat_rise - tau * np.diff(rise),
+            rise=heat * self._heat_rise - tau * np.diff(rise),
             decay=np.diff(decay) * -tau,
             measured=None,
             # A log starts as warm as it ends, which nobody knows yet: what is left of it is told apart as finely.
@@ -289,14 +315,15 @@ class DriveTracer:
         self._rise_K, self._decay = float(rise[-1]), float(decay[-1])
         return rise, decay
 
-    def _collect_states(self, run: Intervals, integrals: _Integrals) -> None:
-        highest, lowest = np.maximum(run.left, run.right), np.minimum(run.left, run.right)
+    def _collect_states(self, run: Intervals, integrals: _Integrals, drops: Drops) -> None:
+        highest, lowest = np.maximum(drops.left_A, drops.right_A), np.minimum(drops.left_A, drops.right_A)
         charge = integrals.middle * integrals.time
         weights = (integrals.time, charge, integrals.rise, integrals.decay, integrals.measured)
         if self._rest_below_A is None:
             self._states.add(integrals.middle, integrals.temperature, weights, highest, lowest)
             return
-        rests = (highest <= self._rest_below_A) & (lowest >= -self._rest_below_A)
+        limit = self._rest_below_A
+        rests = (np.maximum(run.left, run.right) <= limit) & (np.minimum(run.left, run.right) >= -limit)
         for states, part in ((self._states, ~rests), (self._rests, rests)):
             parts = [None if values is None else values * part for values in weights]
             # The envelope is that of the whole log, so the first takes in every current.
