@@ -42,7 +42,7 @@ def cost_of_lives(
     return life_cycle_cost(
         _source_cost(drivetrain.battery, battery),
         _terms(setup),
-        energy_losses_kWh_per_year=battery.energy_losses_kWh_per_year + heat,
+        energy_losses_kWh_per_year=battery.energy_losses_kWh_per_year + heat + battery.bought_again_kWh_per_year,
         ultracapacitor=bank_cost,
     )
 

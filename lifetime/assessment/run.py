@@ -61,7 +61,7 @@ def _named(strategy: str) -> Iterator[None]:
 
 def _assessment(loaded: LoadedStudy, results: list[StrategyResult]) -> Assessment:
     """Rank the strategies, and say whether they did the same work."""
-    costs = [None if result.life_cycle_cost is None else result.life_cycle_cost.net_present_cost for result in results]
+    costs = [_ranked_cost(result) for result in results]
     ranked = [replace(result, rank=place) for result, place in zip(results, rank(costs), strict=True)]
     return Assessment(
         id=fingerprint(loaded),
@@ -70,5 +70,11 @@ def _assessment(loaded: LoadedStudy, results: list[StrategyResult]) -> Assessmen
         inputs=input_hashes(loaded),
         loaded=loaded,
         # A strategy without a cost is not ranked, so its trip need not compare.
-        notices=tuple(comparability_notices([result.trip for result in results if result.life_cycle_cost is not None])),
+        notices=tuple(comparability_notices([result.trip for result in results if _ranked_cost(result) is not None])),
     )
+
+
+def _ranked_cost(result: StrategyResult) -> float | None:
+    """The cost a strategy is ranked by; none where it breaks a limit at the beginning of life."""
+    cost = result.life_cycle_cost
+    return None if cost is None or result.breaks_limit else cost.net_present_cost

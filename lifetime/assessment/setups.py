@@ -2,11 +2,13 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 
 from lifetime.ageing.contract import AgeingLaw
 from lifetime.assessment.demands import Demands
+from lifetime.assessment.load_table import LoadTable
 from lifetime.checks import FloatArray
 from lifetime.packs.cell import Cell
 from lifetime.packs.profile import Kind
@@ -14,6 +16,11 @@ from lifetime.split.bank import Bank
 from lifetime.stress.charging import Charging
 from lifetime.stress.source import Source
 from lifetime.study.load import LoadedStudy
+
+CHARGER: Final = 0.92
+"""Efficiency of the charger [1]; 0.88 to 0.95 is common practice, no source."""
+CHARGING: Final = 0.97
+"""Efficiency of a battery being charged [1]; common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +62,7 @@ class SourceSetup:
         charging: How it is charged after the drive.
         price: What it costs.
         smallest_cycle_soc: Cycles of this depth of discharge or less are not counted [0..1].
+        load: What it may be loaded with; None for a bank, whose limits the split knows.
     """
 
     kind: Kind
@@ -65,6 +73,7 @@ class SourceSetup:
     charging: Charging
     price: SourcePrice
     smallest_cycle_soc: float = 0.0
+    load: LoadTable | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

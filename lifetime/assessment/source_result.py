@@ -1,5 +1,7 @@
 """One source under one strategy: its life, what it is loaded with, and what there is to say about both."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from lifetime.ageing.contract import AgeingLaw
@@ -8,7 +10,7 @@ from lifetime.assessment.notices.day import charging_notices, cycling_notices, d
 from lifetime.assessment.notices.life import life_notices, loss_notices, range_notices
 from lifetime.assessment.notices.magnitudes import current_notices
 from lifetime.assessment.notices.parameters import grade_notices, not_modelled
-from lifetime.assessment.setups import SourceSetup, YearlyDuty
+from lifetime.assessment.setups import CHARGER, CHARGING, SourceSetup, YearlyDuty
 from lifetime.assessment.source_life import ProjectedLife, projected_life, small_cycles
 from lifetime.assessment.traces import DayTraces
 from lifetime.checks import FloatArray
@@ -56,7 +58,11 @@ def assess_source(
         *loss_notices(setup.cell, life.trajectory, life.years),
         *grade_notices(setup.cell),
     ]
-    return _result(setup, counted.new, yearly, duty, life, left_out, notices)
+    result = _result(setup, counted.new, yearly, duty, life, left_out, notices)
+    friction_kWh = 0.0 if traces.feasible is None else traces.feasible.friction_kWh * yearly.runs_per_year
+    return replace(
+        result, breaks_limit=requirement.breaks, bought_again_kWh_per_year=friction_kWh / (CHARGER * CHARGING)
+    )
 
 
 def _range_notices(setup: SourceSetup, duty: Duty, life: ProjectedLife) -> list[Notice]:

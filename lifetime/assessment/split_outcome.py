@@ -65,4 +65,4 @@ def split_outcome(
     passes = split(None if bank is None else bank.bank)
     traces = demand_traces(drivetrain, split, passes, temperature, setup.operation.ambient_K)
     life = drivetrain_life(setup, drivetrain, traces, first_limit_only=first_limit_only)
-    return SplitOutcome(drivetrain, passes, traces, life)
+    return SplitOutcome(drivetrain, list(traces.passes), traces, life)

@@ -7,9 +7,11 @@ import numpy as np
 from lifetime.assessment.day_split import split_day
 from lifetime.assessment.drivetrain_life import DrivetrainLife, drivetrain_life
 from lifetime.assessment.energy_balance import energy_balance
+from lifetime.assessment.feasibility import later_conditions
 from lifetime.assessment.notices.balance import balance_note, bank_ends_emptier
 from lifetime.assessment.notices.columns import column_notices
 from lifetime.assessment.notices.cost import cost_notices
+from lifetime.assessment.notices.curtailment import feasibility_notices, friction_notices
 from lifetime.assessment.notices.histories import history_notices, start_notices, start_voltage_notices
 from lifetime.assessment.notices.magnitudes import distance_notices
 from lifetime.assessment.power_split import power_split
@@ -20,6 +22,7 @@ from lifetime.assessment.trip import trip_figures
 from lifetime.constants import METRES_PER_KM
 from lifetime.history.spec import HistoryInput
 from lifetime.notices import Notice
+from lifetime.results.feasibility import Feasibility
 from lifetime.results.records import StrategyResult
 from lifetime.split.share import Demand
 from lifetime.study.schema import Strategy
@@ -66,10 +69,16 @@ def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -
     result = _result(setup, strategy, drivetrain, outcome.traces, outcome.life)
     lent = bank_ends_emptier(result.trip, drivetrain.start_voltage_V, outcome.end_voltage_V)
     distance = distance_notices(driven_km_per_day(setup, demand), setup.loaded.study.service.distance_km_per_day)
-    said_of_demand = (*strategy.split.demand_notices(demand), *distance, *lent)
-    result = replace(result, notices=(*result.notices, *said_of_demand))
+    feasible = outcome.traces.battery.feasible
+    served: tuple[Feasibility, ...] = () if feasible is None else (feasible,)
+    friction = [] if feasible is None else friction_notices(feasible, result.battery.bought_again_kWh_per_year)
+    said_of_demand = (*strategy.split.demand_notices(demand), *distance, *lent, *friction)
+    result = replace(result, notices=(*result.notices, *said_of_demand), feasibility=served)
     if not in_detail:
         return StrategyWithSplit(result)
+    if served:
+        served = (*served, *later_conditions(drivetrain, split, setup.operation.ambient_K, demand.temperature))
+        result = replace(result, notices=(*result.notices, *feasibility_notices(served)), feasibility=served)
     result = replace(
         result,
         notices=(*result.notices, *strategy.split.day_notices(outcome.passes)),

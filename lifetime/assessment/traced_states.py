@@ -10,6 +10,7 @@ from lifetime.constants import MONTHS_PER_YEAR
 from lifetime.packs.resistance import REFERENCE_K
 from lifetime.projection.duty import Wear
 from lifetime.projection.season import SeasonalResistance
+from lifetime.stress.current_limits import LoadLimits
 from lifetime.stress.day import Day
 
 STATED_K: Final = np.full(MONTHS_PER_YEAR, REFERENCE_K)
@@ -19,6 +20,26 @@ _SAME_CURRENT: Final = 5e-4
 is twice that."""
 _STRAIGHT: Final = 0.05
 """Change of current up to which currents run straight over resistance between two traces; the bend is its square."""
+
+
+def typical_ratio(setup: SourceSetup, ambient_K: FloatArray) -> float:
+    """Resistance of a new source over the stated one, mean over the year's months [1].
+
+    Args:
+        setup: The source.
+        ambient_K: Monthly mean ambient temperature [K], shape (12,).
+    """
+    return float(setup.source.shape.at_temperature(ambient_K).mean())
+
+
+def typical_limits(setup: SourceSetup, ambient_K: FloatArray) -> LoadLimits | None:
+    """What a source may be loaded with at the year's mean temperature; None where nothing is stated.
+
+    Args:
+        setup: The source.
+        ambient_K: Monthly mean ambient temperature [K], shape (12,).
+    """
+    return None if setup.load is None else setup.load.at(float(ambient_K.mean()))
 
 
 class TracedState(NamedTuple):

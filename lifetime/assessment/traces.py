@@ -5,19 +5,24 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from lifetime.assessment.energy_balance import energy_balance
+from lifetime.assessment.feasibility import feasibility
 from lifetime.assessment.notices.balance import closed_at_charger
 from lifetime.assessment.notices.traces import load_at_end_of_life, trace_failed
 from lifetime.assessment.power_split import PowerSplit, battery_rms_W
+from lifetime.assessment.served_day import BatteryState, ServedDay, battery_drive, served_day
 from lifetime.assessment.setups import Drivetrain, SourceSetup, UltracapacitorSetup
-from lifetime.assessment.traced_states import STATED_K, traced_states
+from lifetime.assessment.traced_states import STATED_K, traced_states, typical_limits, typical_ratio
 from lifetime.checks import FloatArray
 from lifetime.constants import SECONDS_PER_HOUR
 from lifetime.errors import AssessmentError
 from lifetime.history.model import History
 from lifetime.notices import Notice
 from lifetime.projection.duty import WornDay
+from lifetime.results.feasibility import Feasibility
 from lifetime.split.bank import Bank
-from lifetime.split.share import MeasuredTemperature, SharedPass, bank_runs, battery_runs
+from lifetime.split.share import MeasuredTemperature, SharedPass, bank_runs
+from lifetime.stress.current_limits import LoadLimits
+from lifetime.stress.current_watch import CurrentWatch
 from lifetime.stress.day import Day, build_day
 from lifetime.stress.drive import DriveTracer, trace_drive
 from lifetime.stress.intervals import intervals
@@ -48,6 +53,7 @@ class DayTraces:
         power_driven: True where the source must deliver a power, so that even a new one may not meet the requirement.
         within_bounds: True for a bank behind a split, which keeps it within its bounds at any health.
         balanced: The same bank with its history's balance closed by a constant current; None where it is closed.
+        feasible: What a new battery serves of its part of a demand, within its limits; None for a history.
     """
 
     new: Day
@@ -56,6 +62,7 @@ class DayTraces:
     power_driven: bool = False
     within_bounds: bool = False
     balanced: "DayTraces | None" = None
+    feasible: Feasibility | None = None
 
     @property
     def days(self) -> tuple[WornDay, ...]:
@@ -79,10 +86,12 @@ class DrivetrainTraces:
     Args:
         battery: Of the battery.
         ultracapacitor: Of the ultracapacitor bank; None for a battery alone.
+        passes: The day of a demand as it was served; empty for histories.
     """
 
     battery: DayTraces
     ultracapacitor: DayTraces | None = None
+    passes: tuple[SharedPass, ...] = ()
 
 
 def history_traces(setup: SourceSetup, history: History, repeats: int, ambient_K: FloatArray = STATED_K) -> DayTraces:
@@ -98,7 +107,8 @@ def history_traces(setup: SourceSetup, history: History, repeats: int, ambient_K
         AssessmentError: The day does not fit into 24 h.
     """
     power_driven = history.driven_by == "power" and not history.has_voltage
-    traces = _traces(_history_day(setup, history, repeats), setup, ambient_K, power_driven=power_driven)
+    watched = _history_day(setup, history, repeats, limits=typical_limits(setup, ambient_K))
+    traces = _traces(watched, setup, ambient_K, power_driven=power_driven)
     drive = traces.new.drive
     is_open = abs(drive.drawn_As) > _OPEN_BALANCE * setup.source.capacity_As
     if not isinstance(setup, UltracapacitorSetup) or history.has_voltage or not is_open:
@@ -114,7 +124,9 @@ def history_traces(setup: SourceSetup, history: History, repeats: int, ambient_K
     return replace(balanced, notices=(*balanced.notices, said))
 
 
-def _history_day(setup: SourceSetup, history: History, repeats: int, steady: float = 0.0) -> _DayAtHealth:
+def _history_day(
+    setup: SourceSetup, history: History, repeats: int, steady: float = 0.0, limits: LoadLimits | None = None
+) -> _DayAtHealth:
     """How a history's day is traced, less a steady current [A] or power [W] that a charger gives meanwhile."""
     source = setup.source
 
@@ -130,8 +142,13 @@ def _history_day(setup: SourceSetup, history: History, repeats: int, steady: flo
         runs = intervals(history, repeats)
         if steady:
             runs = (replace(run, left=run.left - steady, right=run.right - steady) for run in runs)
+        watch = None
+        if limits is not None and (history.driven_by == "current" or history.has_voltage):
+            watch = CurrentWatch(limits, by_power=history.driven_by == "power")
+            runs = watch.over(runs, source)
         drive = trace_drive(tracer, runs)
-        return build_day(drive, source, setup.charging, ambient_at_test_K=history.ambient_K)
+        made = build_day(drive, source, setup.charging, ambient_at_test_K=history.ambient_K)
+        return made if watch is None else replace(made, excesses=watch.excesses)
 
     return day
 
@@ -188,25 +205,31 @@ def demand_traces(
     Raises:
         AssessmentError: The day does not fit into 24 h.
     """
-    battery = _battery_traces(drivetrain.battery, passes, temperature, ambient_K)
-    if drivetrain.ultracapacitor is None:
-        return DrivetrainTraces(battery)
-    return DrivetrainTraces(battery, _ultracapacitor_traces(drivetrain.ultracapacitor, split, passes))
+    bank = drivetrain.ultracapacitor
+    new = BatteryState(1.0, typical_ratio(drivetrain.battery, ambient_K), typical_limits(drivetrain.battery, ambient_K))
+    served = served_day(drivetrain.battery, split, None if bank is None else bank.bank, passes, temperature, new)
+    battery = _battery_traces(drivetrain.battery, served, temperature, ambient_K)
+    ultracapacitor = None if bank is None else _ultracapacitor_traces(bank, split, served.passes)
+    return DrivetrainTraces(battery, ultracapacitor, tuple(served.passes))
 
 
 def _battery_traces(
-    setup: SourceSetup, passes: list[SharedPass], temperature: MeasuredTemperature | None, ambient_K: FloatArray
+    setup: SourceSetup, served: ServedDay, temperature: MeasuredTemperature | None, ambient_K: FloatArray
 ) -> DayTraces:
+    """Trace the battery's part; at another state it is asked for the same power and serves what it can."""
     at_test_K = None if temperature is None else temperature.ambient_K
+    limits = typical_limits(setup, ambient_K)
 
     def day(capacity_fraction: float, resistance_ratio: float) -> Day:
-        tracer = DriveTracer(
-            setup.source, power_driven=True, capacity_fraction=capacity_fraction, resistance_ratio=resistance_ratio
-        )
-        drive = trace_drive(tracer, battery_runs(passes, temperature))
+        state = BatteryState(capacity_fraction, resistance_ratio, limits)
+        drive = battery_drive(setup, served.asked, temperature, state)
         return build_day(drive, setup.source, setup.charging, ambient_at_test_K=at_test_K)
 
-    return _traces(day, setup, ambient_K, power_driven=True)
+    new = build_day(served.drive, setup.source, setup.charging, ambient_at_test_K=at_test_K)
+    traces = _traces(day, setup, ambient_K, power_driven=True, new=new)
+    if limits is None:
+        return traces
+    return replace(traces, feasible=feasibility(setup, served.drive, served.passes, "beginning_of_life", 1.0))
 
 
 def _ultracapacitor_traces(setup: UltracapacitorSetup, split: PowerSplit, passes: list[SharedPass]) -> DayTraces:
@@ -229,17 +252,17 @@ def _ultracapacitor_traces(setup: UltracapacitorSetup, split: PowerSplit, passes
 def _traces(
     day: _DayAtHealth, setup: SourceSetup, ambient_K: FloatArray, *, power_driven: bool, new: Day | None = None
 ) -> DayTraces:
-    shape = setup.source.shape
-    typical = float(shape.at_temperature(ambient_K).mean())
-    new = day(1.0, typical) if new is None else new
+    new = day(1.0, typical_ratio(setup, ambient_K)) if new is None else new
     if not power_driven or new.drive.shortage > 0.0:
         return DayTraces(new, power_driven=power_driven)
-    worn, notices = [], []
+    worn: list[WornDay] = []
+    notices: list[Notice] = []
     for wear, capacity_fraction, resistance_ratio in traced_states(setup, new, ambient_K):
         try:
             worn_day = day(capacity_fraction, resistance_ratio)
         except AssessmentError as error:
-            notices.append(trace_failed(setup.kind, error))
+            # One of the states says it for the others.
+            notices = notices or [trace_failed(setup.kind, error)]
         else:
             worn.append(WornDay(worn_day, wear, capacity_fraction, resistance_ratio))
     return DayTraces(new, tuple(worn), tuple(notices), power_driven)

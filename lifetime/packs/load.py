@@ -38,6 +38,9 @@ def _provenance(profile: Profile) -> tuple[ProvenanceEntry, ...]:
         entries += _entries(profile.ocv, "ocv")
     if profile.resistance is not None:
         entries += _entries(profile.resistance, "resistance")
+    if profile.limits is not None:
+        for way, section in (("discharge", profile.limits.discharge), ("charge", profile.limits.charge)):
+            entries += [] if section is None else _entries(section, f"limits.{way}")
     entries += _entries(profile.law.coefficients, "law.coefficients")
     entries += _entries(profile.law.choices, "law.choices")
     entries += _entries(profile.validity, "validity")
@@ -111,7 +114,7 @@ def cell_from_profile(profile: Profile, cell_id: str, sha256: str) -> Cell:
     Raises:
         ProfileError: The law's numbers do not fit.
     """
-    section, provenance = profile.cell, _provenance(profile)
+    section, limits, provenance = profile.cell, profile.limits, _provenance(profile)
     tested = _number(profile.validity.tested_loss)
     capacitance = _number(section.capacitance_F)
     capacity = _number(section.capacity_Ah)
@@ -135,6 +138,8 @@ def cell_from_profile(profile: Profile, cell_id: str, sha256: str) -> Cell:
         heat_capacity_J_per_K=_number(section.heat_capacity_J_per_K),
         open_circuit=_curve(profile),
         resistance_shape=_resistance_shape(profile.resistance),
+        discharge_limits=None if limits is None or limits.discharge is None else limits.discharge.table(),
+        charge_limits=None if limits is None or limits.charge is None else limits.charge.table(),
         law=build_law(profile.law.name, profile.law.numbers(), profile.law.words(), _validity(profile.validity)),
         tested_loss=_USUAL_TESTED_LOSS if tested is None else tested,
         tested_loss_is_stated=tested is not None,

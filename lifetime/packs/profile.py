@@ -10,6 +10,8 @@ from pydantic_core import PydanticCustomError
 
 from lifetime.ageing.coefficients import Coefficient
 from lifetime.ageing.registry import law_faults
+from lifetime.errors import NumberError
+from lifetime.packs.current_table import DURATIONS, CurrentTable
 
 Grade = Literal["primary source", "secondary source", "unverified", "derived"]
 """How sure a value is, best first: checked in its source; found identical in published reproductions of the source;
@@ -194,6 +196,52 @@ class ResistanceSection(_Strict):
         return self
 
 
+class CurrentSection(_Strict):
+    """Most current in one direction over temperature and state of charge, in steps."""
+
+    temperature_C: Quantity
+    continuous: Quantity | None = None
+    pulse_30s: Quantity | None = None
+    pulse_10s: Quantity | None = None
+    pulse_1s: Quantity | None = None
+    soc: Quantity | None = None
+    soc_factor: Quantity | None = None
+
+    @model_validator(mode="after")
+    def _is_a_table(self) -> Self:
+        faults = {}
+        for key in type(self).model_fields:
+            quantity: Quantity | None = getattr(self, key)
+            unit = {"temperature_C": "°C", "soc": "1", "soc_factor": "1"}.get(key, "1/h")
+            if quantity is not None and quantity.unit != unit:
+                faults[key] = f'must be in the unit "{unit}", got "{quantity.unit}"'
+        _raise(faults)
+        try:
+            self.table()
+        except NumberError as error:
+            _raise({"temperature_C": f"must fit the other rows: {error}"})
+        return self
+
+    def table(self) -> CurrentTable:
+        """The limits as a cell has them.
+
+        Raises:
+            NumberError: Rows and edges do not fit together.
+        """
+        rows = ((name, getattr(self, name)) for name in DURATIONS)
+        rates = tuple((name, row.values) for name, row in rows if row is not None)
+        soc = (0.0,) if self.soc is None else self.soc.values
+        factor = (1.0,) if self.soc_factor is None else self.soc_factor.values
+        return CurrentTable(self.temperature_C.values, rates, soc, factor)
+
+
+class LimitsSection(_Strict):
+    """What the cell may be loaded with, besides its voltages and its maximum current."""
+
+    discharge: CurrentSection | None = None
+    charge: CurrentSection | None = None
+
+
 class CurveSection(_Strict):
     """Open-circuit voltage against state of charge."""
 
@@ -282,6 +330,7 @@ class Profile(_Strict):
     cell: CellSection
     ocv: CurveSection | None = None
     resistance: ResistanceSection | None = None
+    limits: LimitsSection | None = None
     law: LawSection
     validity: ValiditySection
 
@@ -294,6 +343,8 @@ class Profile(_Strict):
             faults[f"cell.{wanted}"] = f"must be given for a {self.kind}, got nothing"
         if getattr(self.cell, other) is not None:
             faults[f"cell.{other}"] = f"must be left out for a {self.kind}, got a value"
+        if not battery and self.limits is not None:
+            faults["limits"] = "must be left out for an ultracapacitor, whose maximum current is in its cell section"
         if not battery and self.resistance is not None:
             faults["resistance"] = "must be left out for an ultracapacitor, whose ESR is one number, got a section"
         if battery != (self.ocv is not None):

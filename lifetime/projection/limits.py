@@ -20,6 +20,10 @@ _DIGITS = 1e-7
 """A state this close to its bound stands on it: a log's digits do not tell more."""
 
 
+CHARGE_BOUNDS = frozenset({"highest state of charge", "highest voltage"})
+"""Bounds that only charging passes."""
+
+
 @dataclass(frozen=True, slots=True)
 class Crossing:
     """When a limit is reached.

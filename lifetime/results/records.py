@@ -13,6 +13,7 @@ from lifetime.costing.ranking import TripFigures
 from lifetime.notices import Notice
 from lifetime.packs.cell import ProvenanceEntry
 from lifetime.projection.limits import Crossing
+from lifetime.results.feasibility import Feasibility
 from lifetime.stress.cycles import CycleTable
 from lifetime.stress.day import Bins
 from lifetime.stress.source import Source
@@ -101,6 +102,8 @@ class SourceResult:
         runs_per_year: How often a year holds the traced day [1/year].
         morning_rise_K: Temperature rise left from the day before when the new source's repeated day begins [K].
         resistance_factors: Resistance of each month by its temperature, new, over the stated one [1], shape (12,).
+        breaks_limit: Whether it breaks a limit at the beginning of life, so that its strategy has no rank.
+        bought_again_kWh_per_year: Energy that the charger gives for braking that no source takes [kWh/year].
     """
 
     kind: Literal["battery", "ultracapacitor"]
@@ -138,6 +141,8 @@ class SourceResult:
     runs_per_year: float
     morning_rise_K: float
     resistance_factors: FloatArray
+    breaks_limit: bool = False
+    bought_again_kWh_per_year: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -281,6 +286,8 @@ class StrategyResult:
         day: The day second by second; None without a demand.
         reference_split: How it compares with the reference split; None without a demand or a bank.
         notices: Remarks on the strategy as a whole.
+        feasibility: How much of a demand is served new, at the end of life and in the coldest month; empty for
+            histories, and in a sweep only new.
     """
 
     name: str
@@ -292,6 +299,12 @@ class StrategyResult:
     day: DaySplit | None
     reference_split: ReferenceSplit | None
     notices: tuple[Notice, ...]
+    feasibility: tuple[Feasibility, ...] = ()
+
+    @property
+    def breaks_limit(self) -> bool:
+        """Whether a source breaks a limit at the beginning of life; then there is no rank."""
+        return any(one is not None and one.breaks_limit for one in (self.battery, self.ultracapacitor))
 
     @property
     def life_cycle_cost(self) -> LifeCycleCost | None:

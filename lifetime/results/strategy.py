@@ -9,6 +9,7 @@ from lifetime.costing.ranking import TripFigures
 from lifetime.history.spec import HistoryInput
 from lifetime.results.cost import Cost, NoCost, cost_view
 from lifetime.results.day import DayView
+from lifetime.results.feasibility import FeasibilityView
 from lifetime.results.records import Assessment, ReferenceSplit, StrategyResult
 from lifetime.results.source import BatteryView, SourceView, UltracapacitorView
 from lifetime.results.view import Message, SourceKind, View, messages
@@ -75,7 +76,10 @@ class HistoryUse(View):
 
 
 class StrategyView(View):
-    """One strategy; the best has rank 1, a strategy without a cost has none."""
+    """One strategy; the best has rank 1, a strategy without a cost, or that breaks a limit when new, has none.
+
+    ``feasibility`` is empty for histories, and for results of before.
+    """
 
     name: str
     rank: int | None
@@ -88,6 +92,8 @@ class StrategyView(View):
     histories: tuple[HistoryUse, ...]
     warnings: tuple[Message, ...]
     notes: tuple[Message, ...]
+    breaks_limit: bool = False
+    feasibility: tuple[FeasibilityView, ...] = ()
 
     @property
     def sources(self) -> dict[SourceKind, SourceView]:
@@ -125,6 +131,8 @@ class StrategyView(View):
             histories=_uses(assessment, strategy.name),
             warnings=messages(strategy.notices, "warning"),
             notes=messages(strategy.notices, "note"),
+            breaks_limit=strategy.breaks_limit,
+            feasibility=tuple(FeasibilityView.of(one) for one in strategy.feasibility),
         )
 
 

@@ -10,6 +10,10 @@ from lifetime.stress.scan import affine_scan
 
 _SMALL = 1e-3
 """Interval over time constant below which a series replaces a difference of nearly equal numbers."""
+_LONGEST_GROWTH = 300.0
+"""Time constants over which a decay can be inverted within float64."""
+_MOST_PARTS = 32
+"""Parts of a stretch up to which inverting the decay is faster than the general scan."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -21,16 +25,16 @@ class BranchSteps:
     Args:
         branch: The branch.
         length_s: Length of each interval [s], shape (n,), >= 0.
-        kept: Share of the voltage that each interval keeps [0..1], shape (n,).
         gained: Share of the steady voltage reached within each interval [0..1], shape (n,).
         ramped: The same for the current's rise over the interval, which arrives later [0..1], shape (n,).
+        growth: Inverse of the decay since each part's start, one array a part; empty where there are too many parts.
     """
 
     branch: Branch
     length_s: FloatArray
-    kept: FloatArray
     gained: FloatArray
     ramped: FloatArray
+    growth: tuple[FloatArray, ...]
 
     @classmethod
     def of(cls, branch: Branch, length_s: FloatArray) -> "BranchSteps":
@@ -47,7 +51,7 @@ class BranchSteps:
         ramped = 1.0 - gained / np.where(small, 1.0, x)
         if small.any():
             ramped = np.where(small, x * (0.5 - x * (1.0 / 6.0 - x * (1.0 / 24.0))), ramped)
-        return cls(branch, length_s, 1.0 - gained, gained, ramped)
+        return cls(branch, length_s, gained, ramped, _growth(x))
 
     def voltages(
         self, left_A: FloatArray, right_A: FloatArray, factor: FloatArray | float, start_A: float
@@ -60,11 +64,25 @@ class BranchSteps:
             factor: Factor of the state of charge in each interval [1], shape (n,) or one for all.
             start_A: Voltage before the first interval over the stated resistance [A].
         """
-        steady = self.branch.fraction * factor * (left_A * self.gained + (right_A - left_A) * self.ramped)
+        steady = self._steady(left_A, right_A, self.branch.fraction * factor)
         path = np.empty(left_A.size + 1)
         path[0] = start_A
-        path[1:] = affine_scan(self.kept, steady, start_A)
+        if not self.growth:
+            path[1:] = affine_scan(1.0 - self.gained, steady, start_A)
+            return path
+        first = 0
+        for growth in self.growth:
+            # The recurrence divided by its own decay is a plain sum.
+            part = path[first + 1 : first + 1 + growth.size]
+            np.cumsum(steady[first : first + growth.size] * growth, out=part)
+            part += path[first]
+            part /= growth
+            first += growth.size
         return path
+
+    def _steady(self, left_A: FloatArray, right_A: FloatArray, resistance: FloatArray | float) -> FloatArray:
+        """What the current adds over each interval [A]."""
+        return np.asarray(resistance * (left_A * self.gained + (right_A - left_A) * self.ramped))
 
     def heat(
         self, left_A: FloatArray, right_A: FloatArray, factor: FloatArray | float, voltages_A: FloatArray
@@ -82,7 +100,7 @@ class BranchSteps:
         tau, length, resistance = self.branch.time_constant_s, self.length_s, self.branch.fraction * factor
         rise = right_A - left_A
         before, after = voltages_A[:-1], voltages_A[1:]
-        change = resistance * (left_A * self.gained + rise * self.ramped) - before * self.gained
+        change = self._steady(left_A, right_A, resistance) - before * self.gained
         # Integrals of U and of U t / length from tau dU/dt = R I - U, with I straight.
         whole = resistance * length * (left_A + 0.5 * rise) - tau * change
         put_in = left_A * whole
@@ -91,3 +109,39 @@ class BranchSteps:
             late = resistance * length * (0.5 * left_A + rise * (1.0 / 3.0)) - tau * after + tau * whole / safe
             put_in = put_in + rise * np.where(length > 0.0, late, 0.0)
         return np.asarray(put_in - (0.5 * tau) * change * (before + after) / resistance)
+
+
+class BranchState:
+    """The RC branches of a source on their way through a stream.
+
+    Args:
+        branches: The branches.
+    """
+
+    def __init__(self, branches: tuple[Branch, ...]) -> None:
+        self._branches = branches
+        self.voltages_A = [0.0] * len(branches)
+        self._prepared: tuple[FloatArray, list[BranchSteps]] | None = None
+
+    def steps(self, length_s: FloatArray) -> list[BranchSteps]:
+        """The branches over a stretch; prepared once for passes that share their intervals.
+
+        Args:
+            length_s: Length of each interval [s], shape (n,).
+        """
+        if self._prepared is None or self._prepared[0] is not length_s:
+            self._prepared = length_s, [BranchSteps.of(branch, length_s) for branch in self._branches]
+        return self._prepared[1]
+
+
+def _growth(x: FloatArray) -> tuple[FloatArray, ...]:
+    """Inverse decay at the intervals' ends since the start of their part; none where a part holds too little."""
+    elapsed = np.cumsum(x)
+    if elapsed.size == 0 or elapsed[-1] > _LONGEST_GROWTH * _MOST_PARTS or float(x.max()) > _LONGEST_GROWTH:
+        return ()
+    parts, first, gone = [], 0, 0.0
+    while first < elapsed.size:
+        last = int(np.searchsorted(elapsed, gone + _LONGEST_GROWTH, side="right"))
+        parts.append(np.exp(elapsed[first:last] - gone))
+        first, gone = last, float(elapsed[last - 1])
+    return tuple(parts)

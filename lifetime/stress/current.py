@@ -1,19 +1,22 @@
 """The current that delivers a power: the source's own voltage decides, and falls as it is drawn."""
 
-from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from lifetime.checks import FloatArray
 from lifetime.errors import ConvergenceError
-from lifetime.stress.branches import BranchSteps
+from lifetime.stress.branches import BranchState
+from lifetime.stress.clipping import Clipping
+from lifetime.stress.delivery import Delivery
 from lifetime.stress.intervals import Intervals
 from lifetime.stress.settling import is_settled
 from lifetime.stress.source import Source
 
 _SETTLED = 1e-10
 """Largest error of state of charge at which the trace counts as settled."""
+_FINER = 1000.0
+"""How much finer a branch's voltage is settled, as a share of the whole: heat goes with its square."""
 _MOST_ROUNDS = 60
 _EMPTY_VOLTAGE = 0.2
 """Share of the full pack's voltage below which it counts as empty; the trace goes on at that voltage and says so."""
@@ -54,8 +57,35 @@ def to_currents(
     *,
     capacity_fraction: float = 1.0,
     resistance_ratio: float = 1.0,
-    branches_A: Sequence[float] = (),
 ) -> tuple[Intervals, float]:
+    """Turn a stretch of power into a stretch of current, whatever the limits: see ``delivery``.
+
+    Args:
+        run: Intervals whose channel is power [W].
+        source: The source that delivers it.
+        drawn_As: Charge drawn before the stretch [As].
+        capacity_fraction: Health of the source: capacity over initial [1], > 0.
+        resistance_ratio: Resistance over the stated one, by health and temperature [1], > 0.
+
+    Returns:
+        The intervals with current [A] in place of power, and the largest shortage: see ``current_for_power``; 1 where
+        the source runs empty on the way.
+
+    Raises:
+        ConvergenceError: The rounds do not settle.
+    """
+    ended = delivery(run, source, drawn_As, (capacity_fraction, resistance_ratio))
+    return ended.run, ended.shortage
+
+
+def delivery(
+    run: Intervals,
+    source: Source,
+    drawn_As: float,
+    health: tuple[float, float] = (1.0, 1.0),
+    branches: BranchState | None = None,
+    clipping: Clipping | None = None,
+) -> Delivery:
     """Turn a stretch of power into a stretch of current by following state of charge and RC branches.
 
     The whole stretch is solved at once: state of charge and branches give voltage, voltage gives current, current
@@ -65,25 +95,21 @@ def to_currents(
         run: Intervals whose channel is power [W].
         source: The source that delivers it.
         drawn_As: Charge drawn before the stretch [As].
-        capacity_fraction: Health of the source: capacity over initial [1], > 0.
-        resistance_ratio: Resistance over the stated one, by health and temperature [1], > 0.
-        branches_A: Voltage of each RC branch before the stretch, over the stated resistance [A]; none for rest.
-
-    Returns:
-        The intervals with current [A] in place of power, and the largest shortage: see ``current_for_power``; 1 where
-        the source runs empty on the way.
+        health: Capacity over initial, and resistance over the stated one by health and temperature [1], > 0.
+        branches: The RC branches before the stretch; None for rest.
+        clipping: Limits to keep to, or None to serve the power whatever it takes.
 
     Raises:
         ConvergenceError: The rounds do not settle.
     """
     floor = _EMPTY_VOLTAGE * float(source.open_circuit_V(np.ones(1))[0])
-    capacity = source.capacity_As * capacity_fraction
-    resistance = source.resistance_ohm * resistance_ratio
+    capacity, resistance = source.capacity_As * health[0], source.resistance_ohm * health[1]
     shape = source.shape
-    steps = [BranchSteps.of(branch, run.length_s) for branch in shape.branches]
-    begun = branches_A or [0.0] * len(steps)
+    branches = BranchState(shape.branches) if branches is None else branches
+    steps, begun = branches.steps(run.length_s), branches.voltages_A
     soc = np.full(run.length_s.size + 1, source.start_soc - drawn_As / capacity)
     slow = np.full(soc.size, float(sum(begun)))
+    passed = run if clipping is None else clipping.within_power(run)
     change = 0.0
     for _ in range(_MOST_ROUNDS):
         before = change
@@ -94,8 +120,12 @@ def to_currents(
         factor = 1.0 if shape.is_flat else shape.at_soc(0.5 * (soc[:-1] + soc[1:]))
         at_once: float | FloatArray = resistance * shape.ohmic_fraction * factor
         inner = voltage - resistance * slow if steps else voltage
-        left, short_left = current_for_power(run.left, inner[:-1], at_once)
-        right, short_right = current_for_power(run.right, inner[1:], at_once)
+        left, short_left = current_for_power(passed.left, inner[:-1], at_once)
+        right, short_right = current_for_power(passed.right, inner[1:], at_once)
+        asked = left, right
+        if clipping is not None:
+            left, right = clipping.within(asked, inner, at_once, soc, capacity)
+            short_left = short_right = 0.0
         drawn = np.cumsum(0.5 * (left + right) * run.length_s)
         latest = source.start_soc - (drawn_As + drawn) / capacity
         change = float(np.max(np.abs(latest - soc[1:]), initial=0.0))
@@ -103,11 +133,12 @@ def to_currents(
         if steps:
             paths = [step.voltages(left, right, factor, start) for step, start in zip(steps, begun, strict=True)]
             built_up = np.sum(paths, axis=0)
-            # A voltage counts as settled to the same share of the whole as a state of charge.
-            change = max(change, float(np.max(np.abs(built_up - slow))) * resistance / (floor / _EMPTY_VOLTAGE))
+            moved = float(np.max(np.abs(built_up - slow))) * resistance / (floor / _EMPTY_VOLTAGE)
+            change = max(change, moved * _FINER)
             slow = built_up
         if is_settled(change, before, _SETTLED):
-            return replace(run, left=left, right=right), 1.0 if empty else max(short_left, short_right)
+            shortage = 1.0 if empty else max(short_left, short_right)
+            return Delivery(replace(run, left=left, right=right), shortage, inner, at_once, soc, asked)
     raise ConvergenceError(
         f"The current of the {source.kind} for this power history did not settle in {_MOST_ROUNDS} rounds "
         f"(state of charge still moves by {change:.1e}). The pack is probably far too small for the power asked of it."

@@ -5,7 +5,7 @@ close each other (ASTM E1049-85, 5.4.5). Everything is kept in charge, so that d
 the present health without counting again.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -13,6 +13,7 @@ from lifetime.checks import FloatArray
 from lifetime.constants import SECONDS_PER_DAY
 from lifetime.errors import AssessmentError
 from lifetime.stress.charging import CURRENT_STEPS, ChargeStage, Charging, charge_stages
+from lifetime.stress.current_watch import Excess
 from lifetime.stress.cycles import (
     CHARGE,
     CHARGED,
@@ -87,6 +88,7 @@ class Day:
         held_back_As: Charge that the highest voltage keeps out at the end of charging [As].
         heat_A2s: Heat of drive and charging over the stated resistance, at 25 °C when new [A²s].
         heated: Where the drive's heat is made; None where there is none.
+        excesses: Limits of current that a history passes.
     """
 
     drive: Drive
@@ -103,6 +105,7 @@ class Day:
     held_back_As: float = 0.0
     heat_A2s: float = 0.0
     heated: HeatedState | None = None
+    excesses: tuple[Excess, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -391,12 +394,5 @@ def _no_bins() -> Bins:
 
 
 def _concatenate(parts: list[Bins]) -> Bins:
-    return Bins(
-        time_s=np.concatenate([part.time_s for part in parts]),
-        soc=np.concatenate([part.soc for part in parts]),
-        charge_As=np.concatenate([part.charge_As for part in parts]),
-        ambient_share=np.concatenate([part.ambient_share for part in parts]),
-        fixed_K=np.concatenate([part.fixed_K for part in parts]),
-        rise_K=np.concatenate([part.rise_K for part in parts]),
-        decay=np.concatenate([part.decay for part in parts]),
-    )
+    columns = (tuple(getattr(part, field.name) for part in parts) for field in fields(Bins))
+    return Bins(*(np.concatenate(column) for column in columns))

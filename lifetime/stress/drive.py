@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from lifetime.checks import FloatArray
-from lifetime.stress.current import to_currents
+from lifetime.stress.current_limits import LoadLimits
 from lifetime.stress.cycles import (
     CHARGE,
     CHARGED,
@@ -27,6 +27,8 @@ from lifetime.stress.cycles import (
     join,
 )
 from lifetime.stress.intervals import Intervals
+from lifetime.stress.missed import NOTHING, Missed
+from lifetime.stress.power_follower import PowerFollower
 from lifetime.stress.rainflow import IndexArray, extract, turning_points
 from lifetime.stress.refining import refined
 from lifetime.stress.scan import affine_scan
@@ -75,6 +77,8 @@ class Drive:
         shortage: Largest share by which a power exceeded what the source can deliver at all (0 = none).
         samples: Intervals traced.
         resistance_ratio: Resistance it was traced at, by health and temperature, over the stated one [1].
+        unserved: Power that was asked for beyond the limits it was traced with.
+        refused: Charging power that was offered beyond them.
     """
 
     duration_s: float
@@ -100,6 +104,8 @@ class Drive:
     shortage: float
     samples: int
     resistance_ratio: float = 1.0
+    unserved: Missed = NOTHING
+    refused: Missed = NOTHING
 
     @property
     def rms_A(self) -> float:
@@ -132,6 +138,7 @@ class DriveTracer:
             state; a capacitor's charge is its voltage.
         rest_below_A: Current up to which an interval is rest, told apart from load [A], for a log of everything,
             whose cycles are told apart from those inside them too; None for a drive.
+        limits: Within which a power is served; None to serve it whatever it takes.
     """
 
     def __init__(
@@ -143,6 +150,7 @@ class DriveTracer:
         resistance_ratio: float = 1.0,
         charge_from_voltage: bool = False,
         rest_below_A: float | None = None,
+        limits: LoadLimits | None = None,
     ) -> None:
         self._source = source
         self._power_driven = power_driven
@@ -166,7 +174,8 @@ class DriveTracer:
         self._largest_move = _LARGEST_MOVE * source.capacity_As * per_charge
         self._longest_s = thermal.time_constant_s * _LONGEST_WARMING if thermal else math.inf
         self._heat_rise = source.resistance_ohm * thermal.resistance_K_per_W if thermal else 0.0
-        self._lowest = self._highest = self._peak = self._shortage = 0.0
+        self.follower = PowerFollower(source, capacity_fraction, resistance_ratio, limits)
+        self._lowest = self._highest = self._peak = 0.0
         self._energy: float | None = 0.0
         self._measured_end: float | None = None
         self._samples = 0
@@ -176,14 +185,21 @@ class DriveTracer:
 
     def add(self, run: Intervals) -> None:
         """Trace one stretch of intervals that follows the last one without a gap."""
+        given_s = run.length_s
         if not self._charge_from_voltage:
             run = refined(run, self._largest_move, self._longest_s)
-        if self._power_driven:
-            run = self._currents(run)
+        beyond = None
+        if self._power_driven and run.voltage_V is not None:
+            run = replace(run, left=run.left / run.voltage_V, right=run.right / run.voltage_V)
+        elif self._power_driven:
+            drawn_As = float(self._now[CHARGE, 0])
+            run, beyond = self.follower.currents(run, given_s, drawn_As, self._drop.branches, self._elapsed_s)
         current = run.mean
         charge = self._charge_after(run, current)
         drops = self._drop.add(run, charge)
         integrals = self._heat(run, charge, drops.heat_A2s)
+        if beyond is not None:
+            drops = drops._replace(left_A=drops.left_A + beyond.left_A, right_A=drops.right_A + beyond.right_A)
         self._collect_states(run, integrals, drops)
         self._collect_cycles(run, current, charge, integrals)
         self._lowest = min(self._lowest, float(charge.min()))
@@ -225,24 +241,12 @@ class DriveTracer:
             end_decay=self._decay if self._source.thermal else 0.0,
             end_measured_K=self._measured_end,
             measured_energy_J=self._energy if self._samples else None,
-            shortage=self._shortage,
+            shortage=self.follower.shortage,
             samples=self._samples,
             resistance_ratio=self._resistance_ratio,
+            unserved=self.follower.unserved,
+            refused=self.follower.refused,
         )
-
-    def _currents(self, run: Intervals) -> Intervals:
-        if run.voltage_V is not None:
-            return replace(run, left=run.left / run.voltage_V, right=run.right / run.voltage_V)
-        run, shortage = to_currents(
-            run,
-            self._source,
-            float(self._now[CHARGE, 0]),
-            capacity_fraction=self._capacity_fraction,
-            resistance_ratio=self._resistance_ratio,
-            branches_A=self._drop.branches_A,
-        )
-        self._shortage = max(self._shortage, shortage)
-        return run
 
     def _charge_after(self, run: Intervals, current: FloatArray) -> FloatArray:
         """Charge drawn at each interval's start and end, shape (n + 1,)."""
@@ -271,12 +275,12 @@ class DriveTracer:
         if run.temperature_K is not None or self._source.thermal is None:
             measured = None if run.temperature_K is None else run.temperature_K * length
             if run.temperature_K is not None:
-                self._heat_weighted[2] += float(heat @ run.temperature_K)
+                self._heat_weighted[2] += float(np.sum(heat * run.temperature_K))
             return _Integrals(length, middle, squared, None, None, measured, run.temperature_K)
         per_second = np.divide(heat, length, out=np.zeros(length.size), where=length > 0.0)
         rise, decay = self._warm(length, per_second, self._source.thermal)
         tau = self._source.thermal.time_constant_s
-        self._heat_weighted[:2] += [0.5 * float(heat @ (path[:-1] + path[1:])) for path in (rise, decay)]
+        self._heat_weighted[:2] += [0.5 * float(np.sum(heat * (path[:-1] + path[1:]))) for path in (rise, decay)]
         return _Integrals(
             time=length,
             middle=middle,

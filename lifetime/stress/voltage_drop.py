@@ -5,7 +5,7 @@ from typing import NamedTuple
 import numpy as np
 
 from lifetime.checks import FloatArray
-from lifetime.stress.branches import BranchSteps
+from lifetime.stress.branches import BranchState
 from lifetime.stress.intervals import Intervals
 from lifetime.stress.source import Source
 
@@ -29,7 +29,7 @@ class VoltageDrop:
     def __init__(self, source: Source, capacity_fraction: float) -> None:
         self._source = source
         self._capacity_As = source.capacity_As * capacity_fraction
-        self.branches_A = [0.0] * len(source.shape.branches)
+        self.branches = BranchState(source.shape.branches)
 
     def add(self, run: Intervals, charge_As: FloatArray) -> Drops:
         """Pass one stretch that follows the last one without a gap.
@@ -47,10 +47,9 @@ class VoltageDrop:
         at_once = shape.ohmic_fraction * factor
         heat = heat * at_once
         slow = np.zeros(charge_As.size)
-        for place, branch in enumerate(shape.branches):
-            steps = BranchSteps.of(branch, run.length_s)
-            voltages = steps.voltages(left, right, factor, self.branches_A[place])
+        for place, steps in enumerate(self.branches.steps(run.length_s)):
+            voltages = steps.voltages(left, right, factor, self.branches.voltages_A[place])
             heat += steps.heat(left, right, factor, voltages)
-            self.branches_A[place] = float(voltages[-1])
+            self.branches.voltages_A[place] = float(voltages[-1])
             slow += voltages
         return Drops(heat, at_once * left + slow[:-1], at_once * right + slow[1:])

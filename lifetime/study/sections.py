@@ -17,6 +17,7 @@ from lifetime.ranges import (
     VoltsOrZero,
 )
 from lifetime.section import Section
+from lifetime.study.limits import BatteryLimits
 
 Cells = Annotated[int, Field(ge=1, le=100_000)]
 
@@ -209,6 +210,14 @@ class Battery(Section):
     open_circuit: Annotated[
         OpenCircuit | None,
         about("Open-circuit curve of your own", "In place of the typical curve of the parameter set."),
+    ] = None
+    limits: Annotated[
+        BatteryLimits | None,
+        about(
+            "Limits of current and power",
+            "The maximum current of the parameter set holds besides; regeneration beyond the limits goes to the "
+            "friction brakes, traction beyond them counts as not met.",
+        ),
     ] = None
     price: Annotated[BatteryPrice, about("Price of the pack", "For the whole pack, or by its rated energy.")]
 
