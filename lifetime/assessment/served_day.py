@@ -22,11 +22,13 @@ class BatteryState:
         capacity_fraction: Capacity over initial [1], > 0.
         resistance_ratio: Resistance over the stated one, by health and temperature [1], > 0.
         limits: What it keeps to; None to serve the power whatever it takes.
+        fine: False where its currents are only blended with others, or only judged.
     """
 
     capacity_fraction: float
     resistance_ratio: float
     limits: LoadLimits | None
+    fine: bool = True
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -100,6 +102,7 @@ def _driven(
         capacity_fraction=state.capacity_fraction,
         resistance_ratio=state.resistance_ratio,
         limits=state.limits,
+        fine=state.fine,
     )
     drive = trace_drive(tracer, battery_runs(asked, temperature))
     missed_W = tracer.follower.missed_W

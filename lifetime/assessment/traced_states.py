@@ -15,9 +15,8 @@ from lifetime.stress.day import Day
 
 STATED_K: Final = np.full(MONTHS_PER_YEAR, REFERENCE_K)
 """A year at the temperature at which resistances are stated [K]."""
-_SAME_CURRENT: Final = 5e-4
-"""Relative change of current that a resistance may make before the day is traced at it; a tenth of a per cent of life
-is twice that."""
+_SAME_CURRENT: Final = 1e-3
+"""Relative change of current that a month's resistance may make before the day is traced at it: 0.1 %."""
 _STRAIGHT: Final = 0.05
 """Change of current up to which currents run straight over resistance between two traces; the bend is its square."""
 

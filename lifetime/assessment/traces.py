@@ -221,7 +221,7 @@ def _battery_traces(
     limits = typical_limits(setup, ambient_K)
 
     def day(capacity_fraction: float, resistance_ratio: float) -> Day:
-        state = BatteryState(capacity_fraction, resistance_ratio, limits)
+        state = BatteryState(capacity_fraction, resistance_ratio, limits, fine=False)
         drive = battery_drive(setup, served.asked, temperature, state)
         return build_day(drive, setup.source, setup.charging, ambient_at_test_K=at_test_K)
 

@@ -27,6 +27,7 @@ class BranchSteps:
         length_s: Length of each interval [s], shape (n,), >= 0.
         gained: Share of the steady voltage reached within each interval [0..1], shape (n,).
         ramped: The same for the current's rise over the interval, which arrives later [0..1], shape (n,).
+        early: What of ``gained`` the current at the start gives, the rest being that at the end's, shape (n,).
         growth: Inverse of the decay since each part's start, one array a part; empty where there are too many parts.
     """
 
@@ -34,6 +35,7 @@ class BranchSteps:
     length_s: FloatArray
     gained: FloatArray
     ramped: FloatArray
+    early: FloatArray
     growth: tuple[FloatArray, ...]
 
     @classmethod
@@ -51,7 +53,7 @@ class BranchSteps:
         ramped = 1.0 - gained / np.where(small, 1.0, x)
         if small.any():
             ramped = np.where(small, x * (0.5 - x * (1.0 / 6.0 - x * (1.0 / 24.0))), ramped)
-        return cls(branch, length_s, gained, ramped, _growth(x))
+        return cls(branch, length_s, gained, ramped, gained - ramped, _growth(x))
 
     def voltages(
         self, left_A: FloatArray, right_A: FloatArray, factor: FloatArray | float, start_A: float
@@ -82,7 +84,10 @@ class BranchSteps:
 
     def _steady(self, left_A: FloatArray, right_A: FloatArray, resistance: FloatArray | float) -> FloatArray:
         """What the current adds over each interval [A]."""
-        return np.asarray(resistance * (left_A * self.gained + (right_A - left_A) * self.ramped))
+        added = left_A * self.early
+        added += right_A * self.ramped
+        added *= resistance
+        return added
 
     def heat(
         self, left_A: FloatArray, right_A: FloatArray, factor: FloatArray | float, voltages_A: FloatArray

@@ -6,7 +6,7 @@ from typing import Final
 import numpy as np
 
 from lifetime.checks import FloatArray
-from lifetime.stress.current_limits import WINDOWS_S, Ceiling, LoadLimits, Moved, kept_within
+from lifetime.stress.current_limits import WINDOWS_S, LoadLimits, Moved, kept_within
 from lifetime.stress.delivery import Delivery
 from lifetime.stress.intervals import Intervals
 
@@ -83,37 +83,30 @@ class Clipping:
             most = np.fmin(most, limits.discharge.peak_A * factors[0])
             least = np.fmax(least, -limits.charge.peak_A * factors[1])
             both.append(np.maximum(np.minimum(current, most), least))
-        left, right = self._within_means(both[0], both[1], factors)
-        return self._within_full(left, right, (limits.maximum_soc - float(soc[0])) * capacity_As)
+        return self._within_charge(both[0], both[1], factors, (limits.maximum_soc - float(soc[0])) * capacity_As)
 
-    def _within_means(
-        self, left: FloatArray, right: FloatArray, factors: tuple[FloatArray, FloatArray]
+    def _within_charge(
+        self, left: FloatArray, right: FloatArray, factors: tuple[FloatArray, FloatArray], room_As: float
     ) -> tuple[FloatArray, FloatArray]:
-        mean = 0.5 * (left + right)
-        ways: tuple[tuple[int, Ceiling], ...] = ((1, self._limits.discharge), (-1, self._limits.charge))
-        for (sign, ceiling), before, factor in zip(ways, self._moved, factors, strict=True):
-            asked = np.maximum(sign * mean, 0.0) * self._length
-            moved = asked
-            for window_s, most in zip(WINDOWS_S, ceiling.mean_A, strict=True):
-                if most != float("inf"):
-                    moved = kept_within(before, self._length, moved, most * factor, window_s)
-            if moved is not asked:
-                share = np.divide(moved, asked, out=np.ones(asked.size), where=asked > 0.0)
-                left, right = left * share, right * share
+        """Currents whose running means keep to their limits, and that charge no more than fits in."""
+        moved = 0.5 * (left + right) * self._length
+        gone = np.maximum(moved, 0.0)
+        ways = ((gone, self._limits.discharge, 0), (np.maximum(-moved, 0.0), self._limits.charge, 1))
+        for asked, ceiling, way in ways:
+            means = [
+                (s, most * factors[way]) for s, most in zip(WINDOWS_S, ceiling.mean_A, strict=True) if most < np.inf
+            ]
+            total = None if way == 0 or room_As == np.inf else room_As + np.cumsum(gone)
+            if not means and total is None:
+                continue
+            kept = kept_within(self._moved[way], self._length, asked, means, total)
+            if kept is asked:
+                continue
+            share = np.divide(kept, asked, out=np.ones(asked.size), where=asked > 0.0)
+            left, right = left * share, right * share
+            if way == 0:
+                gone = kept
         return left, right
-
-    def _within_full(self, left: FloatArray, right: FloatArray, room_As: float) -> tuple[FloatArray, FloatArray]:
-        """No more charge than fits: what would pass the highest state of charge is not taken."""
-        taken = -0.5 * (left + right) * self._length
-        level = np.cumsum(taken)
-        if float(level.max(initial=-np.inf)) <= room_As or not (taken > 0.0).any():
-            return left, right
-        kept, total = np.empty(taken.size), 0.0
-        for place, charge in enumerate(taken.tolist()):
-            kept[place] = min(charge, max(room_As - total, 0.0)) if charge > 0.0 else charge
-            total += kept[place]
-        share = np.divide(kept, taken, out=np.ones(taken.size), where=taken > 0.0)
-        return left * share, right * share
 
     def missed_W(self, asked: Intervals, served: Delivery) -> FloatArray:
         """Mean power of each interval that was asked for and not served [W], with the sign of what was asked.

@@ -1,5 +1,6 @@
 """The current that delivers a power: the source's own voltage decides, and falls as it is drawn."""
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -15,6 +16,10 @@ from lifetime.stress.source import Source
 
 _SETTLED = 1e-10
 """Largest error of state of charge at which the trace counts as settled."""
+_COARSE = 1e-7
+"""The same for a trace that is only blended with others."""
+_UNMOVED = 1e-13
+"""Movement of the state of charge within which open-circuit voltage and resistance are those of the round before."""
 _FINER = 1000.0
 """How much finer a branch's voltage is settled, as a share of the whole: heat goes with its square."""
 _MOST_ROUNDS = 60
@@ -85,6 +90,8 @@ def delivery(
     health: tuple[float, float] = (1.0, 1.0),
     branches: BranchState | None = None,
     clipping: Clipping | None = None,
+    *,
+    fine: bool = True,
 ) -> Delivery:
     """Turn a stretch of power into a stretch of current by following state of charge and RC branches.
 
@@ -98,6 +105,7 @@ def delivery(
         health: Capacity over initial, and resistance over the stated one by health and temperature [1], > 0.
         branches: The RC branches before the stretch; None for rest.
         clipping: Limits to keep to, or None to serve the power whatever it takes.
+        fine: False where RC branches need not be settled further than a worn trace, blended with others, can use.
 
     Raises:
         ConvergenceError: The rounds do not settle.
@@ -110,15 +118,18 @@ def delivery(
     soc = np.full(run.length_s.size + 1, source.start_soc - drawn_As / capacity)
     slow = np.full(soc.size, float(sum(begun)))
     passed = run if clipping is None else clipping.within_power(run)
-    change = 0.0
+    tolerance = _SETTLED if fine or not steps else _COARSE
+    change, drift = 0.0, math.inf
     for _ in range(_MOST_ROUNDS):
         before = change
-        voltage = source.open_circuit_V(soc)
-        empty = float(voltage.min()) < floor
-        if empty:
-            voltage = np.maximum(voltage, floor)
-        factor = 1.0 if shape.is_flat else shape.at_soc(0.5 * (soc[:-1] + soc[1:]))
-        at_once: float | FloatArray = resistance * shape.ohmic_fraction * factor
+        if drift > _UNMOVED:
+            voltage = source.open_circuit_V(soc)
+            empty = float(voltage.min()) < floor
+            if empty:
+                voltage = np.maximum(voltage, floor)
+            factor = 1.0 if shape.is_flat else shape.at_soc(0.5 * (soc[:-1] + soc[1:]))
+            at_once: float | FloatArray = resistance * shape.ohmic_fraction * factor
+            drift = 0.0
         inner = voltage - resistance * slow if steps else voltage
         left, short_left = current_for_power(passed.left, inner[:-1], at_once)
         right, short_right = current_for_power(passed.right, inner[1:], at_once)
@@ -129,14 +140,16 @@ def delivery(
         drawn = np.cumsum(0.5 * (left + right) * run.length_s)
         latest = source.start_soc - (drawn_As + drawn) / capacity
         change = float(np.max(np.abs(latest - soc[1:]), initial=0.0))
+        drift += change
         soc[1:] = latest
         if steps:
             paths = [step.voltages(left, right, factor, start) for step, start in zip(steps, begun, strict=True)]
-            built_up = np.sum(paths, axis=0)
+            built_up = paths[0] if len(paths) == 1 else np.add(*paths) if len(paths) == 2 else np.sum(paths, axis=0)
             moved = float(np.max(np.abs(built_up - slow))) * resistance / (floor / _EMPTY_VOLTAGE)
-            change = max(change, moved * _FINER)
+            change = max(change, moved * _FINER if fine else moved)
             slow = built_up
-        if is_settled(change, before, _SETTLED):
+        # Limits may jump from one round to the next, so that changes then foretell nothing.
+        if is_settled(change, before if clipping is None else 0.0, tolerance):
             shortage = 1.0 if empty else max(short_left, short_right)
             return Delivery(replace(run, left=left, right=right), shortage, inner, at_once, soc, asked)
     raise ConvergenceError(

@@ -1,5 +1,6 @@
 """What a source may be loaded with: current by duration and state of charge, voltage, state of charge, power."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -118,36 +119,49 @@ def running_mean(before: Moved, length_s: FloatArray, moved_As: FloatArray, wind
 
 
 def kept_within(
-    before: Moved, length_s: FloatArray, moved_As: FloatArray, limit_A: FloatArray, window_s: float
+    before: Moved,
+    length_s: FloatArray,
+    moved_As: FloatArray,
+    means: Sequence[tuple[float, FloatArray]],
+    total_As: FloatArray | None = None,
 ) -> FloatArray:
-    """The most of a current that keeps its running mean within a limit, taken as early as it may be.
+    """The most of a current that keeps its running means within limits, taken as early as it may be.
 
     Args:
         before: What was moved before the stretch.
         length_s: Length of each interval [s], shape (n,).
         moved_As: Charge asked of each interval in this direction [As], shape (n,), >= 0.
-        limit_A: Limit at each interval's end [A], shape (n,), >= 0.
-        window_s: Length of the window [s], > 0.
+        means: Windows [s], the shortest first, each with the limit at each interval's end [A], shape (n,), >= 0.
+        total_As: Most charge of the stretch up to each interval's end [As], shape (n,), or None for no such limit.
 
     Returns:
         Charge moved by each interval [As], shape (n,), at most what was asked.
     """
-    if not (running_mean(before, length_s, moved_As, window_s) > limit_A * (1.0 + _SLACK)).any():
+    over = [
+        (running_mean(before, length_s, moved_As, window_s) > limit_A * (1.0 + _SLACK)).any()
+        for window_s, limit_A in means
+    ]
+    if not any(over) and (total_As is None or not (np.cumsum(moved_As) > total_As).any()):
         return moved_As
     time, charge = before.followed_by(length_s, moved_As)
-    first = last = before.time_s.size
+    start = before.time_s.size
+    # A current within the means at any moment never fills a window that is shorter than the interval.
+    longest = np.minimum.reduce([np.inf + length_s, *(np.where(length_s >= w, a, np.inf) for w, a in means)])
+    asked_As = np.minimum(moved_As, longest * np.where(length_s > 0.0, length_s, 1.0))
+    shortest = min((window_s for window_s, _ in means), default=float("inf"))
+    first = start
     while first < time.size:
-        # All intervals whose window begins in what is settled already go together.
-        last = max(int(np.searchsorted(time, time[first - 1] + window_s, side="right")), first + 1)
-        ends, part = time[first:last], slice(first - before.time_s.size, last - before.time_s.size)
-        begun = charge[first - 1]
-        asked = np.cumsum(moved_As[part])
-        if last == first + 1 and ends[0] - window_s > time[first - 1]:
-            charge[first] = begun + min(asked[0], limit_A[part][0] * length_s[part][0])
-        else:
-            room = np.interp(ends - window_s, time[:first], charge[:first], left=charge[0]) + limit_A[part] * window_s
-            # The charge rises as asked until it meets what the window leaves, and never falls.
-            reached = begun + asked + np.minimum.accumulate(np.minimum(room - (begun + asked), 0.0))
-            charge[first:last] = np.maximum.accumulate(np.maximum(reached, begun))
+        # All intervals whose shortest window begins in what is settled already go together.
+        last = max(int(np.searchsorted(time, time[first - 1] + shortest, side="right")), first + 1)
+        part, ends, begun = slice(first - start, last - start), time[first:last], charge[first - 1]
+        asked = begun + np.cumsum(asked_As[part])
+        room = np.full(asked.size, np.inf) if total_As is None else charge[start - 1] + total_As[part]
+        for window_s, limit_A in means:
+            since = ends - window_s
+            settled = np.interp(since, time[:first], charge[:first], left=charge[0])
+            room = np.where(since <= time[first - 1], np.minimum(room, settled + limit_A[part] * window_s), room)
+        # The charge rises as asked until it meets what is left, and never falls.
+        reached = asked + np.minimum.accumulate(np.minimum(room - asked, 0.0))
+        charge[first:last] = np.maximum.accumulate(np.maximum(reached, begun))
         first = last
-    return np.minimum(np.diff(charge[before.time_s.size - 1 :]), moved_As)
+    return np.minimum(np.diff(charge[start - 1 :]), moved_As)

@@ -139,6 +139,7 @@ class DriveTracer:
         rest_below_A: Current up to which an interval is rest, told apart from load [A], for a log of everything,
             whose cycles are told apart from those inside them too; None for a drive.
         limits: Within which a power is served; None to serve it whatever it takes.
+        fine: False for a worn trace, whose currents are blended with others; see ``current.delivery``.
     """
 
     def __init__(
@@ -151,6 +152,7 @@ class DriveTracer:
         charge_from_voltage: bool = False,
         rest_below_A: float | None = None,
         limits: LoadLimits | None = None,
+        fine: bool = True,
     ) -> None:
         self._source = source
         self._power_driven = power_driven
@@ -174,7 +176,7 @@ class DriveTracer:
         self._largest_move = _LARGEST_MOVE * source.capacity_As * per_charge
         self._longest_s = thermal.time_constant_s * _LONGEST_WARMING if thermal else math.inf
         self._heat_rise = source.resistance_ohm * thermal.resistance_K_per_W if thermal else 0.0
-        self.follower = PowerFollower(source, capacity_fraction, resistance_ratio, limits)
+        self.follower = PowerFollower(source, capacity_fraction, resistance_ratio, limits, fine=fine)
         self._lowest = self._highest = self._peak = 0.0
         self._energy: float | None = 0.0
         self._measured_end: float | None = None
@@ -198,9 +200,7 @@ class DriveTracer:
         charge = self._charge_after(run, current)
         drops = self._drop.add(run, charge)
         integrals = self._heat(run, charge, drops.heat_A2s)
-        if beyond is not None:
-            drops = drops._replace(left_A=drops.left_A + beyond.left_A, right_A=drops.right_A + beyond.right_A)
-        self._collect_states(run, integrals, drops)
+        self._collect_states(run, integrals, drops.raised(beyond))
         self._collect_cycles(run, current, charge, integrals)
         self._lowest = min(self._lowest, float(charge.min()))
         self._highest = max(self._highest, float(charge.max()))

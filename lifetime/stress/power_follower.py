@@ -1,7 +1,5 @@
 """A source that follows a power through a day, within its limits, and what it leaves unserved."""
 
-from typing import NamedTuple
-
 import numpy as np
 
 from lifetime.checks import FloatArray
@@ -13,13 +11,7 @@ from lifetime.stress.delivery import Delivery
 from lifetime.stress.intervals import Intervals
 from lifetime.stress.missed import NOTHING
 from lifetime.stress.source import Source
-
-
-class _Beyond(NamedTuple):
-    """Current asked for beyond what is served, at the intervals' starts and ends, in units of the stated drop [A]."""
-
-    left_A: FloatArray
-    right_A: FloatArray
+from lifetime.stress.voltage_drop import Beyond
 
 
 class PowerFollower:
@@ -30,11 +22,19 @@ class PowerFollower:
         capacity_fraction: Capacity over initial [1], > 0.
         resistance_ratio: Resistance over the stated one, by health and temperature [1], > 0.
         limits: What it keeps to; None to serve the power whatever it takes.
+        fine: See ``current.delivery``.
     """
 
     def __init__(
-        self, source: Source, capacity_fraction: float, resistance_ratio: float, limits: LoadLimits | None
+        self,
+        source: Source,
+        capacity_fraction: float,
+        resistance_ratio: float,
+        limits: LoadLimits | None,
+        *,
+        fine: bool = True,
     ) -> None:
+        self._fine = fine
         self._source = source
         self._health = capacity_fraction, resistance_ratio
         self._limits = limits
@@ -50,7 +50,7 @@ class PowerFollower:
 
     def currents(
         self, run: Intervals, given_s: FloatArray, drawn_As: float, branches: BranchState, elapsed_s: float
-    ) -> tuple[Intervals, _Beyond | None]:
+    ) -> tuple[Intervals, Beyond | None]:
         """Currents of a stretch, and what was asked for beyond them.
 
         Args:
@@ -60,10 +60,10 @@ class PowerFollower:
             branches: The RC branches before it.
             elapsed_s: Time before it [s].
         """
-        served = delivery(run, self._source, drawn_As, self._health, branches)
+        served = delivery(run, self._source, drawn_As, self._health, branches, fine=self._fine)
         clipping = None if self._limits is None else Clipping(self._limits, run.length_s, *self._moved)
         if clipping is not None and clipping.clips(run, served, self._source.capacity_As * self._health[0]):
-            served = delivery(run, self._source, drawn_As, self._health, branches, clipping)
+            served = delivery(run, self._source, drawn_As, self._health, branches, clipping, fine=self._fine)
         self.shortage = max(self.shortage, served.shortage)
         if clipping is None:
             return served.run, None
@@ -76,11 +76,12 @@ class PowerFollower:
         self.refused = self.refused.and_then(np.maximum(-missed, 0.0), run.length_s, elapsed_s)
         return served.run, self._beyond(served)
 
-    def _beyond(self, served: Delivery) -> _Beyond:
+    def _beyond(self, served: Delivery) -> Beyond:
         """What a requirement of voltage is judged by: the discharge that was asked for, not what was left of it."""
-        scale: FloatArray = np.asarray(served.at_once_ohm) / (self._source.resistance_ohm * self._health[1])
+        stated_ohm = self._source.resistance_ohm * self._health[1]
+        scale: FloatArray | float = np.asarray(served.at_once_ohm) / stated_ohm if stated_ohm > 0.0 else 0.0
         (left_asked, right_asked), run = served.asked_A, served.run
-        return _Beyond(_excess(left_asked, run.left) * scale, _excess(right_asked, run.right) * scale)
+        return Beyond(_excess(left_asked, run.left) * scale, _excess(right_asked, run.right) * scale)
 
 
 def _excess(asked_A: FloatArray, served_A: FloatArray) -> FloatArray:

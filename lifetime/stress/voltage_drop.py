@@ -10,12 +10,29 @@ from lifetime.stress.intervals import Intervals
 from lifetime.stress.source import Source
 
 
+class Beyond(NamedTuple):
+    """Current asked for beyond what is served, at the intervals' two ends, in units of the stated drop [A]."""
+
+    left_A: FloatArray
+    right_A: FloatArray
+
+
 class Drops(NamedTuple):
     """Over the stated resistance, shape (n,) each: heat of an interval [A²s], voltage drop at its two ends [A]."""
 
     heat_A2s: FloatArray
     left_A: FloatArray
     right_A: FloatArray
+
+    def raised(self, beyond: Beyond | None) -> "Drops":
+        """The drops that a discharge asked for beyond the limits would have caused.
+
+        Args:
+            beyond: What was asked for beyond them; None for nothing.
+        """
+        if beyond is None:
+            return self
+        return self._replace(left_A=self.left_A + beyond.left_A, right_A=self.right_A + beyond.right_A)
 
 
 class VoltageDrop:
