@@ -89,11 +89,14 @@ def _resistance_shape(section: ResistanceSection | None) -> ResistanceShape:
     """The set's shape; one resistance for everything where it states none."""
     if section is None:
         return SINGLE
+    energies = _numbers(section.activation_energy) or (0.0,)
     branches = zip(_numbers(section.branches), _numbers(section.time_constants_s), strict=True)
     return ResistanceShape(
         ohmic_fraction=section.ohmic.number,
         branches=tuple(Branch(fraction, tau) for fraction, tau in branches),
-        activation_J_per_mol=1000.0 * (_number(section.activation_energy) or 0.0),
+        activation_J_per_mol=1000.0 * energies[0],
+        second_fraction=0.0 if section.second_term is None else section.second_term.number,
+        second_activation_J_per_mol=1000.0 * energies[-1],
         soc=_numbers(section.soc) or SINGLE.soc,
         soc_factor=_numbers(section.soc_factor) or SINGLE.soc_factor,
     )

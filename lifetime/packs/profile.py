@@ -39,6 +39,7 @@ _RESISTANCE_UNITS: Mapping[str, str] = {
     "branches": "1",
     "time_constants_s": "s",
     "activation_energy": "kJ/mol",
+    "second_term": "1",
     "soc": "1",
     "soc_factor": "1",
 }
@@ -170,6 +171,9 @@ class ResistanceSection(_Strict):
     time_constants_s: Quantity | None = None
     """Time constant of each RC branch."""
     activation_energy: Quantity | None = None
+    """One, or two whose Arrhenius terms add."""
+    second_term: Quantity | None = None
+    """Share of the second term at 25 °C."""
     soc: Quantity | None = None
     soc_factor: Quantity | None = None
 
@@ -182,10 +186,13 @@ class ResistanceSection(_Strict):
                 continue
             if quantity.unit != unit:
                 faults[key] = f'must be in the unit "{unit}", got "{quantity.unit}"'
-            elif key in ("ohmic", "activation_energy") and len(quantity.values) != 1:
+            elif key in ("ohmic", "second_term") and len(quantity.values) != 1:
                 faults[key] = f"must be a single number, got {quantity.value}"
             elif min(quantity.values) < 0.0 or (min(quantity.values) == 0.0 and key not in _MAY_BE_ZERO):
                 faults[key] = f"must be above 0, got {min(quantity.values):g}"
+        energies = 0 if self.activation_energy is None else len(self.activation_energy.values)
+        if energies > 2 or (energies == 2) != (self.second_term is not None):
+            faults["activation_energy"] = f"must be one value, or two with second_term, got {energies} values"
         for first, second in (("branches", "time_constants_s"), ("soc", "soc_factor")):
             sizes = [0 if part is None else len(part.values) for part in (getattr(self, first), getattr(self, second))]
             if sizes[0] != sizes[1]:

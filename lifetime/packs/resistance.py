@@ -30,12 +30,15 @@ class Branch:
 class ResistanceShape:
     """A resistance relative to its stated value, which is that of a pulse of 10 s at 25 °C and mid state of charge.
 
-    ``R(T, s, t) = R_stated r(s) exp[Ea/R (1/T - 1/298.15 K)] (ohmic + sum fraction_i (1 - exp(-t / tau_i)))``.
+    ``R(T, s, t) = R_stated r(s) f(T) (ohmic + sum fraction_i (1 - exp(-t / tau_i)))`` with
+    ``f(T) = (1 - w) exp[Ea/R (1/T - 1/298.15 K)] + w exp[Eb/R (1/T - 1/298.15 K)]``.
 
     Args:
         ohmic_fraction: What acts at once [1], >= 0.
         branches: What builds up with time.
         activation_J_per_mol: Activation energy [J/mol], >= 0; 0 for a resistance that knows no temperature.
+        second_fraction: Share w of a second Arrhenius term at 25 °C [0..1]; 0 for one term.
+        second_activation_J_per_mol: Activation energy of the second term [J/mol], >= 0.
         soc: States of charge of the curve r(s) [0..1], rising.
         soc_factor: Factor there [1], > 0; straight between, held beyond the ends.
 
@@ -51,6 +54,8 @@ class ResistanceShape:
     activation_J_per_mol: float = 0.0
     soc: tuple[float, ...] = (0.0, 1.0)
     soc_factor: tuple[float, ...] = (1.0, 1.0)
+    second_fraction: float = 0.0
+    second_activation_J_per_mol: float = 0.0
 
     def __post_init__(self) -> None:
         """Refuse what cannot be."""
@@ -58,10 +63,18 @@ class ResistanceShape:
         if soc.shape != factor.shape or soc.size < 1 or not (np.diff(soc) > 0.0).all() or not (factor > 0.0).all():
             raise NumberError("Resistance over state of charge: expected rising soc, and a factor above 0 for each.")
         parts = [value for branch in self.branches for value in (branch.fraction, branch.time_constant_s)]
-        if self.ohmic_fraction < 0.0 or self.activation_J_per_mol < 0.0 or min(parts, default=1.0) <= 0.0:
+        lowest = min(self.ohmic_fraction, self.activation_J_per_mol, self.second_activation_J_per_mol)
+        if lowest < 0.0 or min(parts, default=1.0) <= 0.0 or not 0.0 <= self.second_fraction <= 1.0:
             raise NumberError(
-                "Resistance: the ohmic part and the activation energy must be 0 or more, each branch above 0."
+                "Resistance: the ohmic part and activation energies must be 0 or more, each branch above 0, the second "
+                "term's share between 0 and 1."
             )
+
+    @property
+    def varies_with_temperature(self) -> bool:
+        """True where temperature matters."""
+        second = self.second_fraction > 0.0 and self.second_activation_J_per_mol > 0.0
+        return second or (self.activation_J_per_mol > 0.0 and self.second_fraction < 1.0)
 
     @property
     def is_flat(self) -> bool:
@@ -92,8 +105,23 @@ class ResistanceShape:
         Args:
             temperature_K: Mean temperature of the cells [K], > 0, any shape.
         """
-        kelvin = self.activation_J_per_mol / GAS_CONSTANT_J_PER_MOL_K
-        return np.asarray(np.exp(kelvin * (1.0 / temperature_K - 1.0 / REFERENCE_K)))
+        return np.asarray(sum(self._terms(temperature_K)))
+
+    def activation_at(self, temperature_K: FloatArray) -> FloatArray:
+        """Activation energy that the factor of the temperature has at a temperature [J/mol].
+
+        Args:
+            temperature_K: Mean temperature of the cells [K], > 0, any shape.
+        """
+        first, second = self._terms(temperature_K)
+        weighted = first * self.activation_J_per_mol + second * self.second_activation_J_per_mol
+        return np.asarray(weighted / (first + second))
+
+    def _terms(self, temperature_K: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """The two parts of the factor of the temperature."""
+        inverse = (1.0 / temperature_K - 1.0 / REFERENCE_K) / GAS_CONSTANT_J_PER_MOL_K
+        second = self.second_fraction * np.exp(self.second_activation_J_per_mol * inverse)
+        return (1.0 - self.second_fraction) * np.exp(self.activation_J_per_mol * inverse), second
 
     def pulse_fraction(self, length_s: FloatArray) -> FloatArray:
         """Voltage drop per current at the end of a pulse from rest, over the stated resistance [1].

@@ -38,7 +38,7 @@ class SeasonalResistance:
     @property
     def varies(self) -> bool:
         """Whether temperature matters at all."""
-        return self._shape.activation_J_per_mol > 0.0
+        return self._shape.varies_with_temperature
 
     def factors(self, warming: float) -> FloatArray:
         """Factor of each month [1], shape (12,); 1 at 25 °C.
@@ -48,12 +48,12 @@ class SeasonalResistance:
         """
         if not self.varies:
             return np.ones(self._base_K.size)
-        kelvin = self._shape.activation_J_per_mol / GAS_CONSTANT_J_PER_MOL_K
         log = np.log(self._shape.at_temperature(self._base_K))
         for _ in range(_ROUNDS):
             temperature = self._base_K + warming * self._rise_K * np.exp(log)
             # Newton on the logarithm: what is looked for rises with it and never turns.
             miss = log - np.log(self._shape.at_temperature(temperature))
+            kelvin = self._shape.activation_at(temperature) / GAS_CONSTANT_J_PER_MOL_K
             slope = 1.0 + kelvin * (temperature - self._base_K) / temperature**2
             log = log - miss / slope
             if float(np.max(np.abs(miss))) <= _SETTLED:
