@@ -28,6 +28,7 @@ def lasting(years, state="reached", kind="battery", limit="capacity", losses_kWh
         life_state=state,
         end_of_life_criterion=limit,
         energy_losses_kWh_per_year=losses_kWh,
+        bought_again_kWh_per_year=0.0,
     )
 
 
