@@ -28,7 +28,7 @@ class SeasonalResistance:
 
     def __init__(self, shape: ResistanceShape, day: Day, ambient_K: FloatArray) -> None:
         self._shape = shape
-        self._base_K = np.zeros(ambient_K.size)
+        self._base_K = ambient_K
         self._rise_K = 0.0
         if self.varies and day.heated is not None:
             heated = day.heated
