@@ -84,10 +84,7 @@ def _section(fitted: "FittedResistance", file: str) -> str:
     source = f'source = {_quoted(f"fitted to {file}")}, grade = "primary source"'
 
     def line(key: str, value: tuple[float, ...] | float, unit: str) -> str:
-        if isinstance(value, tuple):
-            text = f"[{', '.join(_plain(one) for one in value)}]"
-        else:
-            text = _plain(value)
+        text = f"[{', '.join(map(_plain, value))}]" if isinstance(value, tuple) else _plain(value)
         return f'{key} = {{ value = {text}, unit = "{unit}", {source} }}'
 
     return "\n".join(

@@ -62,7 +62,7 @@ class BranchSteps:
 
         Args:
             left_A: Current at each interval's start [A], shape (n,).
-            right_A: The same at its end; straight between.
+            right_A: The same at its end [A]; straight between.
             factor: Factor of the state of charge in each interval [1], shape (n,) or one for all.
             start_A: Voltage before the first interval over the stated resistance [A].
         """
@@ -98,9 +98,9 @@ class BranchSteps:
 
         Args:
             left_A: Current at each interval's start [A], shape (n,).
-            right_A: The same at its end; straight between.
+            right_A: The same at its end [A]; straight between.
             factor: Factor of the state of charge in each interval [1], shape (n,) or one for all.
-            voltages_A: As ``voltages`` returned them.
+            voltages_A: As ``voltages`` returned them [A].
         """
         tau, length, resistance = self.branch.time_constant_s, self.length_s, self.branch.fraction * factor
         rise = right_A - left_A

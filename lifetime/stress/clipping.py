@@ -66,7 +66,7 @@ class Clipping:
 
         Args:
             currents: As the power asks for them [A], shape (n,) each.
-            inner_V: Open-circuit voltage less what the RC branches drop, at the intervals' ends, shape (n + 1,).
+            inner_V: Open-circuit voltage less what the RC branches drop, at the intervals' ends [V], shape (n + 1,).
             at_once_ohm: Resistance that acts at once [Ω].
             soc: State of charge at the intervals' ends, shape (n + 1,).
             capacity_As: Present capacity [As].

@@ -14,7 +14,7 @@ class Delivery:
         run: Intervals with current [A] in place of power.
         shortage: Largest share by which a power exceeds what the source delivers at any current; 1 where it runs
             empty.
-        inner_V: Open-circuit voltage less what the RC branches drop, at the intervals' ends, shape (n + 1,).
+        inner_V: Open-circuit voltage less what the RC branches drop, at the intervals' ends [V], shape (n + 1,).
         at_once_ohm: Resistance that acts at once [Ω], one or one an interval.
         soc: State of charge at the intervals' ends, shape (n + 1,).
         asked_A: Currents that the power asks for at the intervals' starts and ends [A]; within limits those of ``run``.
