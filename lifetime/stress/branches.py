@@ -6,6 +6,7 @@ import numpy as np
 
 from lifetime.checks import FloatArray
 from lifetime.packs.resistance import Branch
+from lifetime.stress.intervals import Intervals
 from lifetime.stress.scan import affine_scan
 
 _SMALL = 1e-3
@@ -89,12 +90,12 @@ class BranchSteps:
         added *= resistance
         return added
 
-    def heat(
+    def energies(
         self, left_A: FloatArray, right_A: FloatArray, factor: FloatArray | float, voltages_A: FloatArray
-    ) -> FloatArray:
-        """Heat of each interval over the stated resistance [A²s], shape (n,).
+    ) -> tuple[FloatArray, FloatArray]:
+        """Heat of each interval and what its capacitance stores, over the stated resistance [A²s], shape (n,) each.
 
-        What the current puts in less what the capacitance stores: a stored part comes back as heat later.
+        Both together are what the current puts in; the stored part comes back as heat later.
 
         Args:
             left_A: Current at each interval's start [A], shape (n,).
@@ -113,7 +114,8 @@ class BranchSteps:
             safe = np.where(length > 0.0, length, 1.0)
             late = resistance * length * (0.5 * left_A + rise * (1.0 / 3.0)) - tau * after + tau * whole / safe
             put_in = put_in + rise * np.where(length > 0.0, late, 0.0)
-        return np.asarray(put_in - (0.5 * tau) * change * (before + after) / resistance)
+        stored = (0.5 * tau) * change * (before + after) / resistance
+        return put_in - stored, stored
 
 
 class BranchState:
@@ -127,6 +129,20 @@ class BranchState:
         self._branches = branches
         self.voltages_A = [0.0] * len(branches)
         self._prepared: tuple[FloatArray, list[BranchSteps]] | None = None
+
+    def after(self, run: Intervals, factor: FloatArray) -> "BranchState":
+        """The branches after a stretch; this state stays as it is.
+
+        Args:
+            run: Intervals of current.
+            factor: Factor of the state of charge in each interval [1], shape (n,).
+        """
+        later = BranchState(self._branches)
+        later.voltages_A = [
+            float(step.voltages(run.left, run.right, factor, start)[-1])
+            for step, start in zip(self.steps(run.length_s), self.voltages_A, strict=True)
+        ]
+        return later
 
     def steps(self, length_s: FloatArray) -> list[BranchSteps]:
         """The branches over a stretch; prepared once for passes that share their intervals.

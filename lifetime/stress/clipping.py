@@ -28,7 +28,6 @@ class Clipping:
         self._limits = limits
         self._length = length_s
         self._moved = (discharged, charged)
-        self.asked: tuple[FloatArray, FloatArray] = (length_s, length_s)
 
     def within_power(self, run: Intervals) -> Intervals:
         """The powers that the inverter passes.
@@ -71,7 +70,6 @@ class Clipping:
             soc: State of charge at the intervals' ends, shape (n + 1,).
             capacity_As: Present capacity [As].
         """
-        self.asked = currents
         limits = self._limits
         # The step that holds is that of the interval's start, so that no current decides on its own limit.
         factors = limits.discharge.at_soc(soc[:-1]), limits.charge.at_soc(soc[:-1])
@@ -117,7 +115,7 @@ class Clipping:
         """
         run, inner_V, at_once_ohm = served.run, served.inner_V, served.at_once_ohm
         most = self._limits.power_W
-        clipped = (run.left != self.asked[0]) | (run.right != self.asked[1])
+        clipped = (run.left != served.asked_A[0]) | (run.right != served.asked_A[1])
         clipped |= (np.abs(asked.left) > most) | (np.abs(asked.right) > most)
         if not clipped.any():
             return np.zeros(clipped.size)

@@ -23,6 +23,13 @@ _UNMOVED = 1e-13
 _FINER = 1000.0
 """How much finer a branch's voltage is settled, as a share of the whole: heat goes with its square."""
 _MOST_ROUNDS = 60
+_PATIENCE, _ASTRAY = 10, 1e-3
+"""Rounds after which a state of charge that still moves by so much closes in on nothing."""
+_ROUNDING = 1e-13
+"""Relative movement of a branch's voltage that is rounding."""
+_FINE_ROUNDS = 30
+"""Rounds after which currents are settled coarsely: those near the most a source delivers, where slow branches answer
+almost as much as they are asked, and those within limits, which may sway by a bit between two of them."""
 _EMPTY_VOLTAGE = 0.2
 """Share of the full pack's voltage below which it counts as empty; the trace goes on at that voltage and says so."""
 
@@ -92,6 +99,7 @@ def delivery(
     clipping: Clipping | None = None,
     *,
     fine: bool = True,
+    patient: bool = True,
 ) -> Delivery:
     """Turn a stretch of power into a stretch of current by following state of charge and RC branches.
 
@@ -105,6 +113,7 @@ def delivery(
         health: Capacity over initial, and resistance over the stated one by health and temperature [1], > 0.
         branches: The RC branches before the stretch; None for rest.
         clipping: Limits to keep to, or None to serve the power whatever it takes.
+        patient: False to give up soon where rounds do not close in, for a caller who knows another way.
         fine: False where RC branches need not be settled further than a worn trace, blended with others, can use.
 
     Raises:
@@ -120,7 +129,7 @@ def delivery(
     passed = run if clipping is None else clipping.within_power(run)
     tolerance = _SETTLED if fine or not steps else _COARSE
     change, drift = 0.0, math.inf
-    for _ in range(_MOST_ROUNDS):
+    for done in range(_MOST_ROUNDS):
         before = change
         if drift > _UNMOVED:
             voltage = source.open_circuit_V(soc)
@@ -145,13 +154,19 @@ def delivery(
         if steps:
             paths = [step.voltages(left, right, factor, start) for step, start in zip(steps, begun, strict=True)]
             built_up = paths[0] if len(paths) == 1 else np.add(*paths) if len(paths) == 2 else np.sum(paths, axis=0)
-            moved = float(np.max(np.abs(built_up - slow))) * resistance / (floor / _EMPTY_VOLTAGE)
+            # What rounding moves of a large voltage never settles.
+            rounding = _ROUNDING * float(np.max(np.abs(built_up)))
+            moved = max(float(np.max(np.abs(built_up - slow))) - rounding, 0.0)
+            moved *= resistance / (floor / _EMPTY_VOLTAGE)
             change = max(change, moved * _FINER if fine else moved)
             slow = built_up
         # Limits may jump from one round to the next, so that changes then foretell nothing.
-        if is_settled(change, before if clipping is None else 0.0, tolerance):
+        near_enough = tolerance if done < _FINE_ROUNDS else _COARSE
+        if is_settled(change, before if clipping is None else 0.0, near_enough):
             shortage = 1.0 if empty else max(short_left, short_right)
             return Delivery(replace(run, left=left, right=right), shortage, inner, at_once, soc, asked)
+        if not patient and done >= _PATIENCE and change > _ASTRAY:
+            break
     raise ConvergenceError(
         f"The current of the {source.kind} for this power history did not settle in {_MOST_ROUNDS} rounds "
         f"(state of charge still moves by {change:.1e}). The pack is probably far too small for the power asked of it."

@@ -205,7 +205,7 @@ def build_day(drive: Drive, source: Source, charging: Charging, *, ambient_at_te
         throughput_As=drive.throughput_As + charged_As,
         open_charge_As=drive.drawn_As - charged_As,
         held_back_As=max(wanted_As - charged_As, 0.0) if charging.current_A else 0.0,
-        heat_A2s=drive.heat_A2s + charging_heat_A2s(source, stages, drive.drawn_As),
+        heat_A2s=drive.heat_A2s + drive.stored_A2s + charging_heat_A2s(source, stages, drive.drawn_As),
         heated=HeatedState.of(drive, season.ambient_share, season.shift_K),
     )
 
@@ -254,7 +254,7 @@ def _log(drive: Drive, source: Source, ambient_at_test_K: float | None) -> Day:
         squared_A2s=drive.squared_A2s,
         throughput_As=drive.throughput_As,
         open_charge_As=drive.drawn_As,
-        heat_A2s=drive.heat_A2s,
+        heat_A2s=drive.heat_A2s + drive.stored_A2s,
         heated=HeatedState.of(drive, season.ambient_share, season.shift_K),
     )
 

@@ -1,6 +1,8 @@
 """What became of a stretch of power: its currents, and the voltages behind them."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+import numpy as np
 
 from lifetime.checks import FloatArray
 from lifetime.stress.intervals import Intervals
@@ -26,3 +28,25 @@ class Delivery:
     at_once_ohm: FloatArray | float
     soc: FloatArray
     asked_A: tuple[FloatArray, FloatArray]
+
+    def followed_by(self, later: "Delivery") -> "Delivery":
+        """Two stretches as one.
+
+        Args:
+            later: The stretch that follows.
+        """
+        parts = (self, later)
+        left, right, length = (
+            np.concatenate([getattr(part.run, name) for part in parts]) for name in ("left", "right", "length_s")
+        )
+        return Delivery(
+            replace(self.run, left=left, right=right, length_s=length),
+            max(self.shortage, later.shortage),
+            np.concatenate([self.inner_V[:-1], later.inner_V]),
+            np.concatenate([np.broadcast_to(part.at_once_ohm, part.run.length_s.shape) for part in parts]),
+            np.concatenate([self.soc[:-1], later.soc]),
+            (
+                np.concatenate([part.asked_A[0] for part in parts]),
+                np.concatenate([part.asked_A[1] for part in parts]),
+            ),
+        )

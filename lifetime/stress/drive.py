@@ -66,6 +66,7 @@ class Drive:
         throughput_As: Charge moved in both directions [As].
         squared_A2s: Integral of the squared current [A²s].
         heat_A2s: Heat over the stated resistance, at 25 °C when new [A²s]; the same with a single resistance.
+        stored_A2s: What RC branches hold at the end, to become heat at rest, over the stated resistance [A²s].
         heat_rise_K: Mean temperature rise while heat is made, weighted by it, at stated resistance, cold start [K].
         heat_decay: The same mean of the share of a starting rise still left [0..1].
         heat_measured_K: The same mean of the measured temperature [K]; 0 where none was measured.
@@ -104,17 +105,18 @@ class Drive:
     shortage: float
     samples: int
     resistance_ratio: float = 1.0
+    stored_A2s: float = 0.0
     unserved: Missed = NOTHING
     refused: Missed = NOTHING
 
     @property
     def rms_A(self) -> float:
         """Quadratic mean of the current [A]."""
-        return float(np.sqrt(self.squared_A2s / self.duration_s))
+        return math.sqrt(self.squared_A2s / self.duration_s)
 
 
 class _Integrals(NamedTuple):
-    """Integrals over each interval, shape (n,) each; None where a quantity plays no part."""
+    """Over each interval: integrals, the mean charge drawn (``middle``), and what temperature bins are made of."""
 
     time: FloatArray
     middle: FloatArray
@@ -123,7 +125,6 @@ class _Integrals(NamedTuple):
     decay: FloatArray | None
     measured: FloatArray | None
     temperature: FloatArray | None
-    """Not an integral: what the temperature bins are made of. Nor is ``middle``, the mean charge drawn."""
 
 
 class DriveTracer:
@@ -218,14 +219,13 @@ class DriveTracer:
 
     def finish(self) -> Drive:
         """The summary of everything added."""
-        points = np.concatenate([self._stack, self._now], axis=1)
         totals = self._now[THROUGHPUT:, 0] + self._taken[:, 0]
         return Drive(
             duration_s=self._elapsed_s,
             time_at_state=self._states.time_at_state(),
             time_at_rest=self._rests.time_at_state(),
             cycles=join(self._cycles),
-            open_points=points,
+            open_points=np.concatenate([self._stack, self._now], axis=1),
             envelope=self._states.envelope(),
             drawn_As=float(self._now[CHARGE, 0]),
             lowest_As=self._lowest,
@@ -244,6 +244,7 @@ class DriveTracer:
             shortage=self.follower.shortage,
             samples=self._samples,
             resistance_ratio=self._resistance_ratio,
+            stored_A2s=self._drop.stored_A2s,
             unserved=self.follower.unserved,
             refused=self.follower.refused,
         )

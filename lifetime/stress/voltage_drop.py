@@ -47,6 +47,7 @@ class VoltageDrop:
         self._source = source
         self._capacity_As = source.capacity_As * capacity_fraction
         self.branches = BranchState(source.shape.branches)
+        self.stored_A2s = 0.0
 
     def add(self, run: Intervals, charge_As: FloatArray) -> Drops:
         """Pass one stretch that follows the last one without a gap.
@@ -66,7 +67,9 @@ class VoltageDrop:
         slow = np.zeros(charge_As.size)
         for place, steps in enumerate(self.branches.steps(run.length_s)):
             voltages = steps.voltages(left, right, factor, self.branches.voltages_A[place])
-            heat += steps.heat(left, right, factor, voltages)
+            lost, stored = steps.energies(left, right, factor, voltages)
+            heat += lost
+            self.stored_A2s += float(stored.sum())
             self.branches.voltages_A[place] = float(voltages[-1])
             slow += voltages
         return Drops(heat, at_once * left + slow[:-1], at_once * right + slow[1:])

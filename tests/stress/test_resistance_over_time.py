@@ -122,7 +122,7 @@ class TestBranch:
         )
         steps = BranchSteps.of(Branch(resistance, tau), np.array([length]))
         path = steps.voltages(np.array([left]), np.array([right]), 1.0, start)
-        found = float(steps.heat(np.array([left]), np.array([right]), 1.0, path)[0])
+        found = float(steps.energies(np.array([left]), np.array([right]), 1.0, path)[0][0])
         assert path[1] == pytest.approx(float(voltage(length)), rel=1e-9, abs=1e-7)
         scale = (abs(left) + abs(right) + abs(start)) ** 2 * length + 1e-9
         assert found == pytest.approx(heat, rel=1e-6, abs=2e-8 * scale)
