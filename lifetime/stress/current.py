@@ -113,8 +113,8 @@ def delivery(
         health: Capacity over initial, and resistance over the stated one by health and temperature [1], > 0.
         branches: The RC branches before the stretch; None for rest.
         clipping: Limits to keep to, or None to serve the power whatever it takes.
-        patient: False to give up soon where rounds do not close in, for a caller who knows another way.
         fine: False where RC branches need not be settled further than a worn trace, blended with others, can use.
+        patient: False to give up soon where rounds do not close in, for a caller who knows another way.
 
     Raises:
         ConvergenceError: The rounds do not settle.
