@@ -1,4 +1,4 @@
-"""The resistance of a month: one for a day, at the temperature where its heat is made, against a walk through the day."""
+"""The resistance of a month: one for a day, at the temperature of its heat, against a walk through the day."""
 
 import numpy as np
 import pytest
