@@ -5,6 +5,9 @@ from typing import Final
 BOLTZMANN_EV_PER_K: Final = 8.617333262e-5
 """Boltzmann constant [eV/K]; CODATA 2018."""
 
+GAS_CONSTANT_J_PER_MOL_K: Final = 8.314462618
+"""Molar gas constant [J/(mol K)]; exact in the SI of 2019."""
+
 ZERO_CELSIUS_K: Final = 273.15
 """0 °C in kelvin [K]; definition of the Celsius scale."""
 

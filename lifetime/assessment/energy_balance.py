@@ -44,6 +44,6 @@ def energy_balance(drive: Drive, source: Source) -> EnergyBalance:
     # The open-circuit voltage depends on charge alone, so what happened on the way does not matter.
     voltage: FloatArray = source.open_circuit_V(source.start_soc - charge / source.capacity_As)
     stored = float(np.trapezoid(voltage, charge))
-    heat = source.resistance_ohm * drive.squared_A2s
+    heat = source.resistance_ohm * drive.resistance_ratio * (drive.heat_A2s + drive.stored_A2s)
     terminal = stored - heat if drive.measured_energy_J is None else drive.measured_energy_J
     return EnergyBalance(stored, terminal, heat, drive.duration_s)

@@ -25,7 +25,8 @@ def energy_bought(
     """Energy bought in a year.
 
     A pack that is charged from outside buys what it delivers and loses, at the meter. One that is not, and a log of
-    everything, in which charging and regeneration look alike, buys what both sources lose.
+    everything, in which charging and regeneration look alike, buys what both sources lose. Braking that no source takes
+    is missing from what a charged pack delivers on balance, and so is bought already; elsewhere it is a loss like heat.
 
     Args:
         drivetrain: The sources.
@@ -37,9 +38,12 @@ def energy_bought(
     """
     day, source = traces.battery.new, drivetrain.battery.source
     charging_A = drivetrain.battery.charging.current_A
-    if charging_A is None:
-        return EnergyBought(battery.energy_losses_kWh_per_year + (bank.energy_losses_kWh_per_year if bank else 0.0))
     runs = yearly.runs_per_year
+    feasible = traces.battery.feasible
+    friction_kWh = 0.0 if feasible is None else feasible.friction_kWh * runs
+    if charging_A is None:
+        losses_kWh = battery.energy_losses_kWh_per_year + (bank.energy_losses_kWh_per_year if bank else 0.0)
+        return EnergyBought(losses_kWh + friction_kWh, friction_kWh_per_year=friction_kWh)
     bank_setup = drivetrain.ultracapacitor
     path = RefillPath(
         charger_efficiency,
@@ -52,13 +56,20 @@ def energy_bought(
     stood_kWh = 0.0
     if bank_setup is not None and traces.ultracapacitor is not None:
         stood_kWh = _bank_kWh_per_year(bank_setup, traces.ultracapacitor.new, runs, path)
-    return EnergyBought(charged_kWh / charger_efficiency, path.into_battery(open_kWh), stood_kWh)
+    return EnergyBought(
+        charged_kWh / charger_efficiency,
+        path.into_battery(open_kWh),
+        stood_kWh,
+        friction_kWh_per_year=friction_kWh / charger_efficiency,
+    )
 
 
 def _charging_efficiency(day: Day, source: Source) -> float:
     """Share of what charging brings to the terminals that arrives in the battery; 1 where nothing is charged."""
     stored_J = _stored_J(source, day.open_charge_As, day.drive.drawn_As)
-    heat_J = source.resistance_ohm * max(day.squared_A2s - day.drive.squared_A2s, 0.0)
+    drive = day.drive
+    charging_A2s = max(day.heat_A2s - drive.heat_A2s - drive.stored_A2s, 0.0)
+    heat_J = source.resistance_ohm * drive.resistance_ratio * charging_A2s
     return stored_J / (stored_J + heat_J) if stored_J > 0.0 else 1.0
 
 

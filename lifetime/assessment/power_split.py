@@ -1,10 +1,12 @@
 """A day's demand split between battery and ultracapacitor bank, and what the split leaves to the battery."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from lifetime.assessment.setups import StudySetup
+from lifetime.checks import FloatArray
 from lifetime.split.bank import Bank
 from lifetime.split.day import share_day
 from lifetime.split.rule import BatteryCircuit, Rule
@@ -14,7 +16,35 @@ PowerSplit = Callable[[Bank | None], list[SharedPass]]
 """Splits a day's demand between the battery and a bank of any health; None for a battery alone."""
 
 
-def power_split(setup: StudySetup, rule: Rule, demand: Demand) -> PowerSplit:
+@dataclass(frozen=True, slots=True, eq=False)
+class RuleSplit:
+    """A demand split by a rule, which may be asked to relieve the battery besides.
+
+    Args:
+        rule: The rule, with the user's function that it needs.
+        demand: One pass of the demand.
+        start_V: Capacitor voltage when the day begins [V].
+        repeats: Passes a day, >= 1.
+        circuit: The battery's circuit.
+    """
+
+    rule: Rule
+    demand: Demand
+    start_V: float
+    repeats: int
+    circuit: BatteryCircuit
+
+    def __call__(self, bank: Bank | None, relief_W: Sequence[FloatArray] | None = None) -> list[SharedPass]:
+        """Split a day.
+
+        Args:
+            bank: A bank of any health; None for a battery alone.
+            relief_W: Power asked of the bank besides the rule, one array a pass; None for none.
+        """
+        return share_day(self.demand, self.rule, bank, self.start_V, self.repeats, self.circuit, relief_W)
+
+
+def power_split(setup: StudySetup, rule: Rule, demand: Demand) -> RuleSplit:
     """How a rule splits a demand.
 
     Args:
@@ -25,7 +55,7 @@ def power_split(setup: StudySetup, rule: Rule, demand: Demand) -> PowerSplit:
     battery, repeats = setup.drivetrain.battery.source, setup.operation.drive_repeats
     resolved, start_V = rule.resolved(setup.loaded.functions), setup.drivetrain.start_voltage_V
     circuit = BatteryCircuit(battery.open_circuit_V, battery.resistance_ohm, battery.capacity_As, battery.start_soc)
-    return lambda bank: share_day(demand, resolved, bank, start_V, repeats, circuit)
+    return RuleSplit(resolved, demand, start_V, repeats, circuit)
 
 
 def battery_rms_W(passes: list[SharedPass]) -> float:

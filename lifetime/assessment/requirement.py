@@ -1,13 +1,19 @@
 """Whether a new source meets the requirement of its day, and which bounds may end its life."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from lifetime.assessment.notices.requirement import bound_not_used, not_met_at_any_current, not_met_within_bounds
+from lifetime.assessment.notices.requirement import (
+    bound_not_used,
+    current_limit_passed,
+    not_met_at_any_current,
+    not_met_within_bounds,
+    power_not_met,
+)
 from lifetime.assessment.setups import SourceSetup
 from lifetime.assessment.traces import DayTraces
 from lifetime.notices import Notice
 from lifetime.projection.duty import Duty
-from lifetime.projection.limits import Crossing, DutyMargin
+from lifetime.projection.limits import CHARGE_BOUNDS, Crossing, DutyMargin
 from lifetime.projection.years import Trajectory
 
 
@@ -20,12 +26,14 @@ class Requirement:
         is_met: Whether the new source meets it.
         ends_life: Whether an aged source may fail to meet it.
         notices: What there is to say about it.
+        breaks: Whether a new source breaks a limit on the currents given, which costs its strategy the rank.
     """
 
     margin: DutyMargin
     is_met: bool
     ends_life: bool
     notices: tuple[Notice, ...] = ()
+    breaks: bool = False
 
     def crossing(self, setup: SourceSetup, trajectory: Trajectory) -> Crossing | None:
         """When the requirement is no longer met; None where it cannot end the life.
@@ -48,7 +56,24 @@ def requirement_of(setup: SourceSetup, traces: DayTraces, duty: Duty) -> Require
         traces: Its traced days.
         duty: The year made of them.
     """
-    margin, ends_life = DutyMargin(setup.source, duty), not traces.within_bounds
+    judged = _by_bounds(setup, traces, duty)
+    excesses = traces.new.excesses
+    if not excesses:
+        return judged
+    said = tuple(current_limit_passed(setup.kind, excess) for excess in excesses)
+    return replace(judged, notices=(*judged.notices, *said), breaks=True)
+
+
+def _by_bounds(setup: SourceSetup, traces: DayTraces, duty: Duty) -> Requirement:
+    factor = float(duty.resistance_factors(1.0, 1.0).mean())
+    feasible = traces.feasible
+    # Charging that would pass a bound is not taken, so it ends no life.
+    skip = frozenset[str]() if feasible is None else CHARGE_BOUNDS
+    margin = DutyMargin(setup.source, duty, skip=skip, resistance_factor=factor)
+    ends_life = not traces.within_bounds
+    if feasible is not None and not feasible.serves_power:
+        notice = power_not_met(setup.kind, feasible)
+        return Requirement(margin, is_met=False, ends_life=ends_life, notices=(notice,))
     outside = {bound for bound, value in margin.by_bound(1.0, 1.0).items() if value <= 0.0}
     shortage = traces.new.drive.shortage
     if shortage > 0.0 and not outside:
@@ -61,5 +86,7 @@ def requirement_of(setup: SourceSetup, traces: DayTraces, duty: Duty) -> Require
         notice = not_met_within_bounds(setup.kind, outside)
         return Requirement(margin, is_met=False, ends_life=ends_life, notices=(notice,))
     # A measured current shows that the source delivered; then it is our resistance or curve that does not fit.
-    kept = DutyMargin(setup.source, duty, skip=frozenset(outside))
-    return Requirement(kept, is_met=True, ends_life=ends_life, notices=(bound_not_used(setup.kind, outside),))
+    kept = DutyMargin(setup.source, duty, skip=frozenset(outside), resistance_factor=factor)
+    margins = margin.by_bound(1.0, 1.0)
+    notice = bound_not_used(setup.kind, {bound: -margins[bound] * setup.source.maximum_voltage_V for bound in outside})
+    return Requirement(kept, is_met=True, ends_life=ends_life, notices=(notice,), breaks=True)

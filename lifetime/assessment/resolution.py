@@ -7,6 +7,7 @@ import numpy as np
 from lifetime.ageing.contract import AgeingLaw
 from lifetime.ageing.ultracapacitor import UltracapacitorLaw
 from lifetime.assessment.demands import Demands
+from lifetime.assessment.load_table import LoadTable
 from lifetime.assessment.setups import (
     Drivetrain,
     HealthLimits,
@@ -80,6 +81,7 @@ def battery_setup(section: Battery, cell: Cell, limits: EndOfLife, service: Serv
         price=_price(section.price, purchase),
         smallest_cycle_soc=counting.smallest_battery_depth_of_discharge,
         counting=counting.convention(),
+        load=_load_table(section, pack),
     )
 
 
@@ -150,6 +152,26 @@ def _battery_source(section: Battery, pack: Pack, service: Service) -> Source:
         parallel=section.parallel,
         series=section.series,
         keeps_soc_limits=service.cycling_between == "states_of_charge",
+        shape=pack.cell.resistance_shape,
+    )
+
+
+def _load_table(section: Battery, pack: Pack) -> LoadTable:
+    """What the pack may be loaded with: the study's tables in place of the cell's, within the makers' maximum."""
+    cell, own = pack.cell, section.limits
+    discharge = None if own is None or own.discharge is None else own.discharge.table()
+    charge = None if own is None or own.charge is None else own.charge.table()
+    continuous = cell.continuous_current_A
+    return LoadTable(
+        capacity_Ah=pack.pack_capacity_Ah,
+        peak_A=pack.pack_maximum_current_A,
+        continuous_A=None if continuous is None else continuous * section.parallel,
+        discharge=discharge or cell.discharge_limits,
+        charge=charge or cell.charge_limits,
+        minimum_voltage_V=section.minimum_voltage_V or pack.pack_minimum_voltage_V,
+        maximum_voltage_V=section.maximum_voltage_V or pack.pack_maximum_voltage_V,
+        maximum_soc=section.maximum_soc,
+        power_W=None if own is None else own.inverter_power_W,
     )
 
 

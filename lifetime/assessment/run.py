@@ -72,10 +72,11 @@ def _named(strategy: str) -> Iterator[None]:
 def _assessment(setup: StudySetup, results: list[StrategyResult]) -> Assessment:
     """Rank the strategies, and say whether they did the same work and the study's numbers suit each other."""
     loaded = setup.loaded
-    costs = [None if result.life_cycle_cost is None else result.life_cycle_cost.net_present_cost for result in results]
+    costs = [_ranked_cost(result) for result in results]
+    ranked_alone = [result for result, cost in zip(results, costs, strict=True) if cost is not None]
     by_residual = {
         result.name: cost.net_present_cost_by_residual
-        for result in results
+        for result in ranked_alone
         if (cost := result.life_cycle_cost) is not None
     }
     ranked = [replace(result, rank=place) for result, place in zip(results, rank(costs), strict=True)]
@@ -88,7 +89,13 @@ def _assessment(setup: StudySetup, results: list[StrategyResult]) -> Assessment:
         # A strategy without a cost is not ranked, so its trip need not compare.
         notices=(
             *study_notices(setup),
-            *comparability_notices([result.trip for result in results if result.life_cycle_cost is not None]),
+            *comparability_notices([result.trip for result in ranked_alone]),
             *residual_notices(by_residual, loaded.study.cost.residual_value),
         ),
     )
+
+
+def _ranked_cost(result: StrategyResult) -> float | None:
+    """The cost a strategy is ranked by; none where it breaks a limit at the beginning of life."""
+    cost = result.life_cycle_cost
+    return None if cost is None or result.breaks_limit else cost.net_present_cost

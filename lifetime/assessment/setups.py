@@ -7,6 +7,7 @@ import numpy as np
 
 from lifetime.ageing.contract import AgeingLaw
 from lifetime.assessment.demands import Demands
+from lifetime.assessment.load_table import LoadTable
 from lifetime.checks import FloatArray
 from lifetime.packs.cell import Cell
 from lifetime.packs.profile import Kind
@@ -64,6 +65,7 @@ class SourceSetup:
         smallest_cycle_soc: Cycles of this depth of discharge or less are not counted [0..1].
         counting: How cycles are counted and weighed; every cycle of a bank counts.
         longest_life_years: Life that cost goes by where the model gives a longer one [years]; None for no such cap.
+        load: What it may be loaded with; None for a bank, whose limits the split knows.
     """
 
     kind: Kind
@@ -76,6 +78,7 @@ class SourceSetup:
     smallest_cycle_soc: float = 0.0
     counting: CycleCounting = EVERY_CYCLE
     longest_life_years: float | None = None
+    load: LoadTable | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

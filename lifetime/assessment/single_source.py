@@ -18,5 +18,5 @@ def assess_single_source(setup: SourceSetup, history: History, operation: Operat
     Raises:
         AssessmentError: The day does not fit into 24 h.
     """
-    traces = history_traces(setup, history, operation.drive_repeats)
+    traces = history_traces(setup, history, operation.drive_repeats, operation.ambient_K)
     return assess_source(setup, traces, operation.yearly(traces.new.length_s))

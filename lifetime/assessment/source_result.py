@@ -1,5 +1,7 @@
 """One source under one strategy: its life, what it is loaded with, and what there is to say about both."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from lifetime.ageing.contract import AgeingLaw, Stress
@@ -20,6 +22,9 @@ from lifetime.projection.duty import Duty
 from lifetime.projection.years import LOWEST_CAPACITY, Trajectory
 from lifetime.results.records import HealthTrajectory, LifeState, SmallCycles, SourceResult
 from lifetime.stress.day import Day
+
+_FACTOR_NODES = 5
+"""Resistances at which the months' temperatures are found; between them the factor is straight."""
 
 
 def assess_source(
@@ -54,7 +59,8 @@ def assess_source(
         *loss_notices(setup.cell, life.trajectory, life.years),
         *grade_notices(setup.cell),
     ]
-    return _result(setup, counted.new, yearly, life, duty.stress(1.0, 1.0), left_out, notices)
+    result = _result(setup, counted.new, yearly, duty, life, duty.stress(1.0, 1.0), left_out, notices)
+    return replace(result, breaks_limit=requirement.breaks)
 
 
 def _range_notices(setup: SourceSetup, duty: Duty, life: ProjectedLife) -> list[Notice]:
@@ -69,6 +75,7 @@ def _result(
     setup: SourceSetup,
     day: Day,
     yearly: YearlyDuty,
+    duty: Duty,
     life: ProjectedLife,
     new: Stress,
     left_out: SmallCycles | None,
@@ -98,7 +105,7 @@ def _result(
         throughput_Ah_per_year=day.throughput_As / SECONDS_PER_HOUR * per_year,
         rms_current_A=drive.rms_A,
         peak_current_A=drive.peak_A,
-        energy_losses_kWh_per_year=_energy_losses_kWh_per_year(setup, day, yearly, life),
+        energy_losses_kWh_per_year=_energy_losses_kWh_per_year(setup, day, yearly, duty, life),
         lowest_soc=source.start_soc - drive.highest_As / source.capacity_As,
         highest_soc=source.start_soc - drive.lowest_As / source.capacity_As,
         open_charge_Ah=day.open_charge_As / SECONDS_PER_HOUR,
@@ -122,6 +129,7 @@ def _result(
         longest_life_years=setup.longest_life_years,
         averaged_out_fraction=_averaged_out(day),
         not_counted_fraction=_not_counted(setup, day),
+        resistance_factors=duty.resistance_factors(1.0, 1.0),
     )
 
 
@@ -147,16 +155,18 @@ def _not_counted(setup: SourceSetup, day: Day) -> float:
     return 1.0 - float(moved @ setup.counting.weight(day.cycles.range_As / setup.source.capacity_As)) / total
 
 
-def _energy_losses_kWh_per_year(setup: SourceSetup, day: Day, yearly: YearlyDuty, life: ProjectedLife) -> float:
+def _energy_losses_kWh_per_year(
+    setup: SourceSetup, day: Day, yearly: YearlyDuty, duty: Duty, life: ProjectedLife
+) -> float:
     """Heat in the resistance, mean over the service; a replaced source begins with its initial resistance."""
-    heat_J = setup.source.resistance_ohm * day.squared_A2s * yearly.runs_per_year
-    return heat_J * _mean_heat_ratio(setup, life, yearly.service_years) / JOULES_PER_KWH
+    heat_J = setup.source.resistance_ohm * day.heat_A2s * yearly.runs_per_year
+    return heat_J * _mean_heat_ratio(setup, duty, life, yearly.service_years) / JOULES_PER_KWH
 
 
-def _mean_heat_ratio(setup: SourceSetup, life: ProjectedLife, service_years: float) -> float:
-    """Mean heat over that of a new source in service, over all sources that follow each other."""
+def _mean_heat_ratio(setup: SourceSetup, duty: Duty, life: ProjectedLife, service_years: float) -> float:
+    """Mean heat over that at the stated resistance, over all sources that follow each other."""
     trajectory = life.trajectory
-    heat = trajectory.resistance_ratio
+    heat = trajectory.resistance_ratio * _seasonal_factor(duty, trajectory)
     if setup.source.keeps_soc_limits:
         heat = heat * trajectory.capacity_fraction**2
     if life.years is None or not ONE_DAY_YEARS <= life.years < service_years:
@@ -165,6 +175,13 @@ def _mean_heat_ratio(setup: SourceSetup, life: ProjectedLife, service_years: flo
     rest_years = max(service_years - lives * life.years, 0.0)
     total = lives * _integral(trajectory.years, heat, life.years) + _integral(trajectory.years, heat, rest_years)
     return float(total / service_years)
+
+
+def _seasonal_factor(duty: Duty, trajectory: Trajectory) -> FloatArray:
+    """Mean of the months' resistance by temperature over the years [1]; it moves slowly with health."""
+    ratio = trajectory.resistance_ratio
+    nodes = np.linspace(float(ratio.min()), float(ratio.max()), _FACTOR_NODES)
+    return np.asarray(np.interp(ratio, nodes, [float(duty.resistance_factors(1.0, node).mean()) for node in nodes]))
 
 
 def _integral(years: FloatArray, values: FloatArray, end: float) -> float:

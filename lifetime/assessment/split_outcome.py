@@ -63,6 +63,6 @@ def split_outcome(
     """
     bank = drivetrain.ultracapacitor
     passes = split(None if bank is None else bank.bank)
-    traces = demand_traces(drivetrain, split, passes, temperature)
+    traces = demand_traces(drivetrain, split, passes, temperature, setup.operation.ambient_K)
     life = drivetrain_life(setup, drivetrain, traces, first_limit_only=first_limit_only)
-    return SplitOutcome(drivetrain, passes, traces, life)
+    return SplitOutcome(drivetrain, list(traces.passes), traces, life)

@@ -8,9 +8,11 @@ from lifetime.assessment.conventions import with_conventions
 from lifetime.assessment.day_split import split_day
 from lifetime.assessment.drivetrain_life import DrivetrainLife, drivetrain_life
 from lifetime.assessment.energy_balance import energy_balance
+from lifetime.assessment.feasibility import later_conditions
 from lifetime.assessment.notices.balance import balance_note, bank_ends_emptier
 from lifetime.assessment.notices.columns import column_notices
 from lifetime.assessment.notices.cost import cost_notices
+from lifetime.assessment.notices.curtailment import feasibility_notices, friction_notices
 from lifetime.assessment.notices.histories import history_notices, start_notices, start_voltage_notices
 from lifetime.assessment.notices.magnitudes import battery_voltage_notices, distance_notices
 from lifetime.assessment.power_split import power_split
@@ -21,6 +23,7 @@ from lifetime.assessment.trip import trip_figures
 from lifetime.constants import METRES_PER_KM
 from lifetime.history.spec import HistoryInput
 from lifetime.notices import Notice
+from lifetime.results.feasibility import Feasibility
 from lifetime.results.records import StrategyResult
 from lifetime.split.share import Demand
 from lifetime.study.schema import Strategy
@@ -73,10 +76,16 @@ def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -
     result = _result(setup, strategy, drivetrain, outcome.traces, outcome.life, in_detail=in_detail)
     lent = bank_ends_emptier(result.trip, drivetrain.start_voltage_V, outcome.end_voltage_V)
     distance = distance_notices(driven_km_per_day(setup, demand), setup.loaded.study.service.distance_km_per_day)
-    said_of_demand = (*strategy.split.demand_notices(demand), *distance, *lent)
-    result = replace(result, notices=(*result.notices, *said_of_demand))
+    feasible = outcome.traces.battery.feasible
+    served: tuple[Feasibility, ...] = () if feasible is None else (feasible,)
+    friction = [] if feasible is None else friction_notices(feasible, result.energy.friction_kWh_per_year)
+    said_of_demand = (*strategy.split.demand_notices(demand), *distance, *lent, *friction)
+    result = replace(result, notices=(*result.notices, *said_of_demand), feasibility=served)
     if not in_detail:
         return StrategyWithSplit(setup, result)
+    if served:
+        served = (*served, *later_conditions(drivetrain, split, setup.operation.ambient_K, demand.temperature))
+        result = replace(result, notices=(*result.notices, *feasibility_notices(served)), feasibility=served)
     result = replace(
         result,
         notices=(*result.notices, *strategy.split.day_notices(outcome.passes)),
@@ -135,7 +144,7 @@ def _balance_notes(drivetrain: Drivetrain, traces: DrivetrainTraces) -> list[Not
 def _history_traces(setup: StudySetup, strategy: Strategy, drivetrain: Drivetrain) -> DrivetrainTraces:
     histories, repeats = setup.loaded.histories, setup.operation.drive_repeats
     assert strategy.battery is not None  # noqa: S101 - the schema asks for it
-    battery = history_traces(drivetrain.battery, histories[strategy.battery], repeats)
+    battery = history_traces(drivetrain.battery, histories[strategy.battery], repeats, setup.operation.ambient_K)
     if drivetrain.ultracapacitor is None or strategy.ultracapacitor is None:
         return DrivetrainTraces(battery)
     bank = history_traces(drivetrain.ultracapacitor, histories[strategy.ultracapacitor], repeats)

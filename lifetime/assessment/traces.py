@@ -2,20 +2,27 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Final, NamedTuple
+from typing import Final
 
 from lifetime.assessment.energy_balance import energy_balance
+from lifetime.assessment.feasibility import feasibility
 from lifetime.assessment.notices.balance import closed_at_charger
 from lifetime.assessment.notices.traces import load_at_end_of_life, trace_failed
 from lifetime.assessment.power_split import PowerSplit, battery_rms_W
+from lifetime.assessment.served_day import BatteryState, ServedDay, battery_drive, served_day
 from lifetime.assessment.setups import Drivetrain, SourceSetup, UltracapacitorSetup
+from lifetime.assessment.traced_states import STATED_K, traced_states, typical_limits, typical_ratio
+from lifetime.checks import FloatArray
 from lifetime.constants import SECONDS_PER_HOUR
 from lifetime.errors import AssessmentError
 from lifetime.history.model import History
 from lifetime.notices import Notice
-from lifetime.projection.duty import Wear, WornDay
+from lifetime.projection.duty import WornDay
+from lifetime.results.feasibility import Feasibility
 from lifetime.split.bank import Bank
-from lifetime.split.share import MeasuredTemperature, SharedPass, bank_runs, battery_runs
+from lifetime.split.share import MeasuredTemperature, SharedPass, bank_runs
+from lifetime.stress.current_limits import LoadLimits
+from lifetime.stress.current_watch import CurrentWatch
 from lifetime.stress.day import Day, build_day
 from lifetime.stress.drive import DriveTracer, trace_drive
 from lifetime.stress.intervals import intervals
@@ -46,6 +53,7 @@ class DayTraces:
         power_driven: True where the source must deliver a power, so that even a new one may not meet the requirement.
         within_bounds: True for a bank behind a split, which keeps it within its bounds at any health.
         balanced: The same bank with its history's balance closed by a constant current; None where it is closed.
+        feasible: What a new battery serves of its part of a demand, within its limits; None for a history.
     """
 
     new: Day
@@ -54,11 +62,12 @@ class DayTraces:
     power_driven: bool = False
     within_bounds: bool = False
     balanced: "DayTraces | None" = None
+    feasible: Feasibility | None = None
 
     @property
     def days(self) -> tuple[WornDay, ...]:
         """All traces, that at the beginning of life first."""
-        return (WornDay(self.new, "none"), *self.worn)
+        return (WornDay(self.new, "none", resistance_ratio=self.new.drive.resistance_ratio), *self.worn)
 
     def without_small_cycles(self, range_As: float) -> "DayTraces":
         """The same traces without the cycles that move no more than a charge.
@@ -77,25 +86,29 @@ class DrivetrainTraces:
     Args:
         battery: Of the battery.
         ultracapacitor: Of the ultracapacitor bank; None for a battery alone.
+        passes: The day of a demand as it was served; empty for histories.
     """
 
     battery: DayTraces
     ultracapacitor: DayTraces | None = None
+    passes: tuple[SharedPass, ...] = ()
 
 
-def history_traces(setup: SourceSetup, history: History, repeats: int) -> DayTraces:
+def history_traces(setup: SourceSetup, history: History, repeats: int, ambient_K: FloatArray = STATED_K) -> DayTraces:
     """Trace a measured or simulated history of one source.
 
     Args:
         setup: The source.
         history: Its current or power.
         repeats: Passes of the history on a working day, >= 1.
+        ambient_K: Monthly mean ambient temperature [K], shape (12,), at which a resistance may be another.
 
     Raises:
         AssessmentError: The day does not fit into 24 h.
     """
     power_driven = history.driven_by == "power" and not history.has_voltage
-    traces = _traces(_history_day(setup, history, repeats), setup, power_driven=power_driven)
+    watched = _history_day(setup, history, repeats, limits=typical_limits(setup, ambient_K))
+    traces = _traces(watched, setup, ambient_K, power_driven=power_driven)
     drive = traces.new.drive
     is_open = abs(drive.drawn_As) > _OPEN_BALANCE * setup.source.capacity_As
     if not isinstance(setup, UltracapacitorSetup) or history.has_voltage or not is_open:
@@ -103,14 +116,17 @@ def history_traces(setup: SourceSetup, history: History, repeats: int) -> DayTra
     if not setup.balance_at_charger and abs(drive.drawn_As) > _DRIFT * drive.throughput_As:
         return traces
     steady, new = _closing_load(setup, history, repeats, traces.new)
-    balanced = _traces(_history_day(setup, history, repeats, steady), setup, power_driven=power_driven, new=new)
+    again = _history_day(setup, history, repeats, steady)
+    balanced = _traces(again, setup, ambient_K, power_driven=power_driven, new=new)
     if not setup.balance_at_charger:
         return replace(traces, balanced=balanced)
     said = closed_at_charger(energy_balance(drive, setup.source))
     return replace(balanced, notices=(*balanced.notices, said))
 
 
-def _history_day(setup: SourceSetup, history: History, repeats: int, steady: float = 0.0) -> _DayAtHealth:
+def _history_day(
+    setup: SourceSetup, history: History, repeats: int, steady: float = 0.0, limits: LoadLimits | None = None
+) -> _DayAtHealth:
     """How a history's day is traced, less a steady current [A] or power [W] that a charger gives meanwhile."""
     source = setup.source
 
@@ -127,8 +143,13 @@ def _history_day(setup: SourceSetup, history: History, repeats: int, steady: flo
         runs = intervals(history, repeats)
         if steady:
             runs = (replace(run, left=run.left - steady, right=run.right - steady) for run in runs)
+        watch = None
+        if limits is not None and (history.driven_by == "current" or history.has_voltage):
+            watch = CurrentWatch(limits, by_power=history.driven_by == "power")
+            runs = watch.over(runs, source)
         drive = trace_drive(tracer, runs)
-        return build_day(drive, source, setup.charging, ambient_at_test_K=history.ambient_K)
+        made = build_day(drive, source, setup.charging, ambient_at_test_K=history.ambient_K)
+        return made if watch is None else replace(made, excesses=watch.excesses)
 
     return day
 
@@ -171,6 +192,7 @@ def demand_traces(
     split: PowerSplit,
     passes: list[SharedPass],
     temperature: MeasuredTemperature | None = None,
+    ambient_K: FloatArray = STATED_K,
 ) -> DrivetrainTraces:
     """Trace both parts of a demand that was split.
 
@@ -179,31 +201,36 @@ def demand_traces(
         split: Splits the demand for a bank of any health.
         passes: The day as split for a new bank.
         temperature: Of the battery, measured over one pass of the demand, or None.
+        ambient_K: Monthly mean ambient temperature [K], shape (12,), at which a resistance may be another.
 
     Raises:
         AssessmentError: The day does not fit into 24 h.
     """
-    battery = _battery_traces(drivetrain.battery, passes, temperature)
-    if drivetrain.ultracapacitor is None:
-        return DrivetrainTraces(battery)
-    return DrivetrainTraces(battery, _ultracapacitor_traces(drivetrain.ultracapacitor, split, passes))
+    bank = drivetrain.ultracapacitor
+    new = BatteryState(1.0, typical_ratio(drivetrain.battery, ambient_K), typical_limits(drivetrain.battery, ambient_K))
+    served = served_day(drivetrain.battery, split, None if bank is None else bank.bank, passes, temperature, new)
+    battery = _battery_traces(drivetrain.battery, served, temperature, ambient_K)
+    ultracapacitor = None if bank is None else _ultracapacitor_traces(bank, split, served.passes)
+    return DrivetrainTraces(battery, ultracapacitor, tuple(served.passes))
 
 
-def _battery_traces(setup: SourceSetup, passes: list[SharedPass], temperature: MeasuredTemperature | None) -> DayTraces:
-    ambient_K = None if temperature is None else temperature.ambient_K
+def _battery_traces(
+    setup: SourceSetup, served: ServedDay, temperature: MeasuredTemperature | None, ambient_K: FloatArray
+) -> DayTraces:
+    """Trace the battery's part; at another state it is asked for the same power and serves what it can."""
+    at_test_K = None if temperature is None else temperature.ambient_K
+    limits = typical_limits(setup, ambient_K)
 
     def day(capacity_fraction: float, resistance_ratio: float) -> Day:
-        tracer = DriveTracer(
-            setup.source,
-            power_driven=True,
-            capacity_fraction=capacity_fraction,
-            resistance_ratio=resistance_ratio,
-            counting=setup.counting,
-        )
-        drive = trace_drive(tracer, battery_runs(passes, temperature))
-        return build_day(drive, setup.source, setup.charging, ambient_at_test_K=ambient_K)
+        state = BatteryState(capacity_fraction, resistance_ratio, limits, fine=False)
+        drive = battery_drive(setup, served.asked, temperature, state)
+        return build_day(drive, setup.source, setup.charging, ambient_at_test_K=at_test_K)
 
-    return _traces(day, setup, power_driven=True)
+    new = build_day(served.drive, setup.source, setup.charging, ambient_at_test_K=at_test_K)
+    traces = _traces(day, setup, ambient_K, power_driven=True, new=new)
+    if limits is None:
+        return traces
+    return replace(traces, feasible=feasibility(setup, served.drive, served.passes, "beginning_of_life", 1.0))
 
 
 def _ultracapacitor_traces(setup: UltracapacitorSetup, split: PowerSplit, passes: list[SharedPass]) -> DayTraces:
@@ -218,40 +245,25 @@ def _ultracapacitor_traces(setup: UltracapacitorSetup, split: PowerSplit, passes
         runs = bank_runs(passes if capacity_fraction == 1.0 else worn_passes)
         return build_day(trace_drive(tracer, runs), setup.source, setup.charging)
 
-    traces = _traces(day, setup, power_driven=True)
+    traces = _traces(day, setup, STATED_K, power_driven=True)
     load = load_at_end_of_life(battery_rms_W(passes), battery_rms_W(worn_passes))
     return replace(traces, notices=(*traces.notices, *load), within_bounds=True)
 
 
-class _WornHealth(NamedTuple):
-    """A state of health at which a power-driven day is traced a second time."""
-
-    wear: Wear
-    capacity_fraction: float
-    resistance_ratio: float
-
-
-def _end_of_life_healths(setup: SourceSetup) -> list[_WornHealth]:
-    """Capacity and resistance of a battery each at its limit; those of an ultracapacitor age together."""
-    limits = setup.limits
-    if not setup.source.is_battery:
-        return [_WornHealth("both", limits.capacity_fraction, limits.resistance_ratio)]
-    healths = [_WornHealth("capacity", limits.capacity_fraction, 1.0)]
-    if setup.model.has_resistance:
-        healths.append(_WornHealth("resistance", 1.0, limits.resistance_ratio))
-    return healths
-
-
-def _traces(day: _DayAtHealth, setup: SourceSetup, *, power_driven: bool, new: Day | None = None) -> DayTraces:
-    new = day(1.0, 1.0) if new is None else new
+def _traces(
+    day: _DayAtHealth, setup: SourceSetup, ambient_K: FloatArray, *, power_driven: bool, new: Day | None = None
+) -> DayTraces:
+    new = day(1.0, typical_ratio(setup, ambient_K)) if new is None else new
     if not power_driven or new.drive.shortage > 0.0:
         return DayTraces(new, power_driven=power_driven)
-    worn, notices = [], []
-    for wear, capacity_fraction, resistance_ratio in _end_of_life_healths(setup):
+    worn: list[WornDay] = []
+    notices: list[Notice] = []
+    for wear, capacity_fraction, resistance_ratio in traced_states(setup, new, ambient_K):
         try:
             worn_day = day(capacity_fraction, resistance_ratio)
         except AssessmentError as error:
-            notices.append(trace_failed(setup.kind, error))
+            # One of the states says it for the others.
+            notices = notices or [trace_failed(setup.kind, error)]
         else:
             worn.append(WornDay(worn_day, wear, capacity_fraction, resistance_ratio))
     return DayTraces(new, tuple(worn), tuple(notices), power_driven)

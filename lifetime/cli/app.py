@@ -7,6 +7,7 @@ import typer
 
 from lifetime.cli.assess import assess, demo
 from lifetime.cli.check import check
+from lifetime.cli.fit_resistance import fit_resistance
 from lifetime.cli.least_rms import least_rms
 from lifetime.cli.recorders import Recorders
 from lifetime.cli.search import search
@@ -29,7 +30,7 @@ def build_app(recorders: Recorders) -> typer.Typer:
         context_settings={"obj": recorders},
     )
     app.callback()(program_options)
-    for command in (assess, demo, check, least_rms, sweep, search):
+    for command in (assess, demo, check, least_rms, fit_resistance, sweep, search):
         app.command()(command)
     return app
 

@@ -60,11 +60,13 @@ class EnergyBought:
             below 0 where it ends fuller.
         ultracapacitor_kWh_per_year: What the bank takes while the vehicle stands: from rest to the voltage at the
             start, back to rest, leakage and balancing [kWh/year].
+        friction_kWh_per_year: What of the metered energy makes up for braking that no source takes [kWh/year].
     """
 
     metered_kWh_per_year: float
     battery_correction_kWh_per_year: float = 0.0
     ultracapacitor_kWh_per_year: float = 0.0
+    friction_kWh_per_year: float = 0.0
 
     @property
     def total_kWh_per_year(self) -> float:

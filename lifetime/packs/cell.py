@@ -7,7 +7,9 @@ import numpy as np
 from lifetime.ageing.contract import AgeingLaw
 from lifetime.checks import FloatArray, as_floats
 from lifetime.errors import NumberError
+from lifetime.packs.current_table import CurrentTable
 from lifetime.packs.profile import Grade, Kind
+from lifetime.packs.resistance import SINGLE, ResistanceShape
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -103,6 +105,9 @@ class Cell:
         open_circuit: Open-circuit voltage against state of charge.
         law: The ageing law with its numbers.
         tested_loss: Loss of capacity that the tests behind the law reached [0..1]; None where not known.
+        resistance_shape: How the resistance depends on pulse length, state of charge and temperature.
+        discharge_limits: Most discharge current over temperature; None where the set states none.
+        charge_limits: Most charge current over temperature; None where the set states none.
         tested_loss_is_stated: False where the set does not state it, and the end of standard tests is taken.
         provenance: Every number of the set with its source.
         lowest_grade: The weakest grade among them.
@@ -134,4 +139,7 @@ class Cell:
     caveats: tuple[str, ...]
     references: tuple[str, ...]
     sha256: str
+    resistance_shape: ResistanceShape = SINGLE
+    discharge_limits: CurrentTable | None = None
+    charge_limits: CurrentTable | None = None
     tested_loss_is_stated: bool = True

@@ -14,8 +14,9 @@ from lifetime.constants import SECONDS_PER_HOUR, ZERO_CELSIUS_K
 from lifetime.errors import NumberError, ProfileError
 from lifetime.packs.cell import Cell, OpenCircuitCurve, ProvenanceEntry
 from lifetime.packs.locate import find_file
-from lifetime.packs.profile import Choice, Grade, Kind, Profile, Quantity, ValiditySection
+from lifetime.packs.profile import Choice, Grade, Kind, Profile, Quantity, ResistanceSection, ValiditySection
 from lifetime.packs.read import read_profile
+from lifetime.packs.resistance import SINGLE, Branch, ResistanceShape
 
 _USUAL_TESTED_LOSS = 0.2
 """Where a set states no tested loss: cycle-life tests end at 80 % of the initial capacity (IEC 62660-1), and life
@@ -35,6 +36,11 @@ def _provenance(profile: Profile) -> tuple[ProvenanceEntry, ...]:
     entries = list(_entries(profile.cell, "cell"))
     if profile.ocv is not None:
         entries += _entries(profile.ocv, "ocv")
+    if profile.resistance is not None:
+        entries += _entries(profile.resistance, "resistance")
+    if profile.limits is not None:
+        for way, section in (("discharge", profile.limits.discharge), ("charge", profile.limits.charge)):
+            entries += [] if section is None else _entries(section, f"limits.{way}")
     entries += _entries(profile.law.coefficients, "law.coefficients")
     entries += _entries(profile.law.choices, "law.choices")
     entries += _entries(profile.validity, "validity")
@@ -79,6 +85,27 @@ def _curve(profile: Profile) -> OpenCircuitCurve:
     )
 
 
+def _resistance_shape(section: ResistanceSection | None) -> ResistanceShape:
+    """The set's shape; one resistance for everything where it states none."""
+    if section is None:
+        return SINGLE
+    energies = _numbers(section.activation_energy) or (0.0,)
+    branches = zip(_numbers(section.branches), _numbers(section.time_constants_s), strict=True)
+    return ResistanceShape(
+        ohmic_fraction=section.ohmic.number,
+        branches=tuple(Branch(fraction, tau) for fraction, tau in branches),
+        activation_J_per_mol=1000.0 * energies[0],
+        second_fraction=0.0 if section.second_term is None else section.second_term.number,
+        second_activation_J_per_mol=1000.0 * energies[-1],
+        soc=_numbers(section.soc) or SINGLE.soc,
+        soc_factor=_numbers(section.soc_factor) or SINGLE.soc_factor,
+    )
+
+
+def _numbers(quantity: Quantity | None) -> tuple[float, ...]:
+    return () if quantity is None else quantity.values
+
+
 def cell_from_profile(profile: Profile, cell_id: str, sha256: str) -> Cell:
     """Make a cell from a checked parameter set.
 
@@ -90,7 +117,7 @@ def cell_from_profile(profile: Profile, cell_id: str, sha256: str) -> Cell:
     Raises:
         ProfileError: The law's numbers do not fit.
     """
-    section, provenance = profile.cell, _provenance(profile)
+    section, limits, provenance = profile.cell, profile.limits, _provenance(profile)
     tested = _number(profile.validity.tested_loss)
     capacitance = _number(section.capacitance_F)
     capacity = _number(section.capacity_Ah)
@@ -113,6 +140,9 @@ def cell_from_profile(profile: Profile, cell_id: str, sha256: str) -> Cell:
         thermal_resistance_K_per_W=_number(section.thermal_resistance_K_per_W),
         heat_capacity_J_per_K=_number(section.heat_capacity_J_per_K),
         open_circuit=_curve(profile),
+        resistance_shape=_resistance_shape(profile.resistance),
+        discharge_limits=None if limits is None or limits.discharge is None else limits.discharge.table(),
+        charge_limits=None if limits is None or limits.charge is None else limits.charge.table(),
         law=build_law(profile.law.name, profile.law.numbers(), profile.law.words(), _validity(profile.validity)),
         tested_loss=_USUAL_TESTED_LOSS if tested is None else tested,
         tested_loss_is_stated=tested is not None,

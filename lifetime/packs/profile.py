@@ -10,6 +10,8 @@ from pydantic_core import PydanticCustomError
 
 from lifetime.ageing.coefficients import Coefficient
 from lifetime.ageing.registry import law_faults
+from lifetime.errors import NumberError
+from lifetime.packs.current_table import DURATIONS, CurrentTable
 
 Grade = Literal["primary source", "secondary source", "unverified", "derived"]
 """How sure a value is, best first: checked in its source; found identical in published reproductions of the source;
@@ -31,6 +33,17 @@ _CELL_UNITS: Mapping[str, str] = {
     "thermal_resistance_K_per_W": "K/W",
     "heat_capacity_J_per_K": "J/K",
 }
+
+_RESISTANCE_UNITS: Mapping[str, str] = {
+    "ohmic": "1",
+    "branches": "1",
+    "time_constants_s": "s",
+    "activation_energy": "kJ/mol",
+    "second_term": "1",
+    "soc": "1",
+    "soc_factor": "1",
+}
+_MAY_BE_ZERO = ("ohmic", "activation_energy", "soc")
 
 _VALIDITY_UNITS: Mapping[str, str] = {
     "temperature_C": "°C",
@@ -149,6 +162,93 @@ class CellSection(_Strict):
         return self
 
 
+class ResistanceSection(_Strict):
+    """How the resistance depends on pulse length, temperature and state of charge, relative to ``resistance_ohm``."""
+
+    ohmic: Quantity
+    branches: Quantity | None = None
+    """Resistance of each RC branch."""
+    time_constants_s: Quantity | None = None
+    """Time constant of each RC branch."""
+    activation_energy: Quantity | None = None
+    """One, or two whose Arrhenius terms add."""
+    second_term: Quantity | None = None
+    """Share of the second term at 25 °C."""
+    soc: Quantity | None = None
+    soc_factor: Quantity | None = None
+
+    @model_validator(mode="after")
+    def _fit_together(self) -> Self:
+        faults = {}
+        for key, unit in _RESISTANCE_UNITS.items():
+            quantity: Quantity | None = getattr(self, key)
+            if quantity is None:
+                continue
+            if quantity.unit != unit:
+                faults[key] = f'must be in the unit "{unit}", got "{quantity.unit}"'
+            elif key in ("ohmic", "second_term") and len(quantity.values) != 1:
+                faults[key] = f"must be a single number, got {quantity.value}"
+            elif min(quantity.values) < 0.0 or (min(quantity.values) == 0.0 and key not in _MAY_BE_ZERO):
+                faults[key] = f"must be above 0, got {min(quantity.values):g}"
+        energies = 0 if self.activation_energy is None else len(self.activation_energy.values)
+        if energies > 2 or (energies == 2) != (self.second_term is not None):
+            faults["activation_energy"] = f"must be one value, or two with second_term, got {energies} values"
+        for first, second in (("branches", "time_constants_s"), ("soc", "soc_factor")):
+            sizes = [0 if part is None else len(part.values) for part in (getattr(self, first), getattr(self, second))]
+            if sizes[0] != sizes[1]:
+                faults.setdefault(second, f"must be as many values as {first} ({sizes[0]}), got {sizes[1]}")
+        if self.soc is not None and any(right <= left for left, right in pairwise(self.soc.values)):
+            faults.setdefault("soc", f"must be values each above the one before, got {self.soc.value}")
+        _raise(faults)
+        return self
+
+
+class CurrentSection(_Strict):
+    """Most current in one direction over temperature and state of charge, in steps."""
+
+    temperature_C: Quantity
+    continuous: Quantity | None = None
+    pulse_30s: Quantity | None = None
+    pulse_10s: Quantity | None = None
+    pulse_1s: Quantity | None = None
+    soc: Quantity | None = None
+    soc_factor: Quantity | None = None
+
+    @model_validator(mode="after")
+    def _is_a_table(self) -> Self:
+        faults = {}
+        for key in type(self).model_fields:
+            quantity: Quantity | None = getattr(self, key)
+            unit = {"temperature_C": "°C", "soc": "1", "soc_factor": "1"}.get(key, "1/h")
+            if quantity is not None and quantity.unit != unit:
+                faults[key] = f'must be in the unit "{unit}", got "{quantity.unit}"'
+        _raise(faults)
+        try:
+            self.table()
+        except NumberError as error:
+            _raise({"temperature_C": f"must fit the other rows: {error}"})
+        return self
+
+    def table(self) -> CurrentTable:
+        """The limits as a cell has them.
+
+        Raises:
+            NumberError: Rows and edges do not fit together.
+        """
+        rows = ((name, getattr(self, name)) for name in DURATIONS)
+        rates = tuple((name, row.values) for name, row in rows if row is not None)
+        soc = (0.0,) if self.soc is None else self.soc.values
+        factor = (1.0,) if self.soc_factor is None else self.soc_factor.values
+        return CurrentTable(self.temperature_C.values, rates, soc, factor)
+
+
+class LimitsSection(_Strict):
+    """What the cell may be loaded with, besides its voltages and its maximum current."""
+
+    discharge: CurrentSection | None = None
+    charge: CurrentSection | None = None
+
+
 class CurveSection(_Strict):
     """Open-circuit voltage against state of charge."""
 
@@ -236,6 +336,8 @@ class Profile(_Strict):
     references: tuple[Text, ...]
     cell: CellSection
     ocv: CurveSection | None = None
+    resistance: ResistanceSection | None = None
+    limits: LimitsSection | None = None
     law: LawSection
     validity: ValiditySection
 
@@ -248,6 +350,10 @@ class Profile(_Strict):
             faults[f"cell.{wanted}"] = f"must be given for a {self.kind}, got nothing"
         if getattr(self.cell, other) is not None:
             faults[f"cell.{other}"] = f"must be left out for a {self.kind}, got a value"
+        if not battery and self.limits is not None:
+            faults["limits"] = "must be left out for an ultracapacitor, whose maximum current is in its cell section"
+        if not battery and self.resistance is not None:
+            faults["resistance"] = "must be left out for an ultracapacitor, whose ESR is one number, got a section"
         if battery != (self.ocv is not None):
             faults["ocv"] = (
                 "must be given for a battery, got nothing"

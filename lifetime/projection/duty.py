@@ -9,6 +9,7 @@ import numpy as np
 from lifetime.ageing.contract import Stress
 from lifetime.checks import FloatArray
 from lifetime.constants import DAYS_PER_YEAR, SECONDS_PER_DAY, SECONDS_PER_HOUR
+from lifetime.projection.season import SeasonalResistance
 from lifetime.stress.counting import EVERY_CYCLE, CycleCounting
 from lifetime.stress.cycles import CycleTable
 from lifetime.stress.day import Day, rest_state
@@ -25,31 +26,20 @@ class WornDay:
     """A day traced at one health, and how the present health calls on it.
 
     A current-driven day is the same in charge at any health, so one trace (``none``) serves. A power-driven day is
-    traced new and worn; between the two its clocks are blended in proportion to the wear, up to the traced wear.
+    traced new and worn, and at the resistances of cold and warm months; between the traces its clocks are blended in
+    proportion to what differs, up to the traced wear.
 
     Args:
         day: The traced day.
         wear: Which part of health was worn when it was traced.
         capacity_fraction: Capacity over initial at which it was traced [1].
-        resistance_ratio: Resistance over initial at which it was traced [1].
+        resistance_ratio: Resistance over the stated one, by health and temperature, at which it was traced [1].
     """
 
     day: Day
     wear: Wear
     capacity_fraction: float = 1.0
     resistance_ratio: float = 1.0
-
-    def progress(self, capacity_fraction: float, resistance_ratio: float) -> float:
-        """How far the present health has come towards this trace, 0 (new) to 1.
-
-        Args:
-            capacity_fraction: Present capacity over initial [1], > 0.
-            resistance_ratio: Present resistance over initial [1], > 0.
-        """
-        by_capacity = (1.0 - capacity_fraction) / max(1.0 - self.capacity_fraction, 1e-12)
-        by_resistance = (resistance_ratio - 1.0) / max(self.resistance_ratio - 1.0, 1e-12)
-        way = by_resistance if self.wear == "resistance" else by_capacity
-        return min(max(way, 0.0), 1.0)
 
     def without_small_cycles(self, range_As: float) -> "WornDay":
         """The same day without its small cycles; extremes do not move.
@@ -106,17 +96,40 @@ class Duty:
         self._cycle_of = np.repeat(np.arange(len(days)), [worn.day.cycles.size for worn in days])
         loaded = days[0].day.drive.duration_s + days[0].day.charging_s
         squared = days[0].day.squared_A2s / loaded if loaded > 0.0 else 0.0
+        self._season = SeasonalResistance(source.shape, days[0].day, ambient_K)
         self._rms_cell_A = np.asarray(np.sqrt(squared) / source.parallel)
 
-    def weights(self, capacity_fraction: float, resistance_ratio: float) -> list[float]:
+    def weights(self, capacity_fraction: float, resistance_ratio: float | FloatArray) -> FloatArray:
         """Share of each traced day in the present one; they sum to 1. Shares may fall below 0: clocks are linear.
+
+        Args:
+            capacity_fraction: Present capacity over initial [1], > 0.
+            resistance_ratio: Present resistance over the stated one, by health and temperature [1], > 0, any shape.
+
+        Returns:
+            Shares, shape of ``resistance_ratio`` and an axis for the days, the new one first.
+        """
+        shares = np.zeros((*np.shape(resistance_ratio), len(self.days)))
+        by_resistance = [place for place, worn in enumerate(self.days) if worn.wear in ("none", "resistance")]
+        by_resistance.sort(key=lambda place: self.days[place].resistance_ratio)
+        known = [self.days[place].resistance_ratio for place in by_resistance]
+        for column, place in enumerate(by_resistance):
+            shares[..., place] = np.interp(resistance_ratio, known, np.eye(len(known))[column])
+        for place, worn in enumerate(self.days):
+            if worn.wear in ("capacity", "both"):
+                way = (1.0 - capacity_fraction) / max(1.0 - worn.capacity_fraction, 1e-12)
+                shares[..., place] = min(max(way, 0.0), 1.0)
+                shares[..., 0] -= shares[..., place]
+        return shares
+
+    def resistance_factors(self, capacity_fraction: float, resistance_ratio: float) -> FloatArray:
+        """Resistance of each month by its temperature [1], shape (12,); 1 at 25 °C.
 
         Args:
             capacity_fraction: Present capacity over initial [1], > 0.
             resistance_ratio: Present resistance over initial [1], > 0.
         """
-        shares = [worn.progress(capacity_fraction, resistance_ratio) for worn in self.days[1:]]
-        return [1.0 - sum(shares), *shares]
+        return self._season.factors(resistance_ratio * self._source.load_share(capacity_fraction) ** 2)
 
     def stress(self, capacity_fraction: float, resistance_ratio: float) -> Stress:
         """Stress of an average day in each month, for a source of the given health.
@@ -131,13 +144,16 @@ class Duty:
         source = self._source
         load = source.load_share(capacity_fraction)
         capacity = source.capacity_As * capacity_fraction / load
+        ratio: float | FloatArray = resistance_ratio
+        if self._season.varies:
+            ratio = resistance_ratio * self.resistance_factors(capacity_fraction, resistance_ratio)
         # Heat goes with the square of the current.
-        warming = resistance_ratio * load**2
+        warming = np.reshape(ratio, (-1, 1)) * load**2
         time, count = self._time, self._count
         if len(self.days) > 1:
-            weights = self.weights(capacity_fraction, resistance_ratio)
-            time = time * np.array([*weights, 1.0])[self._bin_of]
-            count = count * np.array(weights)[self._cycle_of]
+            weights = self.weights(capacity_fraction, ratio)
+            time = time * np.append(weights, np.ones((*np.shape(ratio), 1)), axis=-1)[..., self._bin_of]
+            count = count * weights[..., self._cycle_of]
         soc = self._soc - self._charge / capacity
         depth = self._range / capacity
         if self.counting.small_cycles != "all":

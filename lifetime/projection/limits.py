@@ -22,6 +22,10 @@ _DIGITS = 1e-7
 """A state this close to its bound stands on it: a log's digits do not tell more."""
 
 
+CHARGE_BOUNDS = frozenset({"highest state of charge", "highest voltage"})
+"""Bounds that only charging passes."""
+
+
 @dataclass(frozen=True, slots=True)
 class Crossing:
     """When a limit is reached.
@@ -101,14 +105,18 @@ class DutyMargin:
         source: The source with its bounds.
         duty: The duty with its traced days.
         skip: Bounds the new pack already exceeds, which therefore cannot end its life.
+        resistance_factor: Resistance by the temperature at which the day is judged [1]; 1 at 25 °C.
     """
 
     BOUNDS = ("lowest state of charge", "highest state of charge", "lowest voltage", "highest voltage")
 
-    def __init__(self, source: Source, duty: Duty, skip: frozenset[str] = frozenset()) -> None:
+    def __init__(
+        self, source: Source, duty: Duty, skip: frozenset[str] = frozenset(), resistance_factor: float = 1.0
+    ) -> None:
         self._source = source
         self._duty = duty
         self._skip = skip
+        self._factor = resistance_factor
 
     def by_bound(self, capacity_fraction: float, resistance_ratio: float) -> dict[str, float]:
         """Margin to each bound, relative to the bound's scale; negative means outside.
@@ -117,9 +125,10 @@ class DutyMargin:
             capacity_fraction: Present capacity over initial [1], > 0.
             resistance_ratio: Present resistance over initial [1], > 0.
         """
+        resistance_ratio *= self._factor
         weights = self._duty.weights(capacity_fraction, resistance_ratio)
         total = np.zeros(4)
-        for weight, worn in zip(weights, self._duty.days, strict=True):
+        for weight, worn in zip(weights.tolist(), self._duty.days, strict=True):
             total += weight * self._margins(worn.day.drive, capacity_fraction, resistance_ratio)
         total = np.where(np.abs(total) < _DIGITS, 0.0, total)
         pairs = zip(self.BOUNDS, (total + _SLACK).tolist(), strict=True)

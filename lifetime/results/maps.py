@@ -81,7 +81,7 @@ def time_map(result: SourceResult, ambient_K: FloatArray) -> TimeMap:
     rested_s = max(DAYS_PER_YEAR * SECONDS_PER_DAY - runs_per_year * float(bins.time_s.sum()), 0.0)
     rested_h = rested_s / SECONDS_PER_HOUR / MONTHS_PER_YEAR
     soc = np.append(bins.soc - bins.charge_As / source.capacity_As, _rest_soc(result))
-    warm = bins.rise_K + result.morning_rise_K * bins.decay
+    warm = result.resistance_factors.reshape(-1, 1) * (bins.rise_K + result.morning_rise_K * bins.decay)
     ambient = ambient_K.reshape(-1, 1)
     temperature_K = np.concatenate([bins.ambient_share * ambient + bins.fixed_K + warm, ambient], axis=1)
     temperature_C = temperature_K - ZERO_CELSIUS_K

@@ -15,6 +15,7 @@ from lifetime.notices import Notice
 from lifetime.packs.cell import ProvenanceEntry
 from lifetime.projection.limits import Crossing
 from lifetime.results.convention_outcome import ConventionOutcome
+from lifetime.results.feasibility import Feasibility
 from lifetime.results.view import LifeBound
 from lifetime.stress.cycles import CycleTable
 from lifetime.stress.day import Bins
@@ -111,6 +112,8 @@ class SourceResult:
         longest_life_years: Life that cost goes by where the model gives a longer one [years]; None without such a cap.
         not_counted_fraction: Share of the counted cycles' throughput that small cycles' weight leaves out, when new
             [0..1].
+        resistance_factors: Resistance of each month by its temperature, new, over the stated one [1], shape (12,).
+        breaks_limit: Whether it breaks a limit at the beginning of life, so that its strategy has no rank.
     """
 
     kind: Literal["battery", "ultracapacitor"]
@@ -152,6 +155,8 @@ class SourceResult:
     longest_life_years: float | None
     averaged_out_fraction: float
     not_counted_fraction: float
+    resistance_factors: FloatArray
+    breaks_limit: bool = False
 
     @property
     def cost_life_years(self) -> float | None:
@@ -309,6 +314,8 @@ class StrategyResult:
             the battery does not meet its requirement.
         without_limits: What it comes to under the study's own convention where the ageing model is not held at the ends
             of its fitted range; None where it is held nowhere.
+        feasibility: How much of a demand is served new, at the end of life and in the coldest month; empty for
+            histories, and in a sweep only new.
     """
 
     name: str
@@ -323,6 +330,12 @@ class StrategyResult:
     notices: tuple[Notice, ...]
     conventions: tuple[ConventionOutcome, ...] = ()
     without_limits: ConventionOutcome | None = None
+    feasibility: tuple[Feasibility, ...] = ()
+
+    @property
+    def breaks_limit(self) -> bool:
+        """Whether a source breaks a limit at the beginning of life; then there is no rank."""
+        return any(one is not None and one.breaks_limit for one in (self.battery, self.ultracapacitor))
 
     @property
     def life_cycle_cost(self) -> LifeCycleCost | None:

@@ -11,6 +11,7 @@ from lifetime.history.spec import HistoryInput
 from lifetime.results.conventions import ConventionView
 from lifetime.results.cost import Cost, NoCost, cost_view
 from lifetime.results.day import DayView
+from lifetime.results.feasibility import FeasibilityView
 from lifetime.results.parameters import ParameterSets, parameter_set
 from lifetime.results.records import Assessment, ReferenceSplit, StrategyResult
 from lifetime.results.source import BatteryView, SourceView, UltracapacitorView
@@ -43,11 +44,16 @@ class TripView(View):
 
 
 class EnergyView(View):
-    """What the strategy buys at the meter in a year, and what of it makes up for stores that end a day emptier."""
+    """What the strategy buys at the meter in a year, and what of it makes up for stores that end a day emptier.
+
+    ``friction_kWh_per_year`` is the part of the metered energy that makes up for braking that no source takes; 0 in
+    older results.
+    """
 
     metered_kWh_per_year: float
     battery_correction_kWh_per_year: float
     ultracapacitor_kWh_per_year: float
+    friction_kWh_per_year: float = 0.0
     total_kWh_per_year: float
 
     @classmethod
@@ -100,8 +106,9 @@ class HistoryUse(View):
 
 
 class StrategyView(View):
-    """One strategy; the best has rank 1, a strategy without a cost has none. Older results lack the energy bought.
+    """One strategy; the best has rank 1, a strategy without a cost, or that breaks a limit when new, has none.
 
+    Older results lack the energy bought. ``feasibility`` is empty for histories, and in older results.
     Only a strategy with a design of its own names its keys, and the parameter sets and packs that follow from it.
     ``conventions`` is null in results of versions before 0.2.0 and where the battery does not meet its requirement.
     ``without_model_limits`` extrapolates the ageing model where it is held at an end of its fitted range; null where it
@@ -124,6 +131,8 @@ class StrategyView(View):
     notes: tuple[Message, ...]
     conventions: tuple[ConventionView, ...] | None = None
     without_model_limits: ConventionView | None = None
+    breaks_limit: bool = False
+    feasibility: tuple[FeasibilityView, ...] = ()
 
     @property
     def sources(self) -> dict[SourceKind, SourceView]:
@@ -181,6 +190,8 @@ class StrategyView(View):
             notes=messages(strategy.notices, "note"),
             conventions=tuple(ConventionView.of(one) for one in strategy.conventions) or None,
             without_model_limits=None if free is None else ConventionView.of(free),
+            breaks_limit=strategy.breaks_limit,
+            feasibility=tuple(FeasibilityView.of(one) for one in strategy.feasibility),
         )
 
 

@@ -140,6 +140,8 @@ class DemandRule(ControlledRule):
             )
         memory = begun.memory if isinstance(begun.memory, float) else 0.0
         setpoint, after = self.ultracapacitor_setpoint_W(demand.length_s, demand.power_W, memory)
+        if demand.relief_W is not None:
+            setpoint = setpoint + demand.relief_W
         at_terminals = self.ultracapacitor_side.at_source(setpoint)
         regulation = self.voltage_setpoint(bank, demand.speed_m_s)
         return follow(bank, demand.length_s, at_terminals, begun.voltage_V, regulation), after
@@ -216,7 +218,7 @@ class SteppedRule(ControlledRule):
     def bank_path(self, demand: Demand, bank: Bank, begun: SplitState) -> tuple[BankPath, Hashable]:
         """The bank follows the setpoint of each step."""
         loss = self.ultracapacitor_side
-        controller = self.controller()
+        controller = self.controller() if demand.relief_W is None else _relieving(self.controller(), demand.relief_W)
         if loss.is_none:
             return follow_steps(bank, demand, controller, begun.voltage_V, begun.memory)
 
@@ -225,3 +227,14 @@ class SteppedRule(ControlledRule):
             return float(loss.at_source(np.array([setpoint]))[0]), after
 
         return follow_steps(bank, demand, at_terminals, begun.voltage_V, begun.memory)
+
+
+def _relieving(controller: Controller, relief_W: FloatArray) -> Controller:
+    """A controller that asks the bank for a power besides, one value a step."""
+    besides = iter(relief_W.tolist())
+
+    def relieved(step: Step) -> tuple[float, Hashable]:
+        setpoint, after = controller(step)
+        return setpoint + next(besides), after
+
+    return relieved

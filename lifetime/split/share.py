@@ -32,12 +32,15 @@ class Demand:
         speed_m_s: Mean speed of each interval [m/s], shape (n,), >= 0 in either direction of travel, or None where
             the demand has none.
         temperature: Measured temperature of the battery, or None where the demand has none.
+        relief_W: Power at the machine that the bank is asked for besides the rule, because the battery does not serve
+            it [W], shape (n,); None for none.
     """
 
     length_s: FloatArray
     power_W: FloatArray
     speed_m_s: FloatArray | None = None
     temperature: MeasuredTemperature | None = None
+    relief_W: FloatArray | None = None
 
     @property
     def energy_J(self) -> float:
@@ -55,6 +58,8 @@ class SharedPass:
         bank_W: Mean bank power at its terminals [W], shape (n,); without losses the two sum to the demand.
         bank_A: Bank current [A], shape (n,).
         bank_V: Capacitor voltage at the intervals' ends, the start first [V], shape (n + 1,).
+        missed_W: Mean power asked of the battery and not served [W], shape (n,): above 0 traction, below 0
+            regeneration that goes to the friction brakes; None where all of it is served.
     """
 
     length_s: FloatArray
@@ -62,6 +67,7 @@ class SharedPass:
     bank_W: FloatArray
     bank_A: FloatArray
     bank_V: FloatArray
+    missed_W: FloatArray | None = None
 
 
 def battery_runs(shared: list[SharedPass], temperature: MeasuredTemperature | None = None) -> Iterator[Intervals]:

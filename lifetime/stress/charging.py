@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lifetime.checks import FloatArray
 from lifetime.stress.source import Source
 
 CURRENT_STEPS = 24
@@ -80,11 +81,20 @@ def charge_stages(source: Source, charging: Charging, drawn_As: float) -> list[C
         return stages
     edges = np.linspace(turn_As, end_As, _VOLTAGE_STEPS + 1)
     middle = 0.5 * (edges[:-1] + edges[1:])
-    room_V = source.maximum_voltage_V - source.open_circuit_V(source.start_soc - middle / source.capacity_As)
+    soc = source.start_soc - middle / source.capacity_As
+    room_A = (source.maximum_voltage_V - source.open_circuit_V(soc)) / steady_resistance_ohm(source, soc)
     step_As = (turn_As - end_As) / _VOLTAGE_STEPS
-    return stages + [
-        ChargeStage(amperes, step_As / amperes, 1) for amperes in (room_V / source.resistance_ohm).tolist()
-    ]
+    return stages + [ChargeStage(amperes, step_As / amperes, 1) for amperes in room_A.tolist()]
+
+
+def steady_resistance_ohm(source: Source, soc: FloatArray) -> FloatArray:
+    """Resistance to a current held for long at 25 °C [Ω], shape of ``soc``.
+
+    Args:
+        source: The source when new.
+        soc: State of charge [0..1], any shape.
+    """
+    return source.resistance_ohm * source.shape.steady_fraction * source.shape.at_soc(soc)
 
 
 def _reached(source: Source, current_A: float, from_As: float, target_As: float) -> float:
@@ -92,7 +102,8 @@ def _reached(source: Source, current_A: float, from_As: float, target_As: float)
 
     def room_V(drawn_As: float) -> float:
         soc = np.array([source.start_soc - drawn_As / source.capacity_As])
-        return source.maximum_voltage_V - source.resistance_ohm * current_A - float(source.open_circuit_V(soc)[0])
+        drop_V = float(steady_resistance_ohm(source, soc)[0]) * current_A
+        return source.maximum_voltage_V - drop_V - float(source.open_circuit_V(soc)[0])
 
     if room_V(target_As) >= -1e-9 * source.maximum_voltage_V:
         return target_As

@@ -5,7 +5,7 @@ close each other (ASTM E1049-85, 5.4.5). Everything is kept in charge, so that d
 the present health without counting again.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -13,6 +13,7 @@ from lifetime.checks import FloatArray
 from lifetime.constants import SECONDS_PER_DAY
 from lifetime.errors import AssessmentError
 from lifetime.stress.charging import CURRENT_STEPS, ChargeStage, Charging, charge_stages
+from lifetime.stress.current_watch import Excess
 from lifetime.stress.cycles import (
     CHARGE,
     CHARGED,
@@ -32,6 +33,7 @@ from lifetime.stress.cycles import (
     join,
 )
 from lifetime.stress.drive import Drive
+from lifetime.stress.heated import HeatedState, charging_heat_A2s, steady_factor
 from lifetime.stress.log_cycles import log_cycles
 from lifetime.stress.rainflow import close_loop
 from lifetime.stress.source import Source
@@ -88,6 +90,9 @@ class Day:
         throughput_As: Charge moved in both directions over drive and charge [As].
         open_charge_As: Net charge the day does not bring back [As]; 0 where charging ends where the day began.
         held_back_As: Charge that the highest voltage keeps out at the end of charging [As].
+        heat_A2s: Heat of drive and charging over the stated resistance, at 25 °C when new [A²s].
+        heated: Where the drive's heat is made; None where there is none.
+        excesses: Limits of current that a history passes.
     """
 
     drive: Drive
@@ -102,6 +107,9 @@ class Day:
     throughput_As: float
     open_charge_As: float
     held_back_As: float = 0.0
+    heat_A2s: float = 0.0
+    heated: HeatedState | None = None
+    excesses: tuple[Excess, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,6 +209,8 @@ def build_day(drive: Drive, source: Source, charging: Charging, *, ambient_at_te
         throughput_As=drive.throughput_As + charged_As,
         open_charge_As=drive.drawn_As - charged_As,
         held_back_As=max(wanted_As - charged_As, 0.0) if charging.current_A else 0.0,
+        heat_A2s=drive.heat_A2s + drive.stored_A2s + charging_heat_A2s(source, stages, drive.drawn_As),
+        heated=HeatedState.of(drive, season.ambient_share, season.shift_K),
     )
 
 
@@ -248,6 +258,8 @@ def _log(drive: Drive, source: Source, ambient_at_test_K: float | None) -> Day:
         squared_A2s=drive.squared_A2s,
         throughput_As=drive.throughput_As,
         open_charge_As=drive.drawn_As,
+        heat_A2s=drive.heat_A2s + drive.stored_A2s,
+        heated=HeatedState.of(drive, season.ambient_share, season.shift_K),
     )
 
 
@@ -294,7 +306,8 @@ def _charge(
     for stage in stages:
         steady = 0.0
         if source.thermal is not None:
-            steady = stage.current_A**2 * source.resistance_ohm * source.thermal.resistance_K_per_W
+            resistance_ohm = source.resistance_ohm * steady_factor(source, stage, drawn_As)
+            steady = stage.current_A**2 * resistance_ohm * source.thermal.resistance_K_per_W
         edges = np.linspace(0.0, stage.length_s, stage.steps + 1)
         kept, kept_at_end = _kept(source, edges)
         share, fixed, rise, decay = start.relaxed(kept, steady)
@@ -389,12 +402,5 @@ def _no_bins() -> Bins:
 
 
 def _concatenate(parts: list[Bins]) -> Bins:
-    return Bins(
-        time_s=np.concatenate([part.time_s for part in parts]),
-        soc=np.concatenate([part.soc for part in parts]),
-        charge_As=np.concatenate([part.charge_As for part in parts]),
-        ambient_share=np.concatenate([part.ambient_share for part in parts]),
-        fixed_K=np.concatenate([part.fixed_K for part in parts]),
-        rise_K=np.concatenate([part.rise_K for part in parts]),
-        decay=np.concatenate([part.decay for part in parts]),
-    )
+    columns = (tuple(getattr(part, field.name) for part in parts) for field in fields(Bins))
+    return Bins(*(np.concatenate(column) for column in columns))

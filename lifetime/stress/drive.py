@@ -11,7 +11,7 @@ from lifetime.checks import FloatArray
 from lifetime.stress.counting import EVERY_CYCLE, SMALL_DEPTH, CycleCounting, CycleRate
 from lifetime.stress.counting_grid import CountingGrid
 from lifetime.stress.counting_points import Steps, averaged, counting_points, rest_at_start
-from lifetime.stress.current import to_currents
+from lifetime.stress.current_limits import LoadLimits
 from lifetime.stress.cycles import (
     CHARGE,
     CHARGED,
@@ -28,11 +28,14 @@ from lifetime.stress.cycles import (
     join,
 )
 from lifetime.stress.intervals import Intervals
+from lifetime.stress.missed import NOTHING, Missed
+from lifetime.stress.power_follower import PowerFollower
 from lifetime.stress.rainflow import extract, turning_points
 from lifetime.stress.refining import refined
 from lifetime.stress.scan import affine_scan
 from lifetime.stress.source import Source, Thermal
 from lifetime.stress.time_at_state import CurrentEnvelope, StateAccumulator, TimeAtState
+from lifetime.stress.voltage_drop import Drops, VoltageDrop
 
 CHARGE_BINS = 128
 """Charge bins per capacity."""
@@ -57,12 +60,17 @@ class Drive:
         time_at_rest: The same of what was told apart as rest; empty where nothing was.
         cycles: Cycles closed while driving, counted without regard to where the day begins.
         open_points: Reversals still open at the end, shape (rows, n); rows as named in ``stress.cycles``.
-        envelope: Largest and smallest current at each level of charge.
+        envelope: Largest and smallest voltage drop over the stated resistance at each level of charge.
         drawn_As: Net charge drawn [As].
         lowest_As: Smallest charge drawn at any moment [As], <= 0.
         highest_As: Largest charge drawn at any moment [As], >= 0.
         throughput_As: Charge moved in both directions [As].
         squared_A2s: Integral of the squared current [A²s].
+        heat_A2s: Heat over the stated resistance, at 25 °C when new [A²s]; the same with a single resistance.
+        stored_A2s: What RC branches hold at the end, to become heat at rest, over the stated resistance [A²s].
+        heat_rise_K: Mean temperature rise while heat is made, weighted by it, at stated resistance, cold start [K].
+        heat_decay: The same mean of the share of a starting rise still left [0..1].
+        heat_measured_K: The same mean of the measured temperature [K]; 0 where none was measured.
         peak_A: Largest |current| [A].
         end_rise_K: Temperature rise at the end from a cold start, at initial resistance [K].
         end_decay: Share of a starting rise still left at the end [0..1].
@@ -74,6 +82,9 @@ class Drive:
         small_As: Range below which a cycle is small [As].
         charging_mean_A: Charging current's mean over the whole drive [A].
         cycle_rate: Which C-rates its cycles are grouped by.
+        resistance_ratio: Resistance it was traced at, by health and temperature, over the stated one [1].
+        unserved: Power that was asked for beyond the limits it was traced with.
+        refused: Charging power that was offered beyond them.
     """
 
     duration_s: float
@@ -87,6 +98,10 @@ class Drive:
     highest_As: float
     throughput_As: float
     squared_A2s: float
+    heat_A2s: float
+    heat_rise_K: float
+    heat_decay: float
+    heat_measured_K: float
     peak_A: float
     end_rise_K: float
     end_decay: float
@@ -98,15 +113,19 @@ class Drive:
     small_As: float
     charging_mean_A: float
     cycle_rate: CycleRate
+    resistance_ratio: float = 1.0
+    stored_A2s: float = 0.0
+    unserved: Missed = NOTHING
+    refused: Missed = NOTHING
 
     @property
     def rms_A(self) -> float:
         """Quadratic mean of the current [A]."""
-        return float(np.sqrt(self.squared_A2s / self.duration_s))
+        return math.sqrt(self.squared_A2s / self.duration_s)
 
 
 class _Integrals(NamedTuple):
-    """Integrals over each interval, shape (n,) each; None where a quantity plays no part."""
+    """Over each interval: integrals, the mean charge drawn (``middle``), and what temperature bins are made of."""
 
     time: FloatArray
     middle: FloatArray
@@ -115,7 +134,6 @@ class _Integrals(NamedTuple):
     decay: FloatArray | None
     measured: FloatArray | None
     temperature: FloatArray | None
-    """Not an integral: what the temperature bins are made of. Nor is ``middle``, the mean charge drawn."""
 
 
 class DriveTracer:
@@ -125,12 +143,14 @@ class DriveTracer:
         source: The source.
         power_driven: True where the intervals carry power [W], False for current [A].
         capacity_fraction: Health the trace is made at: capacity over initial [1], > 0.
-        resistance_ratio: Health the trace is made at: resistance over initial [1], > 0.
+        resistance_ratio: Resistance the trace is made at, by health and temperature, over the stated one [1], > 0.
         charge_from_voltage: True for a bank whose measured terminal voltage, not the count of charge, tells its
             state; a capacitor's charge is its voltage.
         rest_below_A: Current up to which an interval is rest, told apart from load [A], for a log of everything,
             whose cycles are told apart from those inside them too; None for a drive.
         counting: How cycles are counted.
+        limits: Within which a power is served; None to serve it whatever it takes.
+        fine: False for a worn trace, whose currents are blended with others; see ``current.delivery``.
     """
 
     def __init__(
@@ -143,6 +163,8 @@ class DriveTracer:
         charge_from_voltage: bool = False,
         rest_below_A: float | None = None,
         counting: CycleCounting = EVERY_CYCLE,
+        limits: LoadLimits | None = None,
+        fine: bool = True,
     ) -> None:
         self._source = source
         self._power_driven = power_driven
@@ -169,21 +191,31 @@ class DriveTracer:
         self._largest_move = _LARGEST_MOVE * source.capacity_As * per_charge
         self._longest_s = thermal.time_constant_s * _LONGEST_WARMING if thermal else math.inf
         self._heat_rise = source.resistance_ohm * thermal.resistance_K_per_W if thermal else 0.0
-        self._lowest = self._highest = self._peak = self._shortage = 0.0
+        self.follower = PowerFollower(source, capacity_fraction, resistance_ratio, limits, fine=fine)
+        self._lowest = self._highest = self._peak = 0.0
         self._energy: float | None = 0.0
         self._measured_end: float | None = None
         self._samples = 0
+        self._drop = VoltageDrop(source, capacity_fraction)
+        self._heat_A2s = 0.0
+        self._heat_weighted = np.zeros(3)
 
     def add(self, run: Intervals) -> None:
         """Trace one stretch of intervals that follows the last one without a gap."""
+        given_s = run.length_s
         if not self._charge_from_voltage:
             run = refined(run, self._largest_move, self._longest_s)
-        if self._power_driven:
-            run = self._currents(run)
+        beyond = None
+        if self._power_driven and run.voltage_V is not None:
+            run = replace(run, left=run.left / run.voltage_V, right=run.right / run.voltage_V)
+        elif self._power_driven:
+            drawn_As = float(self._now[CHARGE, 0])
+            run, beyond = self.follower.currents(run, given_s, drawn_As, self._drop.branches, self._elapsed_s)
         current = run.mean
         charge = self._charge_after(run, current)
-        integrals = self._heat(run, charge)
-        self._collect_states(run, integrals)
+        drops = self._drop.add(run, charge)
+        integrals = self._heat(run, charge, drops.heat_A2s)
+        self._collect_states(run, integrals, drops.raised(beyond))
         self._collect_cycles(run, current, charge, integrals)
         self._lowest = min(self._lowest, float(charge.min()))
         self._highest = max(self._highest, float(charge.max()))
@@ -201,45 +233,39 @@ class DriveTracer:
 
     def finish(self) -> Drive:
         """The summary of everything added."""
-        points = np.concatenate([self._stack, self._now], axis=1)
         totals = self._now[THROUGHPUT:, 0] + self._taken[:, 0]
         return Drive(
             duration_s=self._elapsed_s,
             time_at_state=self._states.time_at_state(),
             time_at_rest=self._rests.time_at_state(),
             cycles=join(self._cycles),
-            open_points=points,
+            open_points=np.concatenate([self._stack, self._now], axis=1),
             envelope=self._states.envelope(),
             drawn_As=float(self._now[CHARGE, 0]),
             lowest_As=self._lowest,
             highest_As=self._highest,
             throughput_As=self._moved_As if self._charge_from_voltage or self._grid else float(totals[0]),
             squared_A2s=self._squared_A2s if self._grid else float(totals[SQUARED - THROUGHPUT]),
+            heat_A2s=self._heat_A2s,
+            heat_rise_K=float(self._heat_weighted[0]) / (self._heat_A2s or 1.0),
+            heat_decay=float(self._heat_weighted[1]) / (self._heat_A2s or 1.0),
+            heat_measured_K=float(self._heat_weighted[2]) / (self._heat_A2s or 1.0),
             peak_A=self._peak,
             end_rise_K=self._rise_K,
             end_decay=self._decay if self._source.thermal else 0.0,
             end_measured_K=self._measured_end,
             measured_energy_J=self._energy if self._samples else None,
-            shortage=self._shortage,
+            shortage=self.follower.shortage,
             samples=self._samples,
             counted_throughput_As=float(totals[0]),
             small_As=SMALL_DEPTH * self._source.capacity_As,
             charging_mean_A=float(totals[CHARGED - THROUGHPUT]) / self._elapsed_s if self._elapsed_s > 0.0 else 0.0,
             cycle_rate=self._cycle_rate,
-        )
-
-    def _currents(self, run: Intervals) -> Intervals:
-        if run.voltage_V is not None:
-            return replace(run, left=run.left / run.voltage_V, right=run.right / run.voltage_V)
-        run, shortage = to_currents(
-            run,
-            self._source,
-            float(self._now[CHARGE, 0]),
-            capacity_fraction=self._capacity_fraction,
             resistance_ratio=self._resistance_ratio,
+            stored_A2s=self._drop.stored_A2s,
+            unserved=self.follower.unserved,
+            refused=self.follower.refused,
         )
-        self._shortage = max(self._shortage, shortage)
-        return run
 
     def _charge_after(self, run: Intervals, current: FloatArray) -> FloatArray:
         """Charge drawn at each interval's start and end, shape (n + 1,)."""
@@ -254,7 +280,7 @@ class DriveTracer:
         charge[1:] += charge[0]
         return charge
 
-    def _heat(self, run: Intervals, charge: FloatArray) -> _Integrals:
+    def _heat(self, run: Intervals, charge: FloatArray, heat: FloatArray) -> _Integrals:
         """Integrals over each interval that bins and cycles sum; the rise's follow from the balance of heat."""
         length = run.length_s
         # Charge runs as a parabola between samples where the current runs straight.
@@ -263,18 +289,23 @@ class DriveTracer:
         middle *= length
         middle *= 1.0 / 6.0
         middle += charge[:-1]
-        squared = run.mean_square
+        squared = run.mean_square * length
+        self._heat_A2s += float(heat.sum())
         if run.temperature_K is not None or self._source.thermal is None:
             measured = None if run.temperature_K is None else run.temperature_K * length
-            return _Integrals(length, middle, squared * length, None, None, measured, run.temperature_K)
-        rise, decay = self._warm(length, squared, self._source.thermal)
+            if run.temperature_K is not None:
+                self._heat_weighted[2] += float(np.sum(heat * run.temperature_K))
+            return _Integrals(length, middle, squared, None, None, measured, run.temperature_K)
+        per_second = np.divide(heat, length, out=np.zeros(length.size), where=length > 0.0)
+        rise, decay = self._warm(length, per_second, self._source.thermal)
         tau = self._source.thermal.time_constant_s
+        self._heat_weighted[:2] += [0.5 * float(np.sum(heat * (path[:-1] + path[1:]))) for path in (rise, decay)]
         return _Integrals(
             time=length,
             middle=middle,
-            squared=squared * length,
+            squared=squared,
             # Heat that went in less heat still stored: exact, whatever the interval's length.
-            rise=squared * length * self._heat_rise - tau * np.diff(rise),
+            rise=heat * self._heat_rise - tau * np.diff(rise),
             decay=np.diff(decay) * -tau,
             measured=None,
             # A log starts as warm as it ends, which nobody knows yet: what is left of it is told apart as finely.
@@ -307,14 +338,15 @@ class DriveTracer:
         self._rise_K, self._decay = float(rise[-1]), float(decay[-1])
         return rise, decay
 
-    def _collect_states(self, run: Intervals, integrals: _Integrals) -> None:
-        highest, lowest = np.maximum(run.left, run.right), np.minimum(run.left, run.right)
+    def _collect_states(self, run: Intervals, integrals: _Integrals, drops: Drops) -> None:
+        highest, lowest = np.maximum(drops.left_A, drops.right_A), np.minimum(drops.left_A, drops.right_A)
         charge = integrals.middle * integrals.time
         weights = (integrals.time, charge, integrals.rise, integrals.decay, integrals.measured)
         if self._rest_below_A is None:
             self._states.add(integrals.middle, integrals.temperature, weights, highest, lowest)
             return
-        rests = (highest <= self._rest_below_A) & (lowest >= -self._rest_below_A)
+        limit = self._rest_below_A
+        rests = (np.maximum(run.left, run.right) <= limit) & (np.minimum(run.left, run.right) >= -limit)
         for states, part in ((self._states, ~rests), (self._rests, rests)):
             parts = [None if values is None else values * part for values in weights]
             # The envelope is that of the whole log, so the first takes in every current.

@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from lifetime.checks import FloatArray
+from lifetime.packs.resistance import SINGLE, ResistanceShape
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +36,7 @@ class Source:
     Args:
         kind: Which of the two.
         capacity_As: Charge between empty and full when new [As], > 0; for a bank C * V_rated.
-        resistance_ohm: Of the whole pack or bank when new [Ω], >= 0.
+        resistance_ohm: Of the whole pack or bank when new, to a pulse of 10 s at 25 °C [Ω], >= 0.
         start_soc: State of charge when the working day begins [0..1].
         rest_soc: State of charge at rest [0..1], or None to rest where the drive ended.
         open_circuit_V: Pack open-circuit voltage [V] at an array of states of charge.
@@ -49,6 +50,7 @@ class Source:
         series: Cells in series.
         keeps_soc_limits: True where it is cycled between the same states of charge of its present capacity, so that
             charge and current fall with capacity; False where it moves the same charge at any health.
+        shape: How the resistance depends on time, temperature and state of charge.
     """
 
     kind: str
@@ -66,6 +68,7 @@ class Source:
     parallel: int
     series: int
     keeps_soc_limits: bool = False
+    shape: ResistanceShape = SINGLE
 
     @property
     def is_battery(self) -> bool:

@@ -19,6 +19,7 @@ from lifetime.ranges import (
     Watts,
 )
 from lifetime.section import Section
+from lifetime.study.limits import BatteryLimits
 from lifetime.study.prices import BatteryPrice, UltracapacitorPrice
 
 Cells = Annotated[int, Field(ge=1, le=100_000)]
@@ -163,6 +164,14 @@ class Battery(Section):
     open_circuit: Annotated[
         OpenCircuit | None,
         about("Open-circuit curve of your own", "In place of the typical curve of the parameter set."),
+    ] = None
+    limits: Annotated[
+        BatteryLimits | None,
+        about(
+            "Limits of current and power",
+            "The maximum current of the parameter set holds besides; regeneration beyond the limits goes to the "
+            "friction brakes, traction beyond them counts as not met.",
+        ),
     ] = None
     price: Annotated[BatteryPrice, about("Price of the pack", "For the whole pack, by its rated energy or by cell.")]
 

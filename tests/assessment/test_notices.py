@@ -206,9 +206,10 @@ def test_requirements_name_the_source_and_the_bounds():
     assert unmet.code == "cannot_deliver_when_new"
     assert "new battery exceeds its bound of lowest state of charge, lowest voltage" in unmet.message
     assert "by 25 %" in not_met_at_any_current("ultracapacitor", 0.25).message
-    unused = bound_not_used("battery", bounds)
+    unused = bound_not_used("battery", {"lowest voltage": 12.3, "highest voltage": 4.0})
     assert unused.code == "voltage_bound_exceeded_when_new"
-    assert "lowest state of charge, lowest voltage" in unused.message
+    assert "highest voltage by 4 V, lowest voltage by 12.3 V" in unused.message
+    assert "has no rank" in unused.message
 
 
 @pytest.mark.parametrize(("worn_W", "is_said"), [(100.0, False), (101.0, False), (101.1, True), (90.0, False)])

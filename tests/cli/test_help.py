@@ -28,7 +28,8 @@ def help_of(path):
 
 def test_the_commands_are_these():
     assert {path[0] for path in PATHS if path} == {
-        "assess", "demo", "check", "least-rms", "sweep", "search", "serve", "worker", "record", "token", "db"
+        "assess", "demo", "check", "least-rms", "fit-resistance", "sweep", "search",
+        "serve", "worker", "record", "token", "db"
     }  # fmt: skip
 
 

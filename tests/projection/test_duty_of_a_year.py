@@ -160,7 +160,8 @@ class TestWornDays:
     )
     def test_how_far_the_present_health_has_come(self, wear, health, progress):
         # Traced at 80 % of capacity and 1.5 times the resistance.
-        assert WornDay(DAY, wear, 0.8, 1.5).progress(*health) == pytest.approx(progress)
+        duty = Duty(PACK, [NEW, WornDay(self.HALF, wear, 0.8, 1.5)], AMBIENT_K, DAYS)
+        assert duty.weights(*health) == pytest.approx([1.0 - progress, progress])
 
     def test_bins_and_cycles_are_blended_and_rest_is_not(self):
         duty = Duty(PACK, [NEW, WornDay(self.HALF, "both", 0.8, 1.5)], AMBIENT_K, DAYS)

@@ -40,6 +40,19 @@ def ends(bounds):
     ]
 
 
+def limits(way):
+    """Every number of a table of currents, with what makes it a table of one step."""
+    place = f"battery.limits.{way}"
+    step = {f"{place}.temperature_C": [-30.0]}
+    charge = {**step, f"{place}.soc": [0.0], f"{place}.soc_factor": [1.0]}
+    yield f"{place}.temperature_C", "[-60, 100]", step, step
+    for duration in ("continuous", "pulse_30s", "pulse_10s", "pulse_1s"):
+        yield f"{place}.{duration}", "[0, 1e3]", step, step
+    for key in ("soc", "soc_factor"):
+        yield f"{place}.{key}", FRACTION, charge, charge
+
+
+LIMITS = [*limits("discharge"), *limits("charge")]
 # Key, range, and what else has to be in the study for the key to stand there at its lowest and at its highest value.
 FLOATS = [
     ("service.years", "[0.01, 50]", {}, {}),
@@ -60,6 +73,8 @@ FLOATS = [
     ("battery.thermal.hot_spot_K", "[0, 40]", PACK_THERMAL, PACK_THERMAL),
     ("battery.open_circuit.soc", FRACTION, CIRCUIT, CIRCUIT),
     ("battery.open_circuit.voltage_V", VOLTS, CIRCUIT, CIRCUIT),
+    ("battery.limits.inverter_power_W", WATTS, {}, {}),
+    *LIMITS,
     ("battery.price.purchase", MONEY, WHOLE_PACK, WHOLE_PACK),
     ("battery.price.purchase_per_kWh", MONEY, {}, {}),
     ("battery.price.replacement_labour", MONEY, {}, {}),
@@ -121,6 +136,15 @@ WHOLES = [
 ]
 TEXTS = [("title", 300), ("cost.currency", 12), ("strategy[1].name", 120)]
 LISTS = {"battery.open_circuit.soc", "battery.open_circuit.voltage_V"}
+STEPS = {row[0] for row in LIMITS}
+"""Lists of one step."""
+
+
+def listed(key, value):
+    """The value as its key takes it."""
+    if key in STEPS:
+        return [value]
+    return [value, value] if key in LISTS else value
 
 
 CASES = [
@@ -132,7 +156,7 @@ CASES = [
 
 @pytest.mark.parametrize(("key", "pair", "beside"), CASES)
 def test_a_number_at_its_bound(faults, key, pair, beside):
-    inside, outside = ([value, value] if key in LISTS else value for value in pair)
+    inside, outside = (listed(key, value) for value in pair)
     assert faults({**beside, key: inside}) == {}
     found = faults({**beside, key: outside})
     assert found, f"{outside!r} was taken"
@@ -156,7 +180,7 @@ def test_a_text_at_its_lengths(faults, key, longest):
 @pytest.mark.parametrize(("key", "bounds", "beside", "_"), FLOATS, ids=[row[0] for row in FLOATS])
 @pytest.mark.parametrize("wrong", [math.nan, math.inf, -math.inf, "1", True], ids=repr)
 def test_what_is_no_finite_number_is_refused(faults, key, bounds, beside, _, wrong):
-    found = faults({**beside, key: [wrong, wrong] if key in LISTS else wrong})
+    found = faults({**beside, key: listed(key, wrong)})
     assert found, f"{wrong!r} was taken"
     assert all(place == key or place.startswith(f"{key}[") for place in found)
 

@@ -1,0 +1,78 @@
+"""What is said where a day is not served whole: braking for the friction brakes, traction that nobody serves."""
+
+from collections.abc import Sequence
+from typing import Final
+
+from lifetime.notices import Notice
+from lifetime.results.feasibility import TOLERATED, Feasibility
+from lifetime.text import percent, significant
+
+_NAMES: Final = {
+    "beginning_of_life": "at the beginning of life",
+    "end_of_life": "at the end of life",
+    "coldest_month": "in the coldest month",
+}
+
+
+def unserved_words(feasible: Feasibility) -> str:
+    """Traction that is missing, as a phrase.
+
+    Args:
+        feasible: What a day serves.
+    """
+    return (
+        f"{significant(feasible.unserved_kWh)} kWh of traction per day unserved for {significant(feasible.unserved_s)} "
+        f"s, the largest gap {significant(feasible.largest_gap_W / 1000.0)} kW at "
+        f"{significant(feasible.largest_gap_at_s)} s into the day"
+    )
+
+
+def friction_notices(feasible: Feasibility, bought_kWh_per_year: float) -> list[Notice]:
+    """Braking energy that neither source takes.
+
+    Args:
+        feasible: What the day serves at the beginning of life.
+        bought_kWh_per_year: What is bought in its place [kWh/year].
+    """
+    if feasible.friction_kWh <= 0.0:
+        return []
+    share = feasible.friction_kWh / feasible.traction_kWh if feasible.traction_kWh > 0.0 else 1.0
+    return [
+        Notice(
+            "regeneration_to_friction_brakes",
+            f"{significant(feasible.friction_kWh)} kWh of braking per day ({percent(share)} of the traction) is taken "
+            "by neither source within its limits and goes to the friction brakes. It is bought again: "
+            f"{significant(bought_kWh_per_year)} kWh per year, part of the energy bought.",
+            "warning" if share > TOLERATED else "note",
+        )
+    ]
+
+
+def feasibility_notices(conditions: Sequence[Feasibility]) -> list[Notice]:
+    """Whether the demand is served new, at the end of life and in the coldest month.
+
+    Args:
+        conditions: What is served in each.
+    """
+    parts = [f"{_NAMES[one.condition]} {_verdict(one)}" for one in conditions]
+    met = all(one.is_met for one in conditions)
+    return [
+        Notice(
+            "requirement_by_condition",
+            f"Requirement {'; '.join(parts)}.",
+            "note" if met else "warning",
+        )
+    ]
+
+
+def _verdict(one: Feasibility) -> str:
+    words = "met" if one.is_met else "not met:"
+    faults = []
+    if not one.serves_power:
+        faults.append(unserved_words(one))
+    if not one.serves_energy:
+        faults.append(
+            f"the day needs {significant(one.needed_kWh)} kWh, the window holds {significant(one.held_kWh)} kWh"
+        )
+    friction = f" ({significant(one.friction_kWh)} kWh of braking per day to the friction brakes)"
+    return f"{' '.join([words, ' and '.join(faults)]).strip()}{friction if one.friction_kWh > 0.0 else ''}"

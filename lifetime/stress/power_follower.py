@@ -1,0 +1,146 @@
+"""A source that follows a power through a day, within its limits, and what it leaves unserved."""
+
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+
+from lifetime.checks import FloatArray
+from lifetime.errors import ConvergenceError
+from lifetime.stress.branches import BranchState
+from lifetime.stress.clipping import Clipping
+from lifetime.stress.current import delivery
+from lifetime.stress.current_limits import LoadLimits, Moved
+from lifetime.stress.delivery import Delivery
+from lifetime.stress.intervals import Intervals
+from lifetime.stress.missed import NOTHING
+from lifetime.stress.source import Source
+from lifetime.stress.voltage_drop import Beyond
+
+_SMALLEST_STRETCH: Final = 2
+"""Intervals of the shortest stretch that is still halved."""
+
+
+class PowerFollower:
+    """Turns a stream of power into currents.
+
+    Args:
+        source: The source.
+        capacity_fraction: Capacity over initial [1], > 0.
+        resistance_ratio: Resistance over the stated one, by health and temperature [1], > 0.
+        limits: What it keeps to; None to serve the power whatever it takes.
+        fine: See ``current.delivery``.
+    """
+
+    def __init__(
+        self,
+        source: Source,
+        capacity_fraction: float,
+        resistance_ratio: float,
+        limits: LoadLimits | None,
+        *,
+        fine: bool = True,
+    ) -> None:
+        self._fine = fine
+        self._source = source
+        self._health = capacity_fraction, resistance_ratio
+        self._capacity_As = source.capacity_As * capacity_fraction
+        self._limits = limits
+        self._moved = Moved(), Moved()
+        self._missed_W: list[FloatArray] = []
+        self.shortage = 0.0
+        self.unserved = self.refused = NOTHING
+
+    @property
+    def missed_W(self) -> FloatArray:
+        """Mean power of each interval given that was not served [W]: above 0 unserved, below 0 refused."""
+        return np.concatenate(self._missed_W) if self._missed_W else np.empty(0)
+
+    def currents(
+        self, run: Intervals, given_s: FloatArray, drawn_As: float, branches: BranchState, elapsed_s: float
+    ) -> tuple[Intervals, Beyond | None]:
+        """Currents of a stretch, and what was asked for beyond them.
+
+        Args:
+            run: Intervals of power [W], cut as finely as they are traced.
+            given_s: Length of the same intervals as they were given [s].
+            drawn_As: Charge drawn before the stretch [As].
+            branches: The RC branches before it.
+            elapsed_s: Time before it [s].
+        """
+        served = self._delivery(run, drawn_As, branches, self._moved)
+        self.shortage = max(self.shortage, served.shortage)
+        if self._limits is None:
+            return served.run, None
+        clipping = Clipping(self._limits, run.length_s, *self._moved)
+        self._moved = clipping.after(served.run)
+        missed = clipping.missed_W(run, served)
+        self._missed_W.append(_as_given(missed, run.length_s, given_s))
+        if not missed.any():
+            return replace(run, left=served.run.left, right=served.run.right), None
+        self.unserved = self.unserved.and_then(np.maximum(missed, 0.0), run.length_s, elapsed_s)
+        self.refused = self.refused.and_then(np.maximum(-missed, 0.0), run.length_s, elapsed_s)
+        return replace(run, left=served.run.left, right=served.run.right), self._beyond(served)
+
+    def _delivery(self, run: Intervals, drawn_As: float, branches: BranchState, moved: tuple[Moved, Moved]) -> Delivery:
+        """The power as it is asked; only where that passes a limit, or has no solution, within the limits."""
+        clipping = None if self._limits is None else Clipping(self._limits, run.length_s, *moved)
+        try:
+            served = delivery(
+                run, self._source, drawn_As, self._health, branches, fine=self._fine, patient=clipping is None
+            )
+        except ConvergenceError:
+            if clipping is None:
+                raise
+        else:
+            if clipping is None or not clipping.clips(run, served, self._capacity_As):
+                return served
+        try:
+            patient = run.length_s.size < _SMALLEST_STRETCH
+            return delivery(
+                run, self._source, drawn_As, self._health, branches, clipping, fine=self._fine, patient=patient
+            )
+        except ConvergenceError:
+            if clipping is None or self._limits is None or run.length_s.size < _SMALLEST_STRETCH:
+                raise
+        # A pack that runs empty on the way is followed in shorter stretches, each from where the last one ended.
+        middle = run.length_s.size // 2
+        first = self._delivery(part_of(run, slice(0, middle)), drawn_As, branches, moved)
+        after = branches.after(first.run, self._source.shape.at_soc(0.5 * (first.soc[:-1] + first.soc[1:])))
+        drawn_As += float(np.sum(first.run.mean * first.run.length_s))
+        then = Clipping(self._limits, first.run.length_s, *moved).after(first.run)
+        return first.followed_by(self._delivery(part_of(run, slice(middle, None)), drawn_As, after, then))
+
+    def _beyond(self, served: Delivery) -> Beyond:
+        """What a requirement of voltage is judged by: the discharge that was asked for, not what was left of it."""
+        stated_ohm = self._source.resistance_ohm * self._health[1]
+        scale: FloatArray | float = np.asarray(served.at_once_ohm) / stated_ohm if stated_ohm > 0.0 else 0.0
+        (left_asked, right_asked), run = served.asked_A, served.run
+        return Beyond(_excess(left_asked, run.left) * scale, _excess(right_asked, run.right) * scale)
+
+
+def _excess(asked_A: FloatArray, served_A: FloatArray) -> FloatArray:
+    """Discharge current that was asked for beyond what is served [A]."""
+    return np.asarray(np.where(asked_A > 0.0, np.maximum(asked_A - served_A, 0.0), 0.0))
+
+
+def _as_given(missed_W: FloatArray, length_s: FloatArray, given_s: FloatArray) -> FloatArray:
+    """Means over the intervals as they were given, from those they were cut into."""
+    if length_s.size == given_s.size:
+        return missed_W
+    energy = np.concatenate([[0.0], np.cumsum(missed_W * length_s)])
+    at = np.interp(np.cumsum(given_s), np.cumsum(length_s), energy[1:])
+    means: FloatArray = np.divide(np.diff(at, prepend=0.0), given_s, out=np.zeros(given_s.size), where=given_s > 0.0)
+    return means
+
+
+def part_of(run: Intervals, part: slice) -> Intervals:
+    """Some of the intervals of a stretch of power.
+
+    Args:
+        run: The stretch.
+        part: Which.
+    """
+    return replace(
+        run, length_s=run.length_s[part], left=run.left[part], right=run.right[part], temperature_K=None, warming_K=None
+    )
