@@ -17,8 +17,8 @@ from lifetime.projection.limits import Crossing
 from lifetime.results.convention_outcome import ConventionOutcome
 from lifetime.results.feasibility import Feasibility
 from lifetime.results.view import LifeBound
+from lifetime.stress.bins import Bins
 from lifetime.stress.cycles import CycleTable
-from lifetime.stress.day import Bins
 from lifetime.stress.source import Source
 from lifetime.study.load import LoadedStudy
 

@@ -5,13 +5,14 @@ close each other (ASTM E1049-85, 5.4.5). Everything is kept in charge, so that d
 the present health without counting again.
 """
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
 
 from lifetime.checks import FloatArray
 from lifetime.constants import SECONDS_PER_DAY
 from lifetime.errors import AssessmentError
+from lifetime.stress.bins import Bins
 from lifetime.stress.charging import CURRENT_STEPS, ChargeStage, Charging, charge_stages
 from lifetime.stress.current_watch import Excess
 from lifetime.stress.cycles import (
@@ -45,32 +46,6 @@ GROUP_ABOVE = 256
 """A day's cycle table longer than this is grouped before the years are run."""
 _REST_EDGES = np.concatenate([[0.0], np.geomspace(1 / 64, 1.0, 13)])
 """Rest is cut finer at its beginning, where the pack still cools."""
-
-
-@dataclass(frozen=True, slots=True)
-class Bins:
-    """Time bins of one day whose temperature and state of charge still depend on health and season, shape (n,).
-
-    State of charge is ``soc - charge / (capacity * capacity_fraction)``. Temperature is ``ambient_share * ambient +
-    fixed + resistance_ratio * rise + starting_rise * decay``.
-
-    Args:
-        time_s: Time in the bin [s].
-        soc: Part of the state of charge that charge is taken from [0..1].
-        charge_As: Charge drawn [As]; 0 where ``soc`` is already the state.
-        ambient_share: Share of the season's ambient temperature in the bin's temperature.
-        fixed_K: Part of the temperature that neither season nor health move [K]: measured temperature, hot spot.
-        rise_K: Rise at initial resistance from a cold start of the day [K].
-        decay: Share of the day's starting rise still left [0..1].
-    """
-
-    time_s: FloatArray
-    soc: FloatArray
-    charge_As: FloatArray
-    ambient_share: FloatArray
-    fixed_K: FloatArray
-    rise_K: FloatArray
-    decay: FloatArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,7 +172,7 @@ def build_day(drive: Drive, source: Source, charging: Charging, *, ambient_at_te
     wanted_As = drive.drawn_As - (source.start_soc - charging.to_soc) * source.capacity_As
     return Day(
         drive=drive,
-        bins=_concatenate([drive_bins, *charge_bins, rest_bins]),
+        bins=Bins.concatenated([drive_bins, *charge_bins, rest_bins]),
         cycles=cycles,
         cycle_ambient_share=season.share(cycles.size),
         cycle_fixed_K=season.fixed_K(cycles.measured_K) + source.hot_spot_K,
@@ -248,7 +223,7 @@ def _log(drive: Drive, source: Source, ambient_at_test_K: float | None) -> Day:
     at_rest = _drive_bins(drive.time_at_rest, season, source.start_soc, 0.0)
     return Day(
         drive=drive,
-        bins=_concatenate([loaded, at_rest]),
+        bins=Bins.concatenated([loaded, at_rest]),
         cycles=table,
         cycle_ambient_share=season.share(table.size),
         cycle_fixed_K=season.fixed_K(table.measured_K) + source.hot_spot_K,
@@ -331,7 +306,7 @@ def _charge(
 def _rest(source: Source, rest_s: float, rest: tuple[float, float], start: _Course) -> tuple[Bins, float, float]:
     """Bins of the rest, and what is left of rise and decay at its end."""
     if rest_s <= 0.0:
-        return _no_bins(), start.rise_K, start.decay
+        return Bins.none(), start.rise_K, start.decay
     edges = _REST_EDGES * rest_s
     kept, kept_at_end = _kept(source, edges)
     share, fixed, rise, decay = start.relaxed(kept, 0.0)
@@ -395,12 +370,3 @@ def _charged(
 
 def _append(points: FloatArray, point: FloatArray) -> FloatArray:
     return np.concatenate([points, point], axis=1)
-
-
-def _no_bins() -> Bins:
-    return Bins(*(np.empty(0) for _ in range(7)))
-
-
-def _concatenate(parts: list[Bins]) -> Bins:
-    columns = (tuple(getattr(part, field.name) for part in parts) for field in fields(Bins))
-    return Bins(*(np.concatenate(column) for column in columns))

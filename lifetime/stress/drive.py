@@ -32,10 +32,10 @@ from lifetime.stress.missed import NOTHING, Missed
 from lifetime.stress.power_follower import PowerFollower
 from lifetime.stress.rainflow import extract, turning_points
 from lifetime.stress.refining import refined
-from lifetime.stress.scan import affine_scan
-from lifetime.stress.source import Source, Thermal
+from lifetime.stress.source import Source
 from lifetime.stress.time_at_state import CurrentEnvelope, StateAccumulator, TimeAtState
 from lifetime.stress.voltage_drop import Drops, VoltageDrop
+from lifetime.stress.warming import Warming
 
 CHARGE_BINS = 128
 """Charge bins per capacity."""
@@ -46,8 +46,6 @@ _LONGEST_WARMING = 0.5
 """Thermal time constants that one interval may last before it is cut finer."""
 _MOST_RISE_K = 200.0
 """A warm start of a log by which its own time bins are made; a hotter one is averaged over a little more."""
-_LONGEST_GROWTH = 300.0
-"""Time constants a stretch may last for its decay to be inverted within float64."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,7 +166,6 @@ class DriveTracer:
     ) -> None:
         self._source = source
         self._power_driven = power_driven
-        self._capacity_fraction = capacity_fraction
         self._resistance_ratio = resistance_ratio
         self._charge_from_voltage = charge_from_voltage
         self._rest_below_A = rest_below_A
@@ -185,12 +182,11 @@ class DriveTracer:
         self._apart_from = None if rest_below_A is None else THROUGHPUT
         self._elapsed_s = 0.0
         self._moved_As = 0.0
-        self._rise_K, self._decay = 0.0, 1.0
         thermal = source.thermal
         per_charge = float(source.open_circuit_V(np.ones(1))[0]) if power_driven else 1.0
         self._largest_move = _LARGEST_MOVE * source.capacity_As * per_charge
         self._longest_s = thermal.time_constant_s * _LONGEST_WARMING if thermal else math.inf
-        self._heat_rise = source.resistance_ohm * thermal.resistance_K_per_W if thermal else 0.0
+        self._warming = Warming(source.resistance_ohm, thermal) if thermal else None
         self.follower = PowerFollower(source, capacity_fraction, resistance_ratio, limits, fine=fine)
         self._lowest = self._highest = self._peak = 0.0
         self._energy: float | None = 0.0
@@ -251,8 +247,8 @@ class DriveTracer:
             heat_decay=float(self._heat_weighted[1]) / (self._heat_A2s or 1.0),
             heat_measured_K=float(self._heat_weighted[2]) / (self._heat_A2s or 1.0),
             peak_A=self._peak,
-            end_rise_K=self._rise_K,
-            end_decay=self._decay if self._source.thermal else 0.0,
+            end_rise_K=self._warming.rise_K if self._warming else 0.0,
+            end_decay=self._warming.decay if self._warming else 0.0,
             end_measured_K=self._measured_end,
             measured_energy_J=self._energy if self._samples else None,
             shortage=self.follower.shortage,
@@ -291,52 +287,26 @@ class DriveTracer:
         middle += charge[:-1]
         squared = run.mean_square * length
         self._heat_A2s += float(heat.sum())
-        if run.temperature_K is not None or self._source.thermal is None:
+        if run.temperature_K is not None or self._warming is None:
             measured = None if run.temperature_K is None else run.temperature_K * length
             if run.temperature_K is not None:
                 self._heat_weighted[2] += float(np.sum(heat * run.temperature_K))
             return _Integrals(length, middle, squared, None, None, measured, run.temperature_K)
         per_second = np.divide(heat, length, out=np.zeros(length.size), where=length > 0.0)
-        rise, decay = self._warm(length, per_second, self._source.thermal)
-        tau = self._source.thermal.time_constant_s
+        rise, decay = self._warming.over(length, per_second)
+        tau = self._warming.time_constant_s
         self._heat_weighted[:2] += [0.5 * float(np.sum(heat * (path[:-1] + path[1:]))) for path in (rise, decay)]
         return _Integrals(
             time=length,
             middle=middle,
             squared=squared,
             # Heat that went in less heat still stored: exact, whatever the interval's length.
-            rise=heat * self._heat_rise - tau * np.diff(rise),
+            rise=heat * self._warming.rise_per_A2_K - tau * np.diff(rise),
             decay=np.diff(decay) * -tau,
             measured=None,
             # A log starts as warm as it ends, which nobody knows yet: what is left of it is told apart as finely.
             temperature=rise[:-1] if self._rest_below_A is None else rise[:-1] + _MOST_RISE_K * decay[:-1],
         )
-
-    def _warm(self, length: FloatArray, squared: FloatArray, thermal: Thermal) -> tuple[FloatArray, FloatArray]:
-        """Temperature rise, and the share of a starting rise still left, at the intervals' ends, start first."""
-        tau = thermal.time_constant_s
-        elapsed = np.empty(length.size + 1)
-        elapsed[0] = 0.0
-        np.cumsum(length, out=elapsed[1:])
-        elapsed *= 1.0 / tau
-        rise = np.empty_like(elapsed)
-        if elapsed[-1] < _LONGEST_GROWTH:
-            # The recurrence divided by its own decay is a plain sum; valid while the decay can be inverted.
-            growth = np.exp(elapsed)
-            np.cumsum(squared * np.diff(growth), out=rise[1:])
-            rise[0] = 0.0
-            rise *= self._heat_rise
-            rise += self._rise_K
-            decay = np.divide(1.0, growth, out=growth)
-            rise *= decay
-        else:
-            decay = np.exp(-elapsed)
-            kept = np.exp(length * (-1.0 / tau))
-            rise[0] = self._rise_K
-            rise[1:] = affine_scan(kept, self._heat_rise * squared * (1.0 - kept), self._rise_K)
-        decay = decay * self._decay
-        self._rise_K, self._decay = float(rise[-1]), float(decay[-1])
-        return rise, decay
 
     def _collect_states(self, run: Intervals, integrals: _Integrals, drops: Drops) -> None:
         highest, lowest = np.maximum(drops.left_A, drops.right_A), np.minimum(drops.left_A, drops.right_A)

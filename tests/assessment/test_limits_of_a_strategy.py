@@ -41,22 +41,39 @@ def codes(result):
 
 def test_braking_that_the_battery_does_not_take_is_bought_again(setup):
     # At most 20 A of charge over a second: 12 of 20 kW go to the friction brakes for 3 times 600 s, 6 kWh a day.
-    # Section 2.3: 6 kWh a day are 6.72344 kWh at the charger (0.92, 0.97), here on 365 days.
-    limited = setup(charge=CurrentTable((-40.0,), (("pulse_1s", (0.2,)),)), seconds=600)
+    # What braking would have brought to the terminals the charger brings there: 6 kWh a day, 365 days, over 0.9.
+    def charged_at(study):
+        return replace(study, operation=replace(study.operation, charger_efficiency=0.9))
+
+    limited = charged_at(setup(charge=CurrentTable((-40.0,), (("pulse_1s", (0.2,)),)), seconds=600))
     result = assess_strategy(limited, split_by(rule="battery_only"), in_detail=True).result
     new = result.feasibility[0]
     assert (new.condition, new.is_met) == ("beginning_of_life", True)
     assert new.friction_kWh == pytest.approx(6.0, rel=2e-3)
-    assert result.battery.bought_again_kWh_per_year == pytest.approx(365.0 * 6.72344, rel=2e-3)
+    assert result.energy.friction_kWh_per_year == pytest.approx(365.0 * 6.0 / 0.9, rel=2e-3)
     assert "regeneration_to_friction_brakes" in codes(result)
     # The battery is charged with less: 20 kW out, 8 kW in.
     assert result.trip.energy_kWh == pytest.approx(3 * 600 * (20.0 - 8.0) / 3600, rel=2e-3)
-    free = assess_strategy(setup(seconds=600), split_by(rule="battery_only"), in_detail=True).result
-    assert free.battery.bought_again_kWh_per_year == 0.0
-    # Without resistance nothing else is lost: ten years of it at 0.25 a kWh, nothing discounted.
+    free = assess_strategy(charged_at(setup(seconds=600)), split_by(rule="battery_only"), in_detail=True).result
+    assert free.energy.friction_kWh_per_year == 0.0
+    # Out and back without resistance buys nothing; with the brakes it buys what they took, once.
+    assert free.energy.total_kWh_per_year == pytest.approx(0.0, abs=1e-6)
+    assert result.energy.total_kWh_per_year == pytest.approx(365.0 * 6.0 / 0.9, rel=2e-3)
+    # Ten years of it at 0.25 a kWh, nothing discounted.
     limited.loaded.study.cost = limited.loaded.study.cost.model_copy(update={"electricity_per_kWh": 0.25})
     cost = assess_strategy(limited, split_by(rule="battery_only"), in_detail=False).result.cost
-    assert cost.present_value_by_item["energy losses"] == pytest.approx(10 * 365 * 6.72344 * 0.25, rel=2e-3)
+    assert cost.present_value_by_item["energy bought"] == pytest.approx(10 * 365 * 6.0 / 0.9 * 0.25, rel=2e-3)
+
+
+def test_braking_that_nobody_takes_is_a_loss_where_nothing_charges_from_outside(setup):
+    # The same 6 kWh a day; without a charger and without resistance the brakes' heat is all that is lost.
+    limited = setup(charge=CurrentTable((-40.0,), (("pulse_1s", (0.2,)),)), seconds=600)
+    drivetrain = limited.drivetrain
+    battery = replace(drivetrain.battery, charging=Charging(None, 0.8))
+    limited = replace(limited, drivetrain=replace(drivetrain, battery=battery))
+    energy = assess_strategy(limited, split_by(rule="battery_only"), in_detail=False).result.energy
+    assert energy.friction_kWh_per_year == pytest.approx(365.0 * 6.0, rel=2e-3)
+    assert energy.total_kWh_per_year == pytest.approx(365.0 * 6.0, rel=2e-3)
 
 
 def test_the_bank_takes_what_the_battery_does_not(setup):

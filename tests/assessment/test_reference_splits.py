@@ -144,12 +144,12 @@ def test_each_demand_has_its_own_references(battery, ultracapacitor, study_setup
         for name, volts in zip("abc", (290.0, 270.0, 310.0), strict=True)
     }
     strategies = [
-        StrategyWithSplit("A", "one", splits["a"]),
-        StrategyWithSplit("alone"),
-        StrategyWithSplit("B", "one", splits["b"]),
-        StrategyWithSplit("C", "other", splits["c"]),
+        StrategyWithSplit(setup, "A", "one", splits["a"]),
+        StrategyWithSplit(setup, "alone"),
+        StrategyWithSplit(setup, "B", "one", splits["b"]),
+        StrategyWithSplit(setup, "C", "other", splits["c"]),
     ]
-    assert with_references(setup, strategies) == [
+    assert with_references(strategies) == [
         ("A", ("a", "demand one")),
         "alone",
         ("B", ("b", "demand one")),

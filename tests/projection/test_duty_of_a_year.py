@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 
 from lifetime.projection.duty import Duty, WornDay
+from lifetime.stress.bins import Bins
 from lifetime.stress.cycles import CycleTable
-from lifetime.stress.day import Bins, Day
+from lifetime.stress.day import Day
 from lifetime.stress.source import Source
 
 AMBIENT_K = np.linspace(270.0, 303.0, 12)

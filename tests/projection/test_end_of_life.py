@@ -10,8 +10,9 @@ from lifetime.ageing.contract import Health, Mechanism
 from lifetime.projection.duty import Duty, WornDay
 from lifetime.projection.limits import DutyMargin, first_below, health_crossings
 from lifetime.projection.years import Trajectory, project
+from lifetime.stress.bins import Bins
 from lifetime.stress.cycles import empty_table
-from lifetime.stress.day import Bins, Day
+from lifetime.stress.day import Day
 from lifetime.stress.source import Source
 
 

@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 
+from lifetime.packs.locate import profiles_folder
 from lifetime.results.source import MOST_POINTS
 
 
@@ -57,6 +58,11 @@ def test_the_warmth_of_a_repeated_day_agrees_with_the_lumped_mass(study, run, tm
     study["strategy"] = [{"name": "square", "battery": spec}]
     study["service"] |= {"working_days_per_year": 365, "ambient_C": 20.0, "day": {"drive_repeats": 1}}
     del study["service"]["climate"]
+    # A single resistance, whatever the temperature: the closed form knows no other.
+    shipped = (profiles_folder() / "batteries" / f"{study['battery']['cell']}.toml").read_text(encoding="utf-8")
+    head, rest = shipped.split("[resistance]\n")
+    (tmp_path / "single.toml").write_text(head + rest[rest.index("\n[") :], encoding="utf-8")
+    study["battery"]["cell"] = "single.toml"
     study["battery"]["start_soc"] = 0.6
     study["battery"]["thermal"] = {"resistance_K_per_W": 0.05, "heat_capacity_J_per_K": heat_capacity}
     found = run(study, tmp_path)
