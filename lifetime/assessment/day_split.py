@@ -66,7 +66,8 @@ class _Part:
 
 def _battery_current_A(length_s: FloatArray, power_W: FloatArray, source: Source) -> FloatArray:
     run = Intervals(length_s, power_W, power_W, None, None, 0, NO_CROSSINGS)
-    return to_currents(run, source, 0.0)[0].mean
+    # Drawn to three digits, and only shares of a day are made of it.
+    return to_currents(run, source, 0.0, fine=False)[0].mean
 
 
 def _mode_rows(part: _Part, codes: NDArray[np.intp], length_s: FloatArray) -> list[ModeRow]:

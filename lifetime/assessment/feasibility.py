@@ -78,7 +78,7 @@ def later_conditions(
     told = []
     for condition, present, capacity_fraction, ratio, at_K in states:
         load = typical_limits(battery, ambient_K) if at_K is None or battery.load is None else battery.load.at(at_K)
-        state = BatteryState(capacity_fraction, ratio, load, fine=False)
+        state = BatteryState(capacity_fraction, ratio, load, fine=False, judged=True)
         day: ServedDay = served_day(battery, split, present, split(present), temperature, state)
         told.append(feasibility(battery, day.drive, day.passes, condition, capacity_fraction))
     return told

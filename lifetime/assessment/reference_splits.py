@@ -40,28 +40,36 @@ def with_references(strategies: Sequence[StrategyWithSplit]) -> list[StrategyRes
     Args:
         strategies: Of one study, assessed.
     """
+    alone = {
+        (id(one.setup), one.demand): one.outcome
+        for one in strategies
+        if one.outcome is not None and one.is_battery_alone
+    }
     groups: dict[tuple[int, HistoryInput], list[StrategyWithSplit]] = {}
     for strategy in strategies:
-        if strategy.demand is not None and strategy.outcome is not None:
+        if strategy.demand is not None and strategy.outcome is not None and not strategy.is_battery_alone:
             groups.setdefault((id(strategy.setup), strategy.demand), []).append(strategy)
     compared: dict[int, StrategyResult] = {}
     for (_, spec), alike in groups.items():
         setup = alike[0].setup
         ends = [one.outcome.end_voltage_V for one in alike if one.outcome is not None]
-        references = reference_splits(setup, setup.demands.of(spec), min(ends))
+        references = reference_splits(setup, setup.demands.of(spec), min(ends), alone.get((id(setup), spec)))
         for one in alike:
             assert one.outcome is not None  # noqa: S101 - the group asks for it
             compared[id(one)] = replace(one.result, reference_split=comparison(one.outcome, references))
     return [compared.get(id(strategy), strategy.result) for strategy in strategies]
 
 
-def reference_splits(setup: StudySetup, demand: Demand, lowest_end_V: float) -> ReferenceSplits:
+def reference_splits(
+    setup: StudySetup, demand: Demand, lowest_end_V: float, known_alone: SplitOutcome | None = None
+) -> ReferenceSplits:
     """Assess the reference splits of a demand.
 
     Args:
         setup: A study with an ultracapacitor bank.
         demand: One pass of the demand.
         lowest_end_V: Lowest capacitor voltage at which any strategy ends the day [V].
+        known_alone: The battery alone, where a strategy of the study is just that.
     """
     start_V, repeats = setup.drivetrain.start_voltage_V, setup.operation.drive_repeats
 
@@ -73,7 +81,7 @@ def reference_splits(setup: StudySetup, demand: Demand, lowest_end_V: float) -> 
         return least_rms_day(demand, bank, (start_V, min(start_V, lowest_end_V)), repeats)
 
     return ReferenceSplits(
-        battery_alone=split_outcome(setup, setup.drivetrain.battery_alone(), alone, demand.temperature),
+        battery_alone=known_alone or split_outcome(setup, setup.drivetrain.battery_alone(), alone, demand.temperature),
         least_rms=split_outcome(setup, setup.drivetrain, least_rms, demand.temperature),
     )
 

@@ -23,12 +23,14 @@ class BatteryState:
         resistance_ratio: Resistance over the stated one, by health and temperature [1], > 0.
         limits: What it keeps to; None to serve the power whatever it takes.
         fine: False where its currents are only blended with others, or only judged.
+        judged: True where the day is only judged: what it serves and how empty it leaves the battery, no ageing.
     """
 
     capacity_fraction: float
     resistance_ratio: float
     limits: LoadLimits | None
     fine: bool = True
+    judged: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -103,6 +105,7 @@ def _driven(
         resistance_ratio=state.resistance_ratio,
         limits=state.limits,
         fine=state.fine,
+        ages=not state.judged,
         counting=setup.counting,
     )
     drive = trace_drive(tracer, battery_runs(asked, temperature))

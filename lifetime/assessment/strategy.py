@@ -25,6 +25,7 @@ from lifetime.history.spec import HistoryInput
 from lifetime.notices import Notice
 from lifetime.results.feasibility import Feasibility
 from lifetime.results.records import StrategyResult
+from lifetime.split.rules.battery_only import BatteryOnly
 from lifetime.split.share import Demand
 from lifetime.study.schema import Strategy
 
@@ -36,15 +37,19 @@ class StrategyWithSplit:
     Args:
         setup: The study as the strategy sees it.
         result: The result, not yet ranked nor compared.
-        demand: The demand it splits between two sources, to be compared with the reference splits; None where there
-            is nothing to compare.
-        outcome: Its split; None where there is nothing to compare.
+        demand: The demand it splits, to be compared with the reference splits or to be one; None where it is neither.
+        outcome: Its split; None where it is neither.
     """
 
     setup: StudySetup
     result: StrategyResult
     demand: HistoryInput | None = None
     outcome: SplitOutcome | None = None
+
+    @property
+    def is_battery_alone(self) -> bool:
+        """Whether it is a reference split itself: the battery alone."""
+        return self.outcome is not None and self.outcome.drivetrain.ultracapacitor is None
 
 
 def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -> StrategyWithSplit:
@@ -92,7 +97,7 @@ def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -
         # Beyond what its sources can deliver a day's energies are those of currents that never flow.
         day=split_day(setup.operation, outcome) if _delivers(result) else None,
     )
-    if drivetrain.ultracapacitor is None:
+    if drivetrain.ultracapacitor is None and strategy.split != BatteryOnly():
         return StrategyWithSplit(setup, result)
     return StrategyWithSplit(setup, result, strategy.demand, outcome)
 

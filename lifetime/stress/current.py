@@ -69,6 +69,7 @@ def to_currents(
     *,
     capacity_fraction: float = 1.0,
     resistance_ratio: float = 1.0,
+    fine: bool = True,
 ) -> tuple[Intervals, float]:
     """Turn a stretch of power into a stretch of current, whatever the limits: see ``delivery``.
 
@@ -78,6 +79,7 @@ def to_currents(
         drawn_As: Charge drawn before the stretch [As].
         capacity_fraction: Health of the source: capacity over initial [1], > 0.
         resistance_ratio: Resistance over the stated one, by health and temperature [1], > 0.
+        fine: See ``delivery``.
 
     Returns:
         The intervals with current [A] in place of power, and the largest shortage: see ``current_for_power``; 1 where
@@ -86,7 +88,7 @@ def to_currents(
     Raises:
         ConvergenceError: The rounds do not settle.
     """
-    ended = delivery(run, source, drawn_As, (capacity_fraction, resistance_ratio))
+    ended = delivery(run, source, drawn_As, (capacity_fraction, resistance_ratio), fine=fine)
     return ended.run, ended.shortage
 
 

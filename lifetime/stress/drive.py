@@ -149,6 +149,7 @@ class DriveTracer:
         counting: How cycles are counted.
         limits: Within which a power is served; None to serve it whatever it takes.
         fine: False for a worn trace, whose currents are blended with others; see ``current.delivery``.
+        ages: False where time at state, heat and cycles are not asked for, and stay empty.
     """
 
     def __init__(
@@ -163,7 +164,9 @@ class DriveTracer:
         counting: CycleCounting = EVERY_CYCLE,
         limits: LoadLimits | None = None,
         fine: bool = True,
+        ages: bool = True,
     ) -> None:
+        self._ages = ages
         self._source = source
         self._power_driven = power_driven
         self._resistance_ratio = resistance_ratio
@@ -210,9 +213,13 @@ class DriveTracer:
         current = run.mean
         charge = self._charge_after(run, current)
         drops = self._drop.add(run, charge)
-        integrals = self._heat(run, charge, drops.heat_A2s)
-        self._collect_states(run, integrals, drops.raised(beyond))
-        self._collect_cycles(run, current, charge, integrals)
+        if self._ages:
+            integrals = self._heat(run, charge, drops.heat_A2s)
+            self._collect_states(run, integrals, drops.raised(beyond))
+            self._collect_cycles(run, current, charge, integrals)
+        else:
+            self._elapsed_s += float(np.sum(run.length_s))
+            self._now[CHARGE] = charge[-1]
         self._lowest = min(self._lowest, float(charge.min()))
         self._highest = max(self._highest, float(charge.max()))
         self._peak = max(self._peak, run.strongest)

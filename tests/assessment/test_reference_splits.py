@@ -132,7 +132,8 @@ def test_each_demand_has_its_own_references(battery, ultracapacitor, study_setup
     setup = study_setup(battery(), ultracapacitor())
     setup = replace(setup, demands=SimpleNamespace(of=lambda spec: f"demand {spec}"))
 
-    def references(given, of_demand, lowest_end_V):
+    def references(given, of_demand, lowest_end_V, alone):
+        assert alone is None
         asked.append((of_demand, lowest_end_V))
         return of_demand
 
@@ -140,7 +141,7 @@ def test_each_demand_has_its_own_references(battery, ultracapacitor, study_setup
     monkeypatch.setattr(module, "comparison", lambda split, reference: (split.name, reference))
     monkeypatch.setattr(module, "replace", lambda result, reference_split: (result, reference_split))
     splits = {
-        name: SimpleNamespace(name=name, end_voltage_V=volts)
+        name: SimpleNamespace(name=name, end_voltage_V=volts, drivetrain=setup.drivetrain)
         for name, volts in zip("abc", (290.0, 270.0, 310.0), strict=True)
     }
     strategies = [

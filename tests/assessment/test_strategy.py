@@ -47,7 +47,7 @@ def test_the_battery_alone_carries_the_demand(setup):
     assert result.day.passes == 3
     assert result.day.ultracapacitor is None
     # Without a bank there is nothing to compare.
-    assert assessed.outcome is None
+    assert assessed.is_battery_alone
     assert result.reference_split is None
 
 
