@@ -166,7 +166,7 @@ def _energy_losses_kWh_per_year(
 def _mean_heat_ratio(setup: SourceSetup, duty: Duty, life: ProjectedLife, service_years: float) -> float:
     """Mean heat over that at the stated resistance, over all sources that follow each other."""
     trajectory = life.trajectory
-    heat = trajectory.resistance_ratio * _seasonal_factor(duty, trajectory)
+    heat = trajectory.resistance_ratio * _seasonal_factor(duty, trajectory, service_years)
     if setup.source.keeps_soc_limits:
         heat = heat * trajectory.capacity_fraction**2
     if life.years is None or not ONE_DAY_YEARS <= life.years < service_years:
@@ -177,10 +177,12 @@ def _mean_heat_ratio(setup: SourceSetup, duty: Duty, life: ProjectedLife, servic
     return float(total / service_years)
 
 
-def _seasonal_factor(duty: Duty, trajectory: Trajectory) -> FloatArray:
-    """Mean of the months' resistance by temperature over the years [1]; it moves slowly with health."""
+def _seasonal_factor(duty: Duty, trajectory: Trajectory, service_years: float) -> FloatArray:
+    """Mean of the months' resistance by temperature over the years of service [1]; it moves slowly with health."""
     ratio = trajectory.resistance_ratio
-    nodes = np.linspace(float(ratio.min()), float(ratio.max()), _FACTOR_NODES)
+    # What is looked for after service must not move what is told of it.
+    served = ratio[trajectory.years <= service_years + 1e-9]
+    nodes = np.linspace(float(served.min()), float(served.max()), _FACTOR_NODES)
     return np.asarray(np.interp(ratio, nodes, [float(duty.resistance_factors(1.0, node).mean()) for node in nodes]))
 
 

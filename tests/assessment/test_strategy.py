@@ -46,7 +46,7 @@ def test_the_battery_alone_carries_the_demand(setup):
     assert result.trip.net_battery_charge_Ah == pytest.approx(0.0, abs=1e-9)
     assert result.day.passes == 3
     assert result.day.ultracapacitor is None
-    # Without a bank there is nothing to compare.
+    # Without a bank it is compared with nothing, and is what others are compared with.
     assert assessed.is_battery_alone
     assert result.reference_split is None
 

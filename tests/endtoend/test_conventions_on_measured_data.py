@@ -53,7 +53,8 @@ def trip_study(path):
         },
         "battery": {
             "cell": "lfp_naumann_2020",
-            "cell_capacity_Ah": 60.0,
+            # So large that the set, scaled, allows the 357 A that one of the trips drew.
+            "cell_capacity_Ah": 80.0,
             "series": 110,
             "parallel": 1,
             "start_soc": 0.85,
