@@ -20,6 +20,8 @@ _COARSE = 1e-7
 """The same for a trace that is only blended with others."""
 _UNMOVED = 1e-13
 """Movement of the state of charge within which open-circuit voltage and resistance are those of the round before."""
+_HARDLY_MOVED = 1e-8
+"""The same for a trace that is only blended with others."""
 _FINER = 1000.0
 """How much finer a branch's voltage is settled, as a share of the whole: heat goes with its square."""
 _MOST_ROUNDS = 60
@@ -100,6 +102,7 @@ def delivery(
     branches: BranchState | None = None,
     clipping: Clipping | None = None,
     *,
+    alike: Delivery | None = None,
     fine: bool = True,
     patient: bool = True,
 ) -> Delivery:
@@ -115,6 +118,8 @@ def delivery(
         health: Capacity over initial, and resistance over the stated one by health and temperature [1], > 0.
         branches: The RC branches before the stretch; None for rest.
         clipping: Limits to keep to, or None to serve the power whatever it takes.
+        alike: A stretch of as many intervals that is probably alike, such as the pass before; the rounds begin with
+            its course, and end where they end without it.
         fine: False where RC branches need not be settled further than a worn trace, blended with others, can use.
         patient: False to give up soon where rounds do not close in, for a caller who knows another way.
 
@@ -128,12 +133,15 @@ def delivery(
     steps, begun = branches.steps(run.length_s), branches.voltages_A
     soc = np.full(run.length_s.size + 1, source.start_soc - drawn_As / capacity)
     slow = np.full(soc.size, float(sum(begun)))
+    if alike is not None:
+        soc[1:] += alike.soc[1:] - alike.soc[0]
+        slow[1:] = alike.slow_A[1:]
     passed = run if clipping is None else clipping.within_power(run)
-    tolerance = _SETTLED if fine or not steps else _COARSE
+    tolerance, unmoved = (_SETTLED, _UNMOVED) if fine or not steps else (_COARSE, _HARDLY_MOVED)
     change, drift = 0.0, math.inf
     for done in range(_MOST_ROUNDS):
         before = change
-        if drift > _UNMOVED:
+        if drift > unmoved:
             voltage = source.open_circuit_V(soc)
             empty = float(voltage.min()) < floor
             if empty:
@@ -166,7 +174,7 @@ def delivery(
         near_enough = tolerance if done < _FINE_ROUNDS else _COARSE
         if is_settled(change, before if clipping is None else 0.0, near_enough):
             shortage = 1.0 if empty else max(short_left, short_right)
-            return Delivery(replace(run, left=left, right=right), shortage, inner, at_once, soc, asked)
+            return Delivery(replace(run, left=left, right=right), shortage, inner, at_once, soc, slow, asked)
         if not patient and done >= _PATIENCE and change > _ASTRAY:
             break
     raise ConvergenceError(

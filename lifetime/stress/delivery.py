@@ -19,6 +19,7 @@ class Delivery:
         inner_V: Open-circuit voltage less what the RC branches drop, at the intervals' ends [V], shape (n + 1,).
         at_once_ohm: Resistance that acts at once [Ω], one or one an interval.
         soc: State of charge at the intervals' ends, shape (n + 1,).
+        slow_A: What the RC branches drop at the intervals' ends over the stated resistance [A], shape (n + 1,).
         asked_A: Currents that the power asks for at the intervals' starts and ends [A]; within limits those of ``run``.
     """
 
@@ -27,6 +28,7 @@ class Delivery:
     inner_V: FloatArray
     at_once_ohm: FloatArray | float
     soc: FloatArray
+    slow_A: FloatArray
     asked_A: tuple[FloatArray, FloatArray]
 
     def followed_by(self, later: "Delivery") -> "Delivery":
@@ -45,6 +47,7 @@ class Delivery:
             np.concatenate([self.inner_V[:-1], later.inner_V]),
             np.concatenate([np.broadcast_to(part.at_once_ohm, part.run.length_s.shape) for part in parts]),
             np.concatenate([self.soc[:-1], later.soc]),
+            np.concatenate([self.slow_A[:-1], later.slow_A]),
             (
                 np.concatenate([part.asked_A[0] for part in parts]),
                 np.concatenate([part.asked_A[1] for part in parts]),

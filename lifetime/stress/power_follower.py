@@ -48,6 +48,7 @@ class PowerFollower:
         self._limits = limits
         self._moved = Moved(), Moved()
         self._missed_W: list[FloatArray] = []
+        self._last: Delivery | None = None
         self.shortage = 0.0
         self.unserved = self.refused = NOTHING
 
@@ -69,6 +70,7 @@ class PowerFollower:
             elapsed_s: Time before it [s].
         """
         served = self._delivery(run, drawn_As, branches, self._moved)
+        self._last = served
         self.shortage = max(self.shortage, served.shortage)
         if self._limits is None:
             return served.run, None
@@ -85,9 +87,18 @@ class PowerFollower:
     def _delivery(self, run: Intervals, drawn_As: float, branches: BranchState, moved: tuple[Moved, Moved]) -> Delivery:
         """The power as it is asked; only where that passes a limit, or has no solution, within the limits."""
         clipping = None if self._limits is None else Clipping(self._limits, run.length_s, *moved)
+        # Passes of a day share their intervals.
+        last = self._last if self._last is not None and self._last.run.length_s is run.length_s else None
         try:
             served = delivery(
-                run, self._source, drawn_As, self._health, branches, fine=self._fine, patient=clipping is None
+                run,
+                self._source,
+                drawn_As,
+                self._health,
+                branches,
+                alike=last,
+                fine=self._fine,
+                patient=clipping is None,
             )
         except ConvergenceError:
             if clipping is None:
