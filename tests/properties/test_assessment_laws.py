@@ -143,7 +143,7 @@ CHANGES = [
     ("counting.dead_band_c_rate", 0.1),
     ("cost.discount_rate", 0.03),
     ("cost.electricity_per_kWh", 0.4),
-    ("cost.residual_value", False),
+    ("cost.residual_value", "none"),
     ("strategy.0.split.time_constant_s", 25.0),
     ("strategy.0.split.ultracapacitor_setpoint_V", 440.0),
     ("strategy.0.split.ultracapacitor_setpoint_time_constant_s", 300.0),
