@@ -84,6 +84,8 @@ class Day:
         throughput_As: Charge moved in both directions over drive and charge [As].
         open_charge_As: Net charge the day does not bring back [As]; 0 where charging ends where the day began.
         held_back_As: Charge that the highest voltage keeps out at the end of charging [As].
+        resting_bins: How many of the bins are rest, the last ones; all others are driving and charging.
+        rest_in_drive_s: Time of the drive that was told apart as rest [s], for a log that holds everything.
     """
 
     drive: Drive
@@ -98,6 +100,19 @@ class Day:
     throughput_As: float
     open_charge_As: float
     held_back_As: float = 0.0
+    resting_bins: int = 0
+    rest_in_drive_s: float = 0.0
+
+    @property
+    def loaded_s(self) -> float:
+        """Time of driving and charging [s]."""
+        return self.drive.duration_s + self.charging_s - self.rest_in_drive_s
+
+    @property
+    def loaded_fraction(self) -> FloatArray:
+        """Share of the time under load in each bin, 1 or 0, shape (n,)."""
+        place = np.arange(self.bins.time_s.size)
+        return np.where(place < place.size - self.resting_bins, 1.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,6 +212,7 @@ def build_day(drive: Drive, source: Source, charging: Charging, *, ambient_at_te
         throughput_As=drive.throughput_As + charged_As,
         open_charge_As=drive.drawn_As - charged_As,
         held_back_As=max(wanted_As - charged_As, 0.0) if charging.current_A else 0.0,
+        resting_bins=rest_bins.time_s.size,
     )
 
 
@@ -244,6 +260,8 @@ def _log(drive: Drive, source: Source, ambient_at_test_K: float | None) -> Day:
         squared_A2s=drive.squared_A2s,
         throughput_As=drive.throughput_As,
         open_charge_As=drive.drawn_As,
+        resting_bins=at_rest.time_s.size,
+        rest_in_drive_s=float(at_rest.time_s.sum()),
     )
 
 
