@@ -109,6 +109,7 @@ class Cell:
         caveats: Standing sentences for reports.
         references: The published sources of the set.
         sha256: Hash of the file's bytes.
+        absolute_maximum_voltage_V: Highest terminal voltage allowed for moments [V]; None where not known.
     """
 
     id: str
@@ -135,3 +136,4 @@ class Cell:
     references: tuple[str, ...]
     sha256: str
     tested_loss_is_stated: bool = True
+    absolute_maximum_voltage_V: float | None = None

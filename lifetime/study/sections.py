@@ -235,6 +235,40 @@ class Ultracapacitor(Section):
             },
         ),
     ] = None
+    initial_surplus_fraction: Annotated[
+        float,
+        Field(ge=0.0, le=0.2),
+        about(
+            "Initial capacitance above the rated one",
+            "Makers deliver up to 20 % more, 5 to 12 % on average; the limit of capacitance is then of the rated one.",
+            unit="fraction",
+            example=0.1,
+        ),
+    ] = 0.0
+    capacitance_deviation_fraction: Annotated[
+        float,
+        Field(ge=0.0, le=0.1),
+        about(
+            "Spread of capacitance over the cells",
+            "Standard deviation over the mean, about 0.01 to 0.02 for cells of one lot; the bank then ages as its "
+            "weakest cell does.",
+            unit="fraction",
+            example=0.02,
+        ),
+    ] = 0.0
+    balancing: Annotated[
+        Literal["top", "half", "bottom"],
+        about(
+            "Where balancing acts",
+            "The voltage at which all cells are made equal; only with a spread of capacitance.",
+            example="half",
+            choices={
+                "top": "at the highest voltage",
+                "half": "at half the rated voltage",
+                "bottom": "at the lowest voltage, or nowhere",
+            },
+        ),
+    ] = "top"
     thermal: Annotated[
         ThermalPath | None,
         about(

@@ -89,6 +89,8 @@ FLOATS = [
             (f"{pack}.price.replacement_downtime_days", "[0, 365]", {}, {}),
         )
     ),
+    ("ultracapacitor.initial_surplus_fraction", "[0, 0.2]", {}, {}),
+    ("ultracapacitor.capacitance_deviation_fraction", "[0, 0.1]", {}, {}),
     ("ultracapacitor.refill_efficiency", EFFICIENCY, {}, {}),
     ("ultracapacitor.standby_W", WATTS, {}, {}),
     ("service.day.charger_efficiency", EFFICIENCY, {}, {}),
