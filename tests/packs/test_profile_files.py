@@ -124,6 +124,7 @@ def test_ultracapacitor_cells_carry_the_datasheet_numbers():
     for name in ULTRACAPACITORS[1:]:
         cell = load_cell(name, "ultracapacitor", Path())
         assert (cell.capacitance_F, cell.maximum_voltage_V) == (3000.0, 2.7)
+        assert cell.absolute_maximum_voltage_V == 2.85
         assert (cell.resistance_ohm, cell.mass_kg) == (0.29e-3, 0.510)
         assert (cell.maximum_current_A, cell.continuous_current_A) == (2200.0, 130.0)
         assert (cell.thermal_resistance_K_per_W, cell.heat_capacity_J_per_K) == (3.2, 600.0)
