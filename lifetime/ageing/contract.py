@@ -16,7 +16,16 @@ from lifetime.checks import FloatArray
 from lifetime.notices import Notice
 
 Part = Literal["calendar", "cycle"]
-Sight = Literal["c_rate", "charge_c_rate", "depth", "cycle_mean_soc", "temperature", "cycle_temperature", "soc"]
+Sight = Literal[
+    "c_rate",
+    "charge_c_rate",
+    "discharge_c_rate",
+    "depth",
+    "cycle_mean_soc",
+    "temperature",
+    "cycle_temperature",
+    "soc",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +46,9 @@ class Stress:
         count: Cycles in each class, 1 per full and 0.5 per half cycle [1], >= 0.
         depth: Cycle depth in each class, relative to present capacity [0..1].
         mean_soc: Mean of the cycle's two ends [0..1].
-        c_rate: Throughput-weighted mean |current| of the cycle over present capacity [1/h].
+        c_rate: Mean |current| of the cycle over present capacity [1/h], by time or by throughput.
         charge_c_rate: Mean charging current of the cycle's charging half over present capacity [1/h].
+        discharge_c_rate: Mean |current| of the cycle's discharging half over present capacity [1/h].
         cycle_temperature_K: Throughput-weighted mean temperature of the cycle [K].
         rms_voltage_V: Quadratic mean of the open-circuit voltage over the cycle's SOC range [V].
         throughput_fec: Equivalent full cycles in each class of the *rated* capacity [1]; one is a full
@@ -58,6 +68,7 @@ class Stress:
     mean_soc: FloatArray
     c_rate: FloatArray
     charge_c_rate: FloatArray
+    discharge_c_rate: FloatArray
     cycle_temperature_K: FloatArray
     rms_voltage_V: FloatArray
     throughput_fec: FloatArray
@@ -119,6 +130,12 @@ class AgeingLaw(Protocol):
         Sums to ``1 - capacity_fraction`` along the last axis. Where a law maps a sum of clocks, the loss is shared in
         proportion to the clocks.
         """
+
+    def without_limits(self) -> "AgeingLaw":
+        """The law extrapolated where it is held at an end of its fitted range; itself where nothing is held."""
+
+    def share_in_range(self, stress: Stress) -> float:
+        """Share of this block inside the range the law was fitted on [0..1]: the smaller of time's and throughput's."""
 
     def range_notices(self, stress: Stress) -> list[Notice]:
         """What in this block lies outside the range the law was fitted on, with the share of time or throughput."""

@@ -6,7 +6,7 @@ doi 10.1016/j.jpowsour.2019.227666. The cycle loss is net of the calendar loss, 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated
 
 import numpy as np
@@ -14,11 +14,13 @@ import numpy as np
 from lifetime.ageing.accumulate import stack_clocks, turn
 from lifetime.ageing.arrhenius import inverse_temperature_difference
 from lifetime.ageing.coefficients import Unit
-from lifetime.ageing.contract import Health, Mechanism, Sight, Stress
-from lifetime.ageing.validity import Validity, outside_notices, percent, share_where
+from lifetime.ageing.contract import AgeingLaw, Health, Mechanism, Sight, Stress
+from lifetime.ageing.validity import Validity, outside_notices, percent, share_inside, share_where
 from lifetime.checks import FloatArray
 from lifetime.notices import Notice
 
+_NO_LIMIT = 20.0
+"""C-rate above any duty, for the model without its limit; a number, so that no exponential overflows [1/h]."""
 _MECHANISMS = (
     Mechanism("calendar_capacity", "calendar"),
     Mechanism("calendar_resistance", "calendar"),
@@ -265,6 +267,14 @@ class NaumannLaw:
         loss[..., 0] = np.sqrt(clocks[..., 0])
         loss[..., 2] = np.sqrt(clocks[..., 2])
         return loss
+
+    def without_limits(self) -> AgeingLaw:
+        """Naumann without the highest tested C-rate."""
+        return replace(self, c_rate_limit=_NO_LIMIT)
+
+    def share_in_range(self, stress: Stress) -> float:
+        """Share of time or throughput inside the tests."""
+        return share_inside(stress, self.validity)
 
     def range_notices(self, stress: Stress) -> list[Notice]:
         """Say what lies outside the tests, and for what share the C-rate was held."""

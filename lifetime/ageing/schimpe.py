@@ -6,7 +6,7 @@ t in hours, Q_tot charge plus discharge and Q_ch charge alone in ampere-hours of
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated
 
 import numpy as np
@@ -14,12 +14,17 @@ import numpy as np
 from lifetime.ageing.accumulate import stack_clocks, turn
 from lifetime.ageing.arrhenius import arrhenius_factor
 from lifetime.ageing.coefficients import Unit
-from lifetime.ageing.contract import Health, Mechanism, Sight, Stress
-from lifetime.ageing.validity import Validity, outside_notices, percent, share_where
+from lifetime.ageing.contract import AgeingLaw, Health, Mechanism, Sight, Stress
+from lifetime.ageing.validity import Validity, outside_notices, percent, share_inside, share_where
 from lifetime.checks import FloatArray
 from lifetime.constants import SECONDS_PER_HOUR, ZERO_CELSIUS_K
 from lifetime.notices import Notice
 
+_LARGEST_EXPONENT = 300.0
+_NO_LIMIT = 20.0
+"""C-rate above any duty, for the model without its limit; a number, so that no exponential overflows [1/h]."""
+_NO_FLOOR_K = 200.0
+"""Colder than any cell works [K]."""
 _MECHANISMS = (
     Mechanism("calendar_capacity", "calendar"),
     Mechanism("high_temperature_capacity", "cycle"),
@@ -57,7 +62,8 @@ def anode_potential_V(
 
     Source: Schimpe et al. 2018, doi 10.1149/2.1181714jes.
     """
-    potential = constant_V + exponential_V * np.exp(-exponential_rate * x)
+    # Far below empty, where only a step of the projection that is then shortened asks, the exponential would overflow.
+    potential = constant_V + exponential_V * np.exp(np.minimum(-exponential_rate * x, _LARGEST_EXPONENT))
     for height, centre, width in zip(tanh_V, tanh_centre, tanh_width, strict=True):
         step = (x - centre) / width
         step = np.tanh(step)
@@ -265,6 +271,14 @@ class SchimpeLaw:
         loss = np.sqrt(clocks)
         loss[..., 3] = clocks[..., 3]
         return loss
+
+    def without_limits(self) -> AgeingLaw:
+        """Schimpe without the highest tested charging rate and without the floor of the high-charge term."""
+        return replace(self, charge_c_rate_limit=_NO_LIMIT, high_soc_temperature_floor_K=_NO_FLOOR_K)
+
+    def share_in_range(self, stress: Stress) -> float:
+        """Share of time or throughput inside the tests."""
+        return share_inside(stress, self.validity)
 
     def range_notices(self, stress: Stress) -> list[Notice]:
         """Say what lies outside the tests, and where the charging rate or the high-SOC term was held."""

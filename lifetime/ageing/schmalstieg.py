@@ -6,19 +6,21 @@ reference cell. The cycle part has neither a C-rate nor a temperature term.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated
 
 import numpy as np
 
 from lifetime.ageing.accumulate import stack_clocks, turn
 from lifetime.ageing.coefficients import Unit
-from lifetime.ageing.contract import Health, Mechanism, Sight, Stress
-from lifetime.ageing.validity import Validity, outside_notices, percent, share_where
+from lifetime.ageing.contract import AgeingLaw, Health, Mechanism, Sight, Stress
+from lifetime.ageing.validity import Validity, outside_notices, percent, share_inside, share_where
 from lifetime.checks import FloatArray
 from lifetime.constants import SECONDS_PER_DAY, ZERO_CELSIUS_K
 from lifetime.notices import Notice
 
+_NO_FLOOR_K = 200.0
+"""Colder than any cell works [K]."""
 _MECHANISMS = (
     Mechanism("calendar_capacity", "calendar"),
     Mechanism("calendar_resistance", "calendar"),
@@ -194,6 +196,14 @@ class SchmalstiegLaw:
         loss[..., 0] = clocks[..., 0] ** self.calendar_exponent
         loss[..., 2] = np.sqrt(clocks[..., 2])
         return loss
+
+    def without_limits(self) -> AgeingLaw:
+        """Schmalstieg with calendar ageing that goes on slowing down in the cold."""
+        return replace(self, calendar_temperature_floor_K=_NO_FLOOR_K)
+
+    def share_in_range(self, stress: Stress) -> float:
+        """Share of time or throughput inside the tests."""
+        return share_inside(stress, self.validity)
 
     def range_notices(self, stress: Stress) -> list[Notice]:
         """Say what lies outside the tests, and for what share each floor was used."""

@@ -24,8 +24,8 @@ import numpy as np
 from lifetime.ageing.accumulate import share_loss, stack_clocks, turn
 from lifetime.ageing.cell_spread import CellSpread
 from lifetime.ageing.coefficients import Unit
-from lifetime.ageing.contract import Health, Mechanism, Sight, Stress
-from lifetime.ageing.validity import Validity, outside_notices
+from lifetime.ageing.contract import AgeingLaw, Health, Mechanism, Sight, Stress
+from lifetime.ageing.validity import Validity, outside_notices, share_inside
 from lifetime.checks import FloatArray
 from lifetime.constants import BOLTZMANN_EV_PER_K, SECONDS_PER_HOUR
 from lifetime.notices import Notice
@@ -224,6 +224,14 @@ class UltracapacitorLaw(ABC):
         loss = self.end_loss * self._shape(of_capacitance[..., 0] + of_capacitance[..., 1])
         shared[..., : len(_MECHANISMS)] = share_loss(loss, of_capacitance)
         return shared
+
+    def without_limits(self) -> AgeingLaw:
+        """Nothing is held."""
+        return self
+
+    def share_in_range(self, stress: Stress) -> float:
+        """Share of time or throughput inside the tests."""
+        return share_inside(stress, self.validity)
 
     def range_notices(self, stress: Stress) -> list[Notice]:
         """Say for what share of the time voltage or temperature lies outside the range of the ratings."""

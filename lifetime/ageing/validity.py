@@ -85,6 +85,27 @@ def percent(share: float) -> str:
     return "Less than 0.1 %" if share < 1e-3 else f"{100.0 * share:.3g} %"
 
 
+def share_inside(stress: Stress, validity: Validity) -> float:
+    """Share of a block inside a law's fitted range in every quantity [0..1]: the smaller of time's and throughput's.
+
+    Args:
+        stress: The block.
+        validity: The law's ranges.
+    """
+    smallest = 1.0
+    for weight_name in ("duration_s", "throughput_fec"):
+        weight: FloatArray = getattr(stress, weight_name)
+        outside: BoolArray = np.zeros(weight.shape, dtype=np.bool_)
+        for quantity in _QUANTITIES:
+            bounds: Range | None = getattr(validity, quantity.field)
+            if quantity.weight == weight_name and bounds is not None:
+                values: FloatArray = getattr(stress, quantity.field)
+                slack = _SLACK * (bounds[1] - bounds[0])
+                outside = outside | (values < bounds[0] - slack) | (values > bounds[1] + slack)
+        smallest = min(smallest, 1.0 - share_where(outside, weight))
+    return smallest
+
+
 def outside_notices(stress: Stress, validity: Validity, consequences: Mapping[str, str | None]) -> list[Notice]:
     """List what in a block lies outside a law's fitted range, with its share of time or throughput.
 

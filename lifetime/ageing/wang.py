@@ -10,16 +10,16 @@ calendar loss already, so the sum counts some of it twice.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated
 
 import numpy as np
 
 from lifetime.ageing.accumulate import stack_clocks, turn
 from lifetime.ageing.coefficients import Unit
-from lifetime.ageing.contract import Health, Mechanism, Sight, Stress
+from lifetime.ageing.contract import AgeingLaw, Health, Mechanism, Sight, Stress
 from lifetime.ageing.naumann import calendar_capacity_coefficient
-from lifetime.ageing.validity import Validity, outside_notices, percent, share_where
+from lifetime.ageing.validity import Validity, outside_notices, percent, share_inside, share_where
 from lifetime.checks import FloatArray
 from lifetime.notices import Notice
 
@@ -76,6 +76,7 @@ class WangLaw:
     pre_exponential_percent: Annotated[
         tuple[float, ...], Unit("% Ah^-z", positive=True, like="pre_exponential_c_rates")
     ]
+    c_rate_base_Ah: Annotated[float, Unit("Ah", positive=True)]
     c_rate_hold: Annotated[float, Unit("1/h", positive=True)]
     calendar_reference_temperature_K: Annotated[float, Unit("K", positive=True)]
     calendar_capacity_rate: Annotated[float, Unit("s^-0.5", positive=True)]
@@ -92,13 +93,17 @@ class WangLaw:
 
     @property
     def sees(self) -> frozenset[Sight]:
-        """C-rate between the hold and the end of the table, temperature; SOC through the borrowed calendar part."""
-        return frozenset({"c_rate", "cycle_temperature", "temperature", "soc"})
+        """Discharge rate from the hold to the end of the table, temperature; SOC through the borrowed calendar part."""
+        return frozenset({"discharge_c_rate", "cycle_temperature", "temperature", "soc"})
 
     @property
     def has_resistance(self) -> bool:
         """The source models capacity only."""
         return False
+
+    def discharge_rate(self, stress: Stress) -> FloatArray:
+        """Discharge rate as the source counts it [1/h]: 1 C is ``c_rate_base_Ah`` of its cell per hour."""
+        return stress.discharge_c_rate * (self.reference_discharge_Ah_per_fec / self.c_rate_base_Ah)
 
     def cycle_coefficient_percent(self, C: FloatArray, T: FloatArray) -> FloatArray:
         """Coefficient [% Ah^-z] at C-rate C [1/h] and T [K], the rate held below the hold and above the table."""
@@ -126,7 +131,7 @@ class WangLaw:
             c=self.calendar_capacity_soc_constant,
         )
         k_cal *= k_cal
-        k_cyc = self.cycle_coefficient_percent(stress.c_rate, stress.cycle_temperature_K)
+        k_cyc = self.cycle_coefficient_percent(self.discharge_rate(stress), stress.cycle_temperature_K)
         k_cyc *= 0.01
         np.power(k_cyc, 1.0 / self.throughput_exponent, out=k_cyc)
         return stack_clocks(
@@ -146,11 +151,21 @@ class WangLaw:
         loss[..., 1] = clocks[..., 1] ** self.throughput_exponent
         return loss
 
+    def without_limits(self) -> AgeingLaw:
+        """Wang as printed, where lower rates age more."""
+        return replace(self, c_rate_hold=self.pre_exponential_c_rates[0])
+
+    def share_in_range(self, stress: Stress) -> float:
+        """Share of time or throughput inside the tests."""
+        return share_inside(replace(stress, c_rate=self.discharge_rate(stress)), self.validity)
+
     def range_notices(self, stress: Stress) -> list[Notice]:
         """Say what lies outside the tests, and for what share the rate was held."""
         top = f"the rate factor is held at {self.pre_exponential_c_rates[-1]:g} C, so ageing is understated."
-        notices = outside_notices(stress, self.validity, {"c_rate_above_range": top, "c_rate_below_range": None})
-        if (slow := share_where(stress.c_rate < self.c_rate_hold, stress.throughput_fec)) > 0.0:
+        rate = self.discharge_rate(stress)
+        consequences = {"c_rate_above_range": top, "c_rate_below_range": None}
+        notices = outside_notices(replace(stress, c_rate=rate), self.validity, consequences)
+        if (slow := share_where(rate < self.c_rate_hold, stress.throughput_fec)) > 0.0:
             message = (
                 f"{percent(slow)} of the throughput runs below {self.c_rate_hold:g} C, where the model as printed "
                 f"would age more at lower rates; the rate factor is held constant there (our rule), so the model "

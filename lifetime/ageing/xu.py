@@ -14,8 +14,8 @@ import numpy as np
 
 from lifetime.ageing.accumulate import share_loss, stack_clocks, turn
 from lifetime.ageing.coefficients import Unit
-from lifetime.ageing.contract import Health, Mechanism, Sight, Stress
-from lifetime.ageing.validity import Validity, outside_notices
+from lifetime.ageing.contract import AgeingLaw, Health, Mechanism, Sight, Stress
+from lifetime.ageing.validity import Validity, outside_notices, share_inside
 from lifetime.checks import FloatArray
 from lifetime.notices import Notice
 
@@ -151,6 +151,14 @@ class XuLaw:
     def capacity_loss_by_mechanism(self, clocks: FloatArray) -> FloatArray:
         """Loss shared in proportion to the damage index."""
         return share_loss(self._loss(clocks), clocks)
+
+    def without_limits(self) -> AgeingLaw:
+        """Nothing but the depth at the pole of its form is held."""
+        return self
+
+    def share_in_range(self, stress: Stress) -> float:
+        """Share of time or throughput inside the tests."""
+        return share_inside(stress, self.validity)
 
     def range_notices(self, stress: Stress) -> list[Notice]:
         """Say what lies outside the law's temperatures and depths."""

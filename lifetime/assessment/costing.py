@@ -56,7 +56,7 @@ def _source_cost(setup: SourceSetup, result: SourceResult) -> SourceCost:
     price = setup.price
     return SourceCost(
         price.purchase,
-        result.life_years,
+        result.cost_life_years,
         price.replacement_labour,
         price.decline,
         price.second_life_fraction,

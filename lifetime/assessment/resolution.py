@@ -80,6 +80,7 @@ def battery_setup(section: Battery, cell: Cell, limits: EndOfLife, service: Serv
         charging=_battery_charging(section, pack, service),
         price=_price(section.price, purchase),
         smallest_cycle_soc=counting.smallest_battery_depth_of_discharge,
+        counting=counting.convention(),
     )
 
 
@@ -110,6 +111,7 @@ def ultracapacitor_setup(
         start_voltage_V=section.start_voltage_V,
         rest_voltage_V=section.rest_voltage_V,
         balance_at_charger=section.balance_at_charger,
+        longest_life_years=limits.ultracapacitor_longest_life_years,
         refill_efficiency=section.refill_efficiency,
         returns_energy=section.energy_at_rest == "returned",
         standby_W=section.standby_W,

@@ -12,6 +12,7 @@ from lifetime.packs.cell import Cell
 from lifetime.packs.profile import Kind
 from lifetime.split.bank import Bank
 from lifetime.stress.charging import Charging
+from lifetime.stress.counting import EVERY_CYCLE, CycleCounting
 from lifetime.stress.source import Source
 from lifetime.study.load import LoadedStudy
 
@@ -61,6 +62,8 @@ class SourceSetup:
         charging: How it is charged after the drive.
         price: What it costs.
         smallest_cycle_soc: Cycles of this depth of discharge or less are not counted [0..1].
+        counting: How cycles are counted and weighed; every cycle of a bank counts.
+        longest_life_years: Life that cost goes by where the model gives a longer one [years]; None for no such cap.
     """
 
     kind: Kind
@@ -71,6 +74,8 @@ class SourceSetup:
     charging: Charging
     price: SourcePrice
     smallest_cycle_soc: float = 0.0
+    counting: CycleCounting = EVERY_CYCLE
+    longest_life_years: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

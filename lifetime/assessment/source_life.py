@@ -98,7 +98,7 @@ def small_cycles(
         life: Its life without the small cycles.
         first_limit_only: As it was projected.
     """
-    duty = Duty(setup.source, traces.days, yearly.ambient_K, yearly.runs_per_year)
+    duty = Duty(setup.source, traces.days, yearly.ambient_K, yearly.runs_per_year, setup.counting)
     full = _trajectory(setup, duty, yearly, LIFE_SEARCH_YEARS, first_limit_only=first_limit_only)
     lives = [crossing.years for crossing in _health_crossings(setup, full) if crossing.years is not None]
     removed = float(traces.new.cycles.count.sum() - counted.new.cycles.count.sum())

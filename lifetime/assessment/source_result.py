@@ -2,8 +2,9 @@
 
 import numpy as np
 
-from lifetime.ageing.contract import AgeingLaw
+from lifetime.ageing.contract import AgeingLaw, Stress
 from lifetime.assessment.judged_day import judged_day
+from lifetime.assessment.life_bound import MOSTLY_INSIDE, life_bound
 from lifetime.assessment.notices.day import charging_notices, cycling_notices, day_notices
 from lifetime.assessment.notices.life import life_notices, loss_notices, range_notices
 from lifetime.assessment.notices.magnitudes import current_notices
@@ -13,12 +14,12 @@ from lifetime.assessment.setups import SourceSetup, UltracapacitorSetup, YearlyD
 from lifetime.assessment.source_life import ProjectedLife, projected_life, small_cycles
 from lifetime.assessment.traces import DayTraces
 from lifetime.checks import FloatArray
-from lifetime.constants import JOULES_PER_KWH, SECONDS_PER_HOUR
+from lifetime.constants import JOULES_PER_KWH, LIFE_SEARCH_YEARS, SECONDS_PER_HOUR
 from lifetime.costing.discounting import ONE_DAY_YEARS
 from lifetime.notices import Notice
 from lifetime.projection.duty import Duty
 from lifetime.projection.years import LOWEST_CAPACITY, Trajectory
-from lifetime.results.records import HealthTrajectory, SmallCycles, SourceResult
+from lifetime.results.records import HealthTrajectory, LifeState, SmallCycles, SourceResult
 from lifetime.stress.day import Day
 
 
@@ -36,7 +37,7 @@ def assess_source(
     judged = judged_day(setup, traces, yearly)
     traces, requirement = judged.traces, judged.requirement
     counted = traces.without_small_cycles(setup.smallest_cycle_soc * setup.source.capacity_As)
-    duty = Duty(setup.source, counted.days, yearly.ambient_K, yearly.runs_per_year)
+    duty = Duty(setup.source, counted.days, yearly.ambient_K, yearly.runs_per_year, setup.counting)
     life = projected_life(setup, duty, requirement, yearly, first_limit_only=first_limit_only)
     left_out = None
     if setup.smallest_cycle_soc > 0.0 and requirement.is_met:
@@ -55,7 +56,7 @@ def assess_source(
         *loss_notices(setup.cell, life.trajectory, life.years),
         *grade_notices(setup.cell),
     ]
-    return _result(setup, counted.new, yearly, life, left_out, notices)
+    return _result(setup, counted.new, yearly, life, duty.stress(1.0, 1.0), left_out, notices)
 
 
 def _range_notices(setup: SourceSetup, duty: Duty, life: ProjectedLife) -> list[Notice]:
@@ -71,6 +72,7 @@ def _result(
     day: Day,
     yearly: YearlyDuty,
     life: ProjectedLife,
+    new: Stress,
     left_out: SmallCycles | None,
     notices: list[Notice],
 ) -> SourceResult:
@@ -80,13 +82,14 @@ def _result(
     shares = _shares(model, trajectory, min(service, life.years or service))
     health = model.fade(trajectory.clocks_at(service))
     alive = trajectory.years[-1] >= service - 1e-9 and float(health.capacity_fraction) > LOWEST_CAPACITY
+    in_range = model.share_in_range(new)
     searched = min(service, float(trajectory.years[-1]))
     return SourceResult(
         kind=setup.kind,
         cell=cell.id,
         grade=cell.lowest_grade,
         life_years=life.years,
-        life_state=life.state,
+        life_state=_life_state(setup, life),
         end_of_life_criterion=None if end is None else end.limit,
         crossings=life.crossings,
         capacity_fraction_at_service_end=float(health.capacity_fraction) if alive else None,
@@ -116,7 +119,34 @@ def _result(
         source=source,
         runs_per_year=per_year,
         morning_rise_K=day.starting_rise_K,
+        in_range_fraction=in_range,
+        life_bound=life_bound(model, new) if in_range < MOSTLY_INSIDE else None,
+        longest_life_years=setup.longest_life_years,
+        averaged_out_fraction=_averaged_out(day),
+        not_counted_fraction=_not_counted(setup, day),
     )
+
+
+def _life_state(setup: SourceSetup, life: ProjectedLife) -> LifeState:
+    """How the search ended; a life beyond what anybody rates is no number to go by."""
+    longest = setup.longest_life_years
+    if life.state == "requirement_not_met" or longest is None or longest >= LIFE_SEARCH_YEARS:
+        return life.state
+    return "not_limited_by_model" if life.years is None or life.years > longest else life.state
+
+
+def _averaged_out(day: Day) -> float:
+    if day.throughput_As <= 0.0:
+        return 0.0
+    return max(day.drive.throughput_As - day.drive.counted_throughput_As, 0.0) / day.throughput_As
+
+
+def _not_counted(setup: SourceSetup, day: Day) -> float:
+    moved = day.cycles.count * day.cycles.range_As
+    total = float(moved.sum())
+    if total <= 0.0:
+        return 0.0
+    return 1.0 - float(moved @ setup.counting.weight(day.cycles.range_As / setup.source.capacity_As)) / total
 
 
 def _energy_losses_kWh_per_year(setup: SourceSetup, day: Day, yearly: YearlyDuty, life: ProjectedLife) -> float:

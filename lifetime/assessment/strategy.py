@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from lifetime.assessment.conventions import with_conventions
 from lifetime.assessment.day_split import split_day
 from lifetime.assessment.drivetrain_life import DrivetrainLife, drivetrain_life
 from lifetime.assessment.energy_balance import energy_balance
@@ -63,13 +64,13 @@ def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -
             said += battery_voltage_notices(measured, battery)
         traces = _history_traces(setup, strategy, drivetrain)
         life = drivetrain_life(setup, drivetrain, traces, first_limit_only=not in_detail)
-        result = _result(setup, strategy, drivetrain, traces, life)
+        result = _result(setup, strategy, drivetrain, traces, life, in_detail=in_detail)
         notices = (*result.notices, *said, *_balance_notes(drivetrain, traces))
         return StrategyWithSplit(setup, replace(result, notices=notices))
     demand = setup.demands.of(strategy.demand)
     split = power_split(setup, strategy.split, demand)
     outcome = split_outcome(setup, drivetrain, split, demand.temperature, first_limit_only=not in_detail)
-    result = _result(setup, strategy, drivetrain, outcome.traces, outcome.life)
+    result = _result(setup, strategy, drivetrain, outcome.traces, outcome.life, in_detail=in_detail)
     lent = bank_ends_emptier(result.trip, drivetrain.start_voltage_V, outcome.end_voltage_V)
     distance = distance_notices(driven_km_per_day(setup, demand), setup.loaded.study.service.distance_km_per_day)
     said_of_demand = (*strategy.split.demand_notices(demand), *distance, *lent)
@@ -142,9 +143,15 @@ def _history_traces(setup: StudySetup, strategy: Strategy, drivetrain: Drivetrai
 
 
 def _result(
-    setup: StudySetup, strategy: Strategy, drivetrain: Drivetrain, traces: DrivetrainTraces, life: DrivetrainLife
+    setup: StudySetup,
+    strategy: Strategy,
+    drivetrain: Drivetrain,
+    traces: DrivetrainTraces,
+    life: DrivetrainLife,
+    *,
+    in_detail: bool,
 ) -> StrategyResult:
-    return StrategyResult(
+    result = StrategyResult(
         name=strategy.name,
         rank=None,
         battery=life.battery,
@@ -160,6 +167,7 @@ def _result(
             *cost_notices(life.cost, setup.loaded.study.cost.currency),
         ),
     )
+    return with_conventions(result, setup, drivetrain.battery, traces.battery, life) if in_detail else result
 
 
 def _delivers(result: StrategyResult) -> bool:

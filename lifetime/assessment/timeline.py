@@ -67,7 +67,9 @@ def ageing_timeline(
         loss_by_mechanism: Capacity loss at service end by mechanism [fraction], shape (mechanisms,).
     """
     source, model = setup.source, setup.model
-    stress = Duty(source, [WornDay(day, "none")], yearly.ambient_K, yearly.runs_per_year).stress(1.0, 1.0)
+    stress = Duty(source, [WornDay(day, "none")], yearly.ambient_K, yearly.runs_per_year, setup.counting).stress(
+        1.0, 1.0
+    )
     by_time = _time_clocks(stress, model, day)
     by_cycles = _cycle_clocks(stress, model)
     total = np.maximum(by_time.driving + by_time.charging + by_time.resting + by_cycles, 1e-300)
@@ -143,6 +145,7 @@ _CYCLE_FIELDS = (
     "mean_soc",
     "c_rate",
     "charge_c_rate",
+    "discharge_c_rate",
     "cycle_temperature_K",
     "rms_voltage_V",
     "throughput_fec",
@@ -157,7 +160,9 @@ def _cycle_shares(setup: SourceSetup, day: Day, currents: IntervalCurrents) -> _
     cycles = close_loop(points[:, turning_points(points[_CHARGE])], running_from=_PLACE)
     if cycles.count.size == 0:
         return _CycleShares(np.zeros((n, mechanisms)), np.zeros(mechanisms))
-    clocks = setup.model.clocks(_each_cycle(source, cycles.first, cycles.second, points))
+    each = _each_cycle(source, cycles.first, cycles.second, points)
+    weight = setup.counting.weight(each.depth)
+    clocks = setup.model.clocks(replace(each, count=weight * each.count, throughput_fec=weight * each.throughput_fec))
     spread = np.zeros((2 * (n + 1) + 1, mechanisms))
     for start, end in ((cycles.first, cycles.second), (cycles.second, cycles.closing)):
         lasted = end[_MOVED] - start[_MOVED]
@@ -166,8 +171,8 @@ def _cycle_shares(setup: SourceSetup, day: Day, currents: IntervalCurrents) -> _
         np.add.at(spread, np.minimum(end[_PLACE], 2 * (n + 1)).astype(np.intp), -per_charge)
     # The second half of a cycle may run into the next day, which is the same day again.
     rate = np.cumsum(spread[:-1], axis=0)
-    weight = _normalised((rate[: n + 1] + rate[n + 1 :]) * moved[:, None], moved)
-    return _CycleShares(weight[:n], weight[n])
+    shares = _normalised((rate[: n + 1] + rate[n + 1 :]) * moved[:, None], moved)
+    return _CycleShares(shares[:n], shares[n])
 
 
 def _points(source: Source, day: Day, currents: IntervalCurrents) -> tuple[FloatArray, FloatArray]:
@@ -209,6 +214,7 @@ def _each_cycle(source: Source, first: FloatArray, second: FloatArray, points: F
         mean_soc=column[2],
         c_rate=column[3],
         charge_c_rate=column[3],
+        discharge_c_rate=column[3],
         cycle_temperature_K=np.full((reach.size, 1), 298.15),
         rms_voltage_V=voltage,
         throughput_fec=column[1],

@@ -122,6 +122,7 @@ def _history_day(setup: SourceSetup, history: History, repeats: int, steady: flo
             resistance_ratio=resistance_ratio,
             charge_from_voltage=history.has_voltage and not source.is_battery,
             rest_below_A=_REST_C_RATE * source.capacity_As / SECONDS_PER_HOUR if setup.charging.whole_log else None,
+            counting=setup.counting,
         )
         runs = intervals(history, repeats)
         if steady:
@@ -193,7 +194,11 @@ def _battery_traces(setup: SourceSetup, passes: list[SharedPass], temperature: M
 
     def day(capacity_fraction: float, resistance_ratio: float) -> Day:
         tracer = DriveTracer(
-            setup.source, power_driven=True, capacity_fraction=capacity_fraction, resistance_ratio=resistance_ratio
+            setup.source,
+            power_driven=True,
+            capacity_fraction=capacity_fraction,
+            resistance_ratio=resistance_ratio,
+            counting=setup.counting,
         )
         drive = trace_drive(tracer, battery_runs(passes, temperature))
         return build_day(drive, setup.source, setup.charging, ambient_at_test_K=ambient_K)

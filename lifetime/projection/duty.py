@@ -9,6 +9,7 @@ import numpy as np
 from lifetime.ageing.contract import Stress
 from lifetime.checks import FloatArray
 from lifetime.constants import DAYS_PER_YEAR, SECONDS_PER_DAY, SECONDS_PER_HOUR
+from lifetime.stress.counting import EVERY_CYCLE, CycleCounting
 from lifetime.stress.cycles import CycleTable
 from lifetime.stress.day import Day, rest_state
 from lifetime.stress.source import Source
@@ -76,10 +77,19 @@ class Duty:
         days: Traced days; the first must be the new one (wear ``none``).
         ambient_K: Monthly mean ambient temperature [K], shape (12,).
         runs_per_year: How often a year holds a traced day [1/year]; what it leaves of the year is rest.
+        counting: How cycles are weighed, and what their C-rate is.
     """
 
-    def __init__(self, source: Source, days: Sequence[WornDay], ambient_K: FloatArray, runs_per_year: float) -> None:
+    def __init__(
+        self,
+        source: Source,
+        days: Sequence[WornDay],
+        ambient_K: FloatArray,
+        runs_per_year: float,
+        counting: CycleCounting = EVERY_CYCLE,
+    ) -> None:
         self._source = source
+        self.counting = counting
         self.days = tuple(days)
         ambient = ambient_K.reshape(-1, 1)
         self._working = runs_per_year / DAYS_PER_YEAR
@@ -87,8 +97,8 @@ class Duty:
         bins = np.concatenate([*self._bins, self._rest_day(days[0].day)], axis=1)
         cycles = np.concatenate([self._day_cycles(worn.day) for worn in days], axis=1)
         self._time, self._soc, self._charge, share, fixed, self._rise = bins
-        self._count, self._range, self._mean, self._rate, self._charge_rate, cycle_share, cycle_fixed = cycles[:-1]
-        self._cycle_rise = cycles[-1]
+        self._count, self._range, self._mean, self._rate, self._charge_rate, self._discharge_rate = cycles[:6]
+        cycle_share, cycle_fixed, self._cycle_rise = cycles[6:]
         # What the season and the measurement make of temperature does not change with health.
         self._base_K = share * ambient + fixed
         self._cycle_base_K = cycle_share * ambient + cycle_fixed
@@ -132,6 +142,8 @@ class Duty:
             count = count * np.array(weights)[self._cycle_of]
         soc = self._soc - self._charge / capacity
         depth = self._range / capacity
+        if self.counting.small_cycles != "all":
+            count = count * self.counting.weight(depth)
         mean_soc = source.start_soc - self._mean / capacity
         per_hour = SECONDS_PER_HOUR / capacity
         return Stress(
@@ -144,6 +156,7 @@ class Duty:
             mean_soc=mean_soc,
             c_rate=self._rate * per_hour,
             charge_c_rate=self._charge_rate * per_hour,
+            discharge_c_rate=self._discharge_rate * per_hour,
             cycle_temperature_K=self._cycle_base_K + warming * self._cycle_rise,
             rms_voltage_V=self._rms_voltage(mean_soc, depth),
             throughput_fec=count * self._range * load / source.capacity_As,
@@ -174,14 +187,17 @@ class Duty:
 
     def _day_cycles(self, day: Day) -> FloatArray:
         table = day.cycles
+        if self.counting.cycle_rate == "time_mean":
+            rates = (table.time_mean_rate_A, table.time_mean_charge_rate_A, table.time_mean_discharge_rate_A)
+        else:
+            rates = (table.rate_A, table.charge_rate_A, table.discharge_rate_A)
         rise = table.rise_K + day.starting_rise_K * table.decay
         return np.stack(
             [
                 table.count * self._working,
                 table.range_As,
                 table.mean_As,
-                table.rate_A,
-                table.charge_rate_A,
+                *rates,
                 day.cycle_ambient_share,
                 day.cycle_fixed_K,
                 rise,

@@ -11,6 +11,7 @@ from lifetime.report.figures.ranking_data import cost_bars, life_bars
 from lifetime.report.figures.ranking_svg import cost_svg, life_svg
 from lifetime.report.gathered_warnings import gathered_warnings
 from lifetime.report.page.assumptions import assumption_rows, pack_facts, service_facts
+from lifetime.report.page.conventions import convention_context
 from lifetime.report.page.ranking import answer, lever_rows, ranking_rows
 from lifetime.report.page.sets import not_modelled_facts, set_texts
 from lifetime.report.page.strategies import StrategySection, day_picture, source_pictures, strategy_section
@@ -88,6 +89,7 @@ def _context(document: ResultDocument) -> dict[str, object]:
         "service_facts": service_facts(document),
         "pack_facts": pack_facts(document),
         "ranking": ranking_rows(document),
+        **convention_context(document),
         "levers": lever_rows(document),
         "levers_of": printable(document.strategies[0].name),
         "warnings": gathered_warnings(document),

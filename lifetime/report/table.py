@@ -9,6 +9,13 @@ from rich.table import Table
 from rich.text import Text
 
 from lifetime.report.gathered_warnings import gathered_warnings
+from lifetime.report.page.conventions import (
+    CONVENTION_HEADINGS,
+    convention_rows,
+    indistinct_names,
+    indistinct_sentences,
+    order_sentence,
+)
 from lifetime.report.page.ranking import lever_rows
 from lifetime.report.words import (
     PARTS,
@@ -44,6 +51,7 @@ def ranking_view(document: ResultDocument) -> RenderableType:
         Text(),
         _table(document),
         Text(),
+        *_conventions(document),
         *_levers(document),
         *[_reasons(one, study.currency) for one in document.strategies],
         *_warnings(document),
@@ -70,15 +78,31 @@ def _table(document: ResultDocument) -> Table:
     lives = [f"{words}\nlife" for words in SHORT_PARTS.values()]
     for heading in (*lives, "batteries\nrequired", "net present\ncost", "cost\nper km"):
         table.add_column(heading, justify="right")
+    marked = indistinct_names(document)
     for one in document.strategies:
         table.add_row(
-            "-" if one.rank is None else str(one.rank),
+            ("-" if one.rank is None else str(one.rank)) + ("*" if one.name in marked else ""),
             Text(printable(one.name)),
             life_words(one.battery),
             life_words(one.ultracapacitor),
             *_cost_cells(one),
         )
     return table
+
+
+def _conventions(document: ResultDocument) -> list[RenderableType]:
+    """Battery lives under the four conventions, and whether the order depends on them."""
+    rows = convention_rows(document)
+    if not rows:
+        return []
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
+    table.add_column("battery life", overflow="fold")
+    for heading in CONVENTION_HEADINGS:
+        table.add_column(heading.replace(", ", ",\n"), justify="right")
+    for name, lives in rows:
+        table.add_row(Text(name), *lives)
+    sentences = [order_sentence(document), *(f"* {one}" for one in indistinct_sentences(document))]
+    return [table, *(Text(one) for one in sentences if one), Text()]
 
 
 def _cost_cells(one: StrategyView) -> tuple[str, str, str]:
@@ -122,6 +146,9 @@ def _source_sentences(source: SourceView) -> str:
     text = end_sentence(source)
     if source.calendar_share_fraction is not None:
         text += f" Calendar ageing causes {percent(source.calendar_share_fraction)} of the capacity loss."
+    if source.not_counted_throughput_fraction:
+        share = percent(source.not_counted_throughput_fraction)
+        text += f" Small cycles with {share} of the throughput are not counted."
     return f"{text} {significant(source.rms_current_A)} A rms, {significant(source.peak_current_A)} A peak."
 
 

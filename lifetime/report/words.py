@@ -2,11 +2,12 @@
 
 import textwrap
 from collections.abc import Mapping
+from math import ceil, floor
 
 from lifetime.constants import LIFE_SEARCH_YEARS
 from lifetime.results.source import Criterion, CriterionReached, SourceView
 from lifetime.results.strategy import ReferenceSplitView, StrategyView
-from lifetime.results.view import SourceKind
+from lifetime.results.view import LifeBound, SourceKind
 from lifetime.text import percent, printable, short_life, significant
 
 PARTS: Mapping[SourceKind, str] = {"battery": "Battery", "ultracapacitor": "Ultracapacitor bank"}
@@ -22,6 +23,7 @@ CRITERIA: Mapping[Criterion, str] = {
     "requirement": "requirement not met",
 }
 
+_BOUNDS: Mapping[LifeBound, str] = {"at_most": "at most", "at_least": "at least", "about": "about"}
 _SAME_TIME = 1e-6
 _NO_PART = 1e-3
 """Share of the energy bought below which a part of it is not worth a word."""
@@ -37,7 +39,24 @@ def life_words(source: SourceView | None) -> str:
         return "none"
     if source.life_state == "requirement_not_met":
         return CRITERIA["requirement"]
+    if source.life_state == "not_limited_by_model":
+        return "not limited by this model"
+    if source.life_bound is not None and source.life_years is not None:
+        return bounded_life(source.life_bound, source.life_years)
     return short_life(source.life_years)
+
+
+def bounded_life(bound: LifeBound, years: float) -> str:
+    """A life of which only a bound is known, in whole years.
+
+    Args:
+        bound: Which way it errs.
+        years: The life [years].
+    """
+    whole = ceil(years) if bound == "at_most" else floor(years) if bound == "at_least" else round(years)
+    if whole < 1:
+        return "less than a year" if bound == "about" else short_life(years)
+    return f"{_BOUNDS[bound]} {whole} year{'' if whole == 1 else 's'}"
 
 
 def end_sentence(source: SourceView) -> str:
@@ -49,11 +68,18 @@ def end_sentence(source: SourceView) -> str:
     if source.life_state == "requirement_not_met":
         bound = next((one.detail for one in source.criteria if one.criterion == "requirement"), "")
         return f"Requirement not met at beginning of life{f' ({bound})' if bound else ''}."
+    if source.life_state == "not_limited_by_model":
+        return (
+            "Not limited by this ageing model (makers rate 10 years at rated voltage and 25 °C); cost goes by the "
+            "longest life in the study."
+        )
     if source.life_years is None:
         return f"Life > {LIFE_SEARCH_YEARS:.0f} years (search limit)."
     reached = [one for one in source.criteria if one.years is not None]
     first = [one for one in reached if _together(one.years, source.life_years)]
-    words = f"End of life after {short_life(source.life_years)}: {' and '.join(_criterion(one) for one in first)}."
+    words = f"End of life after {life_words(source)}: {' and '.join(_criterion(one) for one in first)}."
+    if source.life_bound is not None and source.in_range_fraction is not None:
+        words += f" Only {percent(source.in_range_fraction)} of the duty is inside the ageing model's fitted range."
     later = [f"{_criterion(one)} after {short_life(one.years)}" for one in reached if one not in first]
     return f"{words} Later: {', '.join(later)}." if later else words
 

@@ -7,6 +7,7 @@ Strict JSON: no NaN, no infinity; null where there is no number, with the state 
 from dataclasses import asdict
 from typing import Final, Literal, Self
 
+from lifetime.results.conventions import ConventionOrder, NamedOutcomes, convention_order
 from lifetime.results.records import Assessment, Lever
 from lifetime.results.strategy import StrategyView
 from lifetime.results.study import StudyView
@@ -45,6 +46,7 @@ class ResultDocument(View):
     levers: tuple[LeverView, ...] = ()
     warnings: tuple[Message, ...]
     notes: tuple[Message, ...]
+    convention_order: ConventionOrder | None = None
 
     @classmethod
     def of(cls, assessment: Assessment) -> Self:
@@ -53,14 +55,27 @@ class ResultDocument(View):
         Args:
             assessment: What ``assess`` returned, in detail.
         """
+        strategies = tuple(StrategyView.of(assessment, one) for one in assessment.strategies)
         return cls(
             study=StudyView.of(assessment),
-            strategies=tuple(StrategyView.of(assessment, one) for one in assessment.strategies),
+            strategies=strategies,
             levers=tuple(LeverView.of(one) for one in assessment.levers),
             warnings=messages(assessment.notices, "warning"),
             notes=messages(assessment.notices, "note"),
+            convention_order=_convention_order(assessment, strategies),
         )
 
     def to_json(self) -> str:
         """The document as text, keys in a fixed order."""
         return self.model_dump_json(indent=2)
+
+
+def _convention_order(assessment: Assessment, strategies: tuple[StrategyView, ...]) -> ConventionOrder | None:
+    """Whether the order hangs on a convention; None where there are not two strategies to put in order."""
+    counting = assessment.loaded.study.counting
+    known = [
+        NamedOutcomes(one.name, own, one.conventions, one.without_model_limits or own)
+        for one, own in ((one, one.outcome(counting.small_cycles, counting.cycle_rate)) for one in strategies)
+        if one.conventions is not None
+    ]
+    return convention_order(known) if len(known) > 1 else None

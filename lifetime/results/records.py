@@ -14,12 +14,14 @@ from lifetime.costing.ranking import TripFigures
 from lifetime.notices import Notice
 from lifetime.packs.cell import ProvenanceEntry
 from lifetime.projection.limits import Crossing
+from lifetime.results.convention_outcome import ConventionOutcome
+from lifetime.results.view import LifeBound
 from lifetime.stress.cycles import CycleTable
 from lifetime.stress.day import Bins
 from lifetime.stress.source import Source
 from lifetime.study.load import LoadedStudy
 
-LifeState = Literal["reached", "beyond_search_limit", "requirement_not_met"]
+LifeState = Literal["reached", "beyond_search_limit", "not_limited_by_model", "requirement_not_met"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -68,6 +70,7 @@ class SourceResult:
         grade: Weakest provenance grade among the set's numbers.
         life_years: Time to the first criterion reached [years]; None in the state ``beyond_search_limit``.
         life_state: ``reached``; ``beyond_search_limit`` where no criterion is reached within the search;
+            ``not_limited_by_model`` where it is longer than the longest life that cost goes by;
             ``requirement_not_met`` where the new source does not deliver the power or energy asked of it (life 0).
         end_of_life_criterion: The first criterion reached: ``capacity``, ``resistance``, ``capacitance``, ``esr`` or
             ``requirement``; None where none is.
@@ -101,6 +104,13 @@ class SourceResult:
         source: The source as it was traced, when new.
         runs_per_year: How often a year holds the traced day [1/year].
         morning_rise_K: Temperature rise left from the day before when the new source's repeated day begins [K].
+        averaged_out_fraction: Share of the throughput that averaging before the count takes out, as noise [0..1].
+        in_range_fraction: Share of the duty inside the ageing model's fitted range, when new [0..1].
+        life_bound: What the life is where less than half of the duty is inside: the model understates ageing
+            (``at_most``), overstates it (``at_least``) or neither is known (``about``); None elsewhere.
+        longest_life_years: Life that cost goes by where the model gives a longer one [years]; None without such a cap.
+        not_counted_fraction: Share of the counted cycles' throughput that small cycles' weight leaves out, when new
+            [0..1].
     """
 
     kind: Literal["battery", "ultracapacitor"]
@@ -137,6 +147,17 @@ class SourceResult:
     source: Source
     runs_per_year: float
     morning_rise_K: float
+    in_range_fraction: float
+    life_bound: LifeBound | None
+    longest_life_years: float | None
+    averaged_out_fraction: float
+    not_counted_fraction: float
+
+    @property
+    def cost_life_years(self) -> float | None:
+        """Life that replacements and residual value go by [years]; None beyond the search limit."""
+        cap = self.longest_life_years
+        return self.life_years if cap is None else min(cap, cap if self.life_years is None else self.life_years)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -284,6 +305,10 @@ class StrategyResult:
         day: The day second by second; None without a demand.
         reference_split: How it compares with the reference split; None without a demand or a bank.
         notices: Remarks on the strategy as a whole.
+        conventions: What it comes to under each convention of counting; empty where that is not asked for, or where
+            the battery does not meet its requirement.
+        without_limits: What it comes to under the study's own convention where the ageing model is not held at the ends
+            of its fitted range; None where it is held nowhere.
     """
 
     name: str
@@ -296,6 +321,8 @@ class StrategyResult:
     day: DaySplit | None
     reference_split: ReferenceSplit | None
     notices: tuple[Notice, ...]
+    conventions: tuple[ConventionOutcome, ...] = ()
+    without_limits: ConventionOutcome | None = None
 
     @property
     def life_cycle_cost(self) -> LifeCycleCost | None:

@@ -7,7 +7,7 @@ import numpy as np
 from lifetime.checks import FloatArray
 from lifetime.results.maps import CycleMap, TimeMap, cycle_map, time_map
 from lifetime.results.records import HealthTrajectory, LifeState, SmallCycles, SourceResult
-from lifetime.results.view import Message, Numbers, View, messages, rounded
+from lifetime.results.view import LifeBound, Message, Numbers, View, messages, rounded
 
 Criterion = Literal["capacity", "resistance", "capacitance", "esr", "requirement"]
 
@@ -65,7 +65,11 @@ class Trajectory(View):
 
 
 class SourceView(View):
-    """What both sources tell alike; ``cell`` is the id of the parameter set, a null life lies beyond the search."""
+    """What both sources tell alike; ``cell`` is the id of the parameter set, a null life lies beyond the search.
+
+    A life with a bound is none to the decimal: less than half of the duty is inside the ageing model's fitted range.
+    Shares of duty in range, of throughput averaged out and of that in small cycles not counted are null before 0.2.0.
+    """
 
     cell: str
     parameter_grade: str
@@ -91,6 +95,10 @@ class SourceView(View):
     time_map: TimeMap
     warnings: tuple[Message, ...]
     notes: tuple[Message, ...]
+    in_range_fraction: float | None = None
+    life_bound: LifeBound | None = None
+    averaged_out_throughput_fraction: float | None = None
+    not_counted_throughput_fraction: float | None = None
 
     @property
     def capacity_left(self) -> float | None:
@@ -200,6 +208,10 @@ def _common(result: SourceResult, ambient_K: FloatArray) -> dict[str, object]:
         "time_map": time_map(result, ambient_K),
         "warnings": messages(result.notices, "warning"),
         "notes": messages(result.notices, "note"),
+        "in_range_fraction": result.in_range_fraction,
+        "life_bound": result.life_bound,
+        "averaged_out_throughput_fraction": result.averaged_out_fraction,
+        "not_counted_throughput_fraction": result.not_counted_fraction,
     }
 
 

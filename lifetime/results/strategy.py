@@ -8,12 +8,14 @@ from pydantic import Field, JsonValue
 from lifetime.costing.energy import EnergyBought
 from lifetime.costing.ranking import TripFigures
 from lifetime.history.spec import HistoryInput
+from lifetime.results.conventions import ConventionView
 from lifetime.results.cost import Cost, NoCost, cost_view
 from lifetime.results.day import DayView
 from lifetime.results.parameters import ParameterSets, parameter_set
 from lifetime.results.records import Assessment, ReferenceSplit, StrategyResult
 from lifetime.results.source import BatteryView, SourceView, UltracapacitorView
 from lifetime.results.view import Message, SourceKind, View, messages
+from lifetime.stress.counting import CycleRate, SmallCycles
 from lifetime.study.paths import leaves, path_words
 
 
@@ -101,6 +103,9 @@ class StrategyView(View):
     """One strategy; the best has rank 1, a strategy without a cost has none. Older results lack the energy bought.
 
     Only a strategy with a design of its own names its keys, and the parameter sets and packs that follow from it.
+    ``conventions`` is null in results of versions before 0.2.0 and where the battery does not meet its requirement.
+    ``without_model_limits`` extrapolates the ageing model where it is held at an end of its fitted range; null where it
+    is held nowhere.
     """
 
     name: str
@@ -117,6 +122,8 @@ class StrategyView(View):
     parameter_sets: ParameterSets | None = None
     warnings: tuple[Message, ...]
     notes: tuple[Message, ...]
+    conventions: tuple[ConventionView, ...] | None = None
+    without_model_limits: ConventionView | None = None
 
     @property
     def sources(self) -> dict[SourceKind, SourceView]:
@@ -131,6 +138,21 @@ class StrategyView(View):
         """The cost, or None where there is none."""
         return self.cost if isinstance(self.cost, Cost) else None
 
+    def outcome(self, small_cycles: SmallCycles, cycle_rate: CycleRate) -> ConventionView:
+        """What the strategy comes to under the study's own convention.
+
+        Args:
+            small_cycles: Of the study.
+            cycle_rate: Of the study.
+        """
+        cost = self.known_cost
+        return ConventionView(
+            small_cycles=small_cycles,
+            cycle_rate=cycle_rate,
+            battery_life_years=self.battery.life_years,
+            net_present_cost=None if cost is None else cost.net_present_cost,
+        )
+
     @classmethod
     def of(cls, assessment: Assessment, strategy: StrategyResult) -> Self:
         """The strategy as it is told.
@@ -141,7 +163,7 @@ class StrategyView(View):
         """
         ambient_K = assessment.loaded.ambient_K
         bank = strategy.ultracapacitor
-        split = strategy.reference_split
+        split, free = strategy.reference_split, strategy.without_limits
         return cls(
             name=strategy.name,
             rank=strategy.rank,
@@ -157,6 +179,8 @@ class StrategyView(View):
             parameter_sets=_own_sets(assessment, strategy),
             warnings=messages(strategy.notices, "warning"),
             notes=messages(strategy.notices, "note"),
+            conventions=tuple(ConventionView.of(one) for one in strategy.conventions) or None,
+            without_model_limits=None if free is None else ConventionView.of(free),
         )
 
 

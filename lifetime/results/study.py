@@ -13,6 +13,7 @@ from lifetime.packs.climate import climate_sha256
 from lifetime.results.parameters import ParameterSets, parameter_set
 from lifetime.results.records import Assessment
 from lifetime.results.view import Numbers, View, rounded
+from lifetime.stress.counting import CycleRate, SmallCycles
 from lifetime.study.evaluation import EndOfLife
 from lifetime.study.load import LoadedStudy
 
@@ -57,9 +58,14 @@ class CostTermsView(View):
 
 
 class CountingView(View):
-    """How cycles are counted; 0 counts every cycle."""
+    """How cycles are counted; the defaults are how versions before 0.2.0 counted."""
 
     smallest_battery_depth_of_discharge: float
+    small_cycles: SmallCycles = "all"
+    half_weight_depth_of_discharge: float = 0.01
+    cycle_rate: CycleRate = "throughput_weighted"
+    averaging_s: float = 0.0
+    dead_band_c_rate: float = 0.0
 
 
 class HealthLimits(View):
@@ -74,6 +80,7 @@ class EndOfLifeView(View):
 
     battery: HealthLimits
     ultracapacitor: HealthLimits
+    ultracapacitor_longest_life_years: float | None = None
 
     @classmethod
     def of(cls, limits: EndOfLife) -> Self:
@@ -87,6 +94,7 @@ class EndOfLifeView(View):
             ultracapacitor=HealthLimits(
                 capacity_fraction=limits.ultracapacitor_capacitance, resistance_ratio=limits.ultracapacitor_esr
             ),
+            ultracapacitor_longest_life_years=limits.ultracapacitor_longest_life_years,
         )
 
 
@@ -167,9 +175,7 @@ class StudyView(View):
             given=study.model_dump(mode="json", exclude_unset=True, exclude_none=True),
             service=_service(loaded),
             cost=CostTermsView.model_validate(study.cost.model_dump()),
-            counting=CountingView(
-                smallest_battery_depth_of_discharge=study.counting.smallest_battery_depth_of_discharge
-            ),
+            counting=CountingView.model_validate(study.counting.model_dump()),
             end_of_life=EndOfLifeView.of(study.end_of_life),
             parameter_sets=ParameterSets(
                 battery=parameter_set(batteries, loaded.battery, study.battery),

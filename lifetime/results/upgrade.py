@@ -7,6 +7,7 @@ import re
 from collections.abc import Mapping
 from typing import Any, Final
 
+from lifetime.constants import LIFE_SEARCH_YEARS
 from lifetime.errors import InputError
 from lifetime.results.document import SCHEMA_VERSION, ResultDocument
 from lifetime.results.version_1 import GRADES, result_from_pair
@@ -24,6 +25,7 @@ _STUDY_KEYS: Final = {
     "smallest_battery_cycle_soc": "smallest_battery_depth_of_discharge",
 }
 _GRADE: Final = re.compile(r"(\bgrade\s*=\s*)[\"'](" + "|".join(GRADES) + r")[\"']")
+_WANG_CELL: Final = re.compile(r"^reference_discharge_Ah_per_fec(\s*=.*)$", re.MULTILINE)
 _STUDY_WORDS: Final[Mapping[str, Mapping[str | bool, str]]] = {
     "interpolation": {"straight": "linear", "held": "zero_order_hold"},
     "residual_value": {True: "straight_line", False: "none"},
@@ -60,13 +62,32 @@ def upgrade_study(raw: Mapping[str, Any]) -> dict[str, Any]:
     return {key: _upgraded(value) for key, value in raw.items()}
 
 
+def study_as_assessed(study: Mapping[str, Any], result: ResultDocument) -> dict[str, Any]:
+    """The study of a stored result with what it left to defaults that have changed since, as the result was made.
+
+    Args:
+        study: The study as plain data, with today's keys.
+        result: The stored result.
+    """
+    counted = result.study.counting.model_dump()
+    longest = result.study.end_of_life.ultracapacitor_longest_life_years
+    ended = {"ultracapacitor_longest_life_years": LIFE_SEARCH_YEARS if longest is None else longest}
+    return {
+        **study,
+        "counting": {**counted, **study.get("counting", {})},
+        "end_of_life": {**ended, **study.get("end_of_life", {})},
+    }
+
+
 def upgrade_parameter_set(text: str) -> str:
-    """A stored parameter set of any version with today's grades; its numbers stay as they were.
+    """A stored parameter set of any version with today's grades and coefficients; its numbers stay as they were.
 
     Args:
         text: The TOML text as it was stored.
     """
-    return _GRADE.sub(lambda found: f'{found[1]}"{GRADES[found[2]]}"', text)
+    graded = _GRADE.sub(lambda found: f'{found[1]}"{GRADES[found[2]]}"', text)
+    # A rate was counted in the cell's own capacity before the model's base was known.
+    return graded if "c_rate_base_Ah" in graded else _WANG_CELL.sub(r"\g<0>\nc_rate_base_Ah\g<1>", graded)
 
 
 def _upgraded(value: Any) -> Any:

@@ -3,10 +3,19 @@
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Final
 
+from lifetime.constants import LIFE_SEARCH_YEARS
+
 Raw = Mapping[str, Any]
 
 GRADES: Final = {"read": "primary source", "reproduced": "secondary source", "from memory": "unverified"}
 """Grades of a parameter set's numbers under their first names."""
+COUNTED: Final = {
+    "small_cycles": "all",
+    "cycle_rate": "throughput_weighted",
+    "averaging_s": 0.0,
+    "dead_band_c_rate": 0.0,
+}
+"""How version 1 counted, which its studies could not say: every cycle of the unfiltered current."""
 _STATES: Final = {"beyond_horizon": "beyond_search_limit", "cannot_deliver": "requirement_not_met"}
 _CRITERIA: Final = {"duty": "requirement"}
 _MODES: Final = {
@@ -46,6 +55,8 @@ def result_from_pair(document: Raw, detail: Raw, upgrade_study: Callable[[Raw], 
     """
     study = document["study"]
     given = upgrade_study(detail["study"])
+    given["counting"] = {**COUNTED, **given.get("counting", {})}
+    given["end_of_life"] = {"ultracapacitor_longest_life_years": LIFE_SEARCH_YEARS, **given.get("end_of_life", {})}
     pairs = zip(document["strategies"], detail["strategies"], strict=True)
     alone = _cost_of_battery_alone(document["strategies"])
     return {

@@ -12,6 +12,7 @@ from lifetime.text import short_numbers
 Numbers = tuple[float, ...]
 Table = tuple[tuple[float, ...], ...]
 SourceKind = Literal["battery", "ultracapacitor"]
+LifeBound = Literal["at_least", "at_most", "about"]
 
 
 class View(BaseModel):

@@ -19,10 +19,14 @@ from lifetime.stress.cycles import (
     CHARGING_TIME,
     DECAY,
     MEASURED,
+    RESTED,
     RISE,
     SQUARED,
     THROUGHPUT,
+    TIME,
     CycleTable,
+    charging_together,
+    ends_joined,
     from_points,
     group,
     join,
@@ -242,9 +246,9 @@ def _takes_more_than_there_is(drive: Drive, source: Source) -> bool:
 
 def _log(drive: Drive, source: Source, ambient_at_test_K: float | None) -> Day:
     """A log of everything, as it is, in a row with itself: its first morning is as warm as its last evening."""
-    table = log_cycles(drive)
+    table = charging_together(log_cycles(drive), drive.small_As, drive.charging_mean_A)
     if table.size > GROUP_ABOVE:
-        table = group(table, source.capacity_As)
+        table = group(table, source.capacity_As, drive.cycle_rate)
     season = _Season.of(drive, ambient_at_test_K)
     loaded = _drive_bins(drive.time_at_state, season, source.start_soc, source.hot_spot_K)
     at_rest = _drive_bins(drive.time_at_rest, season, source.start_soc, 0.0)
@@ -361,12 +365,14 @@ def _cycles(
     points = drive.open_points
     for stage, mean in zip(stages, charge_means, strict=True):
         points = _append(points, _charged(points[:, -1:], stage, mean, drive, ambient_at_test_K))
+    # Its running time stands still: the night belongs to no half cycle.
     at_rest = points[:, -1:].copy()
     at_rest[CHARGE] = rest[1] + (source.start_soc - rest[0]) * source.capacity_As
     points = _append(points, at_rest)
-    table = join([drive.cycles, from_points(close_loop(points, running_from=THROUGHPUT))])
+    table = join([drive.cycles, from_points(close_loop(ends_joined(points), running_from=THROUGHPUT))])
+    table = charging_together(table, drive.small_As, drive.charging_mean_A)
     if table.size > GROUP_ABOVE:
-        table = group(table, source.capacity_As)
+        table = group(table, source.capacity_As, drive.cycle_rate)
     return table
 
 
@@ -380,6 +386,8 @@ def _charged(
     point[THROUGHPUT] += amount
     point[CHARGED] += amount
     point[CHARGING_TIME] += stage.length_s
+    point[TIME] += stage.length_s
+    point[RESTED] = 0.0
     point[SQUARED] += stage.current_A * amount
     point[RISE] += mean.rise_K * amount
     point[DECAY] += mean.decay * amount

@@ -8,26 +8,27 @@ from typing import NamedTuple
 import numpy as np
 
 from lifetime.checks import FloatArray
+from lifetime.stress.counting import EVERY_CYCLE, SMALL_DEPTH, CycleCounting, CycleRate
+from lifetime.stress.counting_grid import CountingGrid
+from lifetime.stress.counting_points import Steps, averaged, counting_points, rest_at_start
 from lifetime.stress.current import to_currents
 from lifetime.stress.cycles import (
     CHARGE,
     CHARGED,
-    CHARGING_TIME,
-    DECAY,
     KEEP_EXACT,
-    MEASURED,
     POINT_ROWS,
-    RISE,
+    RESTED,
     SAMPLE,
     SQUARED,
     THROUGHPUT,
+    TIME,
     CycleTable,
     from_points,
     group,
     join,
 )
 from lifetime.stress.intervals import Intervals
-from lifetime.stress.rainflow import IndexArray, extract, turning_points
+from lifetime.stress.rainflow import extract, turning_points
 from lifetime.stress.refining import refined
 from lifetime.stress.scan import affine_scan
 from lifetime.stress.source import Source, Thermal
@@ -69,6 +70,10 @@ class Drive:
         measured_energy_J: Energy delivered at the measured terminal voltage [J], or None.
         shortage: Largest share by which a power exceeded what the source can deliver at all (0 = none).
         samples: Intervals traced.
+        counted_throughput_As: Charge moved by the current that cycles are counted of [As]: the filtered one.
+        small_As: Range below which a cycle is small [As].
+        charging_mean_A: Charging current's mean over the whole drive [A].
+        cycle_rate: Which C-rates its cycles are grouped by.
     """
 
     duration_s: float
@@ -89,6 +94,10 @@ class Drive:
     measured_energy_J: float | None
     shortage: float
     samples: int
+    counted_throughput_As: float
+    small_As: float
+    charging_mean_A: float
+    cycle_rate: CycleRate
 
     @property
     def rms_A(self) -> float:
@@ -121,6 +130,7 @@ class DriveTracer:
             state; a capacitor's charge is its voltage.
         rest_below_A: Current up to which an interval is rest, told apart from load [A], for a log of everything,
             whose cycles are told apart from those inside them too; None for a drive.
+        counting: How cycles are counted.
     """
 
     def __init__(
@@ -132,6 +142,7 @@ class DriveTracer:
         resistance_ratio: float = 1.0,
         charge_from_voltage: bool = False,
         rest_below_A: float | None = None,
+        counting: CycleCounting = EVERY_CYCLE,
     ) -> None:
         self._source = source
         self._power_driven = power_driven
@@ -139,6 +150,9 @@ class DriveTracer:
         self._resistance_ratio = resistance_ratio
         self._charge_from_voltage = charge_from_voltage
         self._rest_below_A = rest_below_A
+        self._cycle_rate = counting.cycle_rate
+        self._grid = CountingGrid(counting, source.capacity_As) if counting.filters else None
+        self._squared_A2s = 0.0
         self._states = StateAccumulator(source.capacity_As / CHARGE_BINS, TEMPERATURE_BIN_K)
         self._rests = StateAccumulator(source.capacity_As / CHARGE_BINS, TEMPERATURE_BIN_K)
         self._cycles: list[CycleTable] = []
@@ -199,8 +213,8 @@ class DriveTracer:
             drawn_As=float(self._now[CHARGE, 0]),
             lowest_As=self._lowest,
             highest_As=self._highest,
-            throughput_As=self._moved_As if self._charge_from_voltage else float(totals[0]),
-            squared_A2s=float(totals[SQUARED - THROUGHPUT]),
+            throughput_As=self._moved_As if self._charge_from_voltage or self._grid else float(totals[0]),
+            squared_A2s=self._squared_A2s if self._grid else float(totals[SQUARED - THROUGHPUT]),
             peak_A=self._peak,
             end_rise_K=self._rise_K,
             end_decay=self._decay if self._source.thermal else 0.0,
@@ -208,6 +222,10 @@ class DriveTracer:
             measured_energy_J=self._energy if self._samples else None,
             shortage=self._shortage,
             samples=self._samples,
+            counted_throughput_As=float(totals[0]),
+            small_As=SMALL_DEPTH * self._source.capacity_As,
+            charging_mean_A=float(totals[CHARGED - THROUGHPUT]) / self._elapsed_s if self._elapsed_s > 0.0 else 0.0,
+            cycle_rate=self._cycle_rate,
         )
 
     def _currents(self, run: Intervals) -> Intervals:
@@ -304,10 +322,16 @@ class DriveTracer:
 
     def _collect_cycles(self, run: Intervals, current: FloatArray, charge: FloatArray, integrals: _Integrals) -> None:
         """Push the stretch's reversals on the stack and take the cycles they close."""
+        steps = self._steps(run, current, charge, integrals)
         # The last reversal, the last sample of the stretch before, then this stretch's samples.
-        turns = turning_points(np.concatenate([self._stack[CHARGE, -1:], charge]))
-        ends = np.concatenate([turns[1:-1] - 1, [charge.size - 1]])
-        points = self._points(run, current, charge, integrals, ends)
+        turns = turning_points(np.concatenate([self._stack[CHARGE, -1:], steps.charge]))
+        ends = np.concatenate([turns[1:-1] - 1, [steps.charge.size - 1]])
+        dead_band_A = 0.0 if self._grid is None else self._grid.dead_band_A
+        if self._stack.shape[1] == 1 and self._now[THROUGHPUT, 0] == 0.0:
+            # The first half cycle begins with the first load.
+            self._stack[[TIME, RESTED]] += rest_at_start(steps, dead_band_A)
+        points = counting_points(steps, ends, self._now, dead_band_A)
+        points[SAMPLE] = run.sample_at(ends if steps.kept is None else steps.kept[ends])
         self._elapsed_s += float(np.sum(run.length_s))
         self._now = points[:, -1:]
         if ends.size > 1:
@@ -320,25 +344,15 @@ class DriveTracer:
             self._now[THROUGHPUT:] -= taken
             self._keep(from_points(closed))
 
-    def _points(
-        self, run: Intervals, current: FloatArray, charge: FloatArray, integrals: _Integrals, ends: IndexArray
-    ) -> FloatArray:
-        """Counting points at the given ends of intervals; 0 is the stretch's start."""
-        points = np.empty((POINT_ROWS, ends.size))
-        points[CHARGE] = charge[ends]
-        points[SAMPLE] = run.sample_at(ends)
-        # Between reversals charge moves one way, so what moved is the difference of the ends.
-        step = np.diff(points[CHARGE], prepend=charge[0])
-        points[THROUGHPUT] = np.abs(step)
-        points[CHARGED] = np.maximum(-step, 0.0)
-        moved = np.abs(current)
-        points[CHARGING_TIME] = _between(np.where(current < 0.0, run.length_s, 0.0), ends)
-        points[SQUARED] = _between(integrals.squared, ends)
-        for row, values in ((RISE, integrals.rise), (DECAY, integrals.decay), (MEASURED, integrals.measured)):
-            points[row] = 0.0 if values is None else _between(values * moved, ends)
-        np.cumsum(points[THROUGHPUT:], axis=1, out=points[THROUGHPUT:])
-        points[THROUGHPUT:] += self._now[THROUGHPUT:]
-        return points
+    def _steps(self, run: Intervals, current: FloatArray, charge: FloatArray, integrals: _Integrals) -> Steps:
+        """The stretch as cycles are counted of it: as it is, or averaged."""
+        length, squared = run.length_s, integrals.squared
+        steps = Steps(length, current, charge, squared, integrals.rise, integrals.decay, integrals.measured)
+        if self._grid is None:
+            return steps
+        self._moved_As += float(np.sum(np.abs(current) * length))
+        self._squared_A2s += float(np.sum(squared))
+        return averaged(steps, self._grid, self._elapsed_s)
 
     def _keep(self, table: CycleTable) -> None:
         if table.size == 0:
@@ -346,19 +360,10 @@ class DriveTracer:
         self._cycles.append(table)
         self._rows += table.size
         if self._rows > self._group_above:
-            self._cycles = [group(join(self._cycles), self._source.capacity_As)]
+            self._cycles = [group(join(self._cycles), self._source.capacity_As, self._cycle_rate)]
             self._rows = self._cycles[0].size
             # Twice what grouping left: a wide log must not be grouped anew with every stretch.
             self._group_above = max(KEEP_EXACT, 2 * self._rows)
-
-
-def _between(values: FloatArray, ends: IndexArray) -> FloatArray:
-    """Sums of the intervals between consecutive ends, the first from the start."""
-    starts = np.concatenate([[0], ends[:-1]])
-    sums = np.add.reduceat(values, starts)
-    # reduceat answers an empty stretch (a reversal at the very start) with one value.
-    sums[starts == ends] = 0.0
-    return sums
 
 
 def trace_drive(tracer: DriveTracer, runs: Iterable[Intervals]) -> Drive:

@@ -11,6 +11,7 @@ from lifetime.stress.cycles import (
     POINT_ROWS,
     THROUGHPUT,
     CycleTable,
+    ends_joined,
     from_points,
     join,
 )
@@ -33,7 +34,8 @@ def log_cycles(drive: Drive) -> CycleTable:
     """
     points = drive.open_points[:, turning_points(drive.open_points[CHARGE])]
     if abs(drive.drawn_As) <= _CLOSED * (drive.highest_As - drive.lowest_As):
-        return join([drive.cycles, from_points(close_loop(points, running_from=THROUGHPUT, apart=True))])
+        closed = close_loop(ends_joined(points), running_from=THROUGHPUT, apart=True)
+        return join([drive.cycles, from_points(closed)])
     found, rest = extract(points, start_counts_half=True, apart_from=THROUGHPUT)
     full = found.count == 1.0
     cycles = Extracted(found.first[:, full], found.second[:, full], found.closing[:, full], found.count[full])
@@ -57,4 +59,8 @@ def _half_cycles(halves: Extracted, drive: Drive) -> CycleTable:
         return table
     discharging = halves.second[CHARGE] > halves.first[CHARGE]
     mean_A = totals[CHARGED] / totals[CHARGING_TIME]
-    return replace(table, charge_rate_A=np.where(discharging, mean_A, table.charge_rate_A))
+    return replace(
+        table,
+        charge_rate_A=np.where(discharging, mean_A, table.charge_rate_A),
+        time_mean_charge_rate_A=np.where(discharging, mean_A, table.time_mean_charge_rate_A),
+    )

@@ -4,9 +4,11 @@ from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field
 
+from lifetime.constants import LIFE_SEARCH_YEARS
 from lifetime.keys import about
 from lifetime.ranges import Money
 from lifetime.section import Section
+from lifetime.stress.counting import CycleCounting, CycleRate, SmallCycles
 
 
 class EndOfLife(Section):
@@ -44,6 +46,17 @@ class EndOfLife(Section):
             example=2,
         ),
     ] = 2.0
+    ultracapacitor_longest_life_years: Annotated[
+        float,
+        Field(ge=1.0, le=LIFE_SEARCH_YEARS),
+        about(
+            "Longest life of the ultracapacitor bank",
+            "Cost goes by this where the ageing model gives a longer life: makers rate 10 years at rated voltage and "
+            "25 °C; 50 lifts the cap.",
+            unit="years",
+            example=15,
+        ),
+    ] = 15.0
 
 
 class Counting(Section):
@@ -61,6 +74,68 @@ class Counting(Section):
             example=0.005,
         ),
     ] = 0.0
+    small_cycles: Annotated[
+        SmallCycles,
+        about(
+            "Weight of small cycles",
+            'For the battery: "smooth" weighs each cycle by d⁴ / (d⁴ + d0⁴) of its depth of discharge d, "all" counts '
+            'every cycle in full, "none" leaves out those below 2 %.',
+            example="smooth",
+            choices={"all": "every cycle in full", "smooth": "smooth by depth", "none": "none below 2 %"},
+        ),
+    ] = "smooth"
+    half_weight_depth_of_discharge: Annotated[
+        float,
+        Field(ge=0.001, le=0.1),
+        about(
+            "Depth of discharge of weight one half",
+            'The d0 of small_cycles = "smooth"; 0.01 to 0.02 is in keeping with tests.',
+            unit="fraction",
+            example=0.01,
+        ),
+    ] = 0.01
+    cycle_rate: Annotated[
+        CycleRate,
+        about(
+            "C-rate of a cycle",
+            'For the battery: "time_mean" is the mean of |current| over a half cycle with its rests, the optimistic '
+            'bound; "throughput_weighted" is the pessimistic one.',
+            example="time_mean",
+            choices={"time_mean": "mean over time", "throughput_weighted": "mean over throughput"},
+        ),
+    ] = "time_mean"
+    averaging_s: Annotated[
+        float,
+        Field(ge=0.0, le=60.0),
+        about(
+            "Averaging before counting",
+            "Battery cycles are counted of the current averaged over this long, against noise; 0 for not at all. "
+            "Energy and heat are those of the current as it is.",
+            unit="s",
+            example=1,
+        ),
+    ] = 1.0
+    dead_band_c_rate: Annotated[
+        float,
+        Field(ge=0.0, le=0.1),
+        about(
+            "Dead band at rest",
+            "Up to this current the battery rests, and its current is averaged over a minute before cycles are "
+            "counted; 0 for none.",
+            unit="1/h",
+            example=0.02,
+        ),
+    ] = 0.02
+
+    def convention(self) -> CycleCounting:
+        """The keys as the one object that counting and weighing go by."""
+        return CycleCounting(
+            small_cycles=self.small_cycles,
+            smooth_depth=self.half_weight_depth_of_discharge,
+            cycle_rate=self.cycle_rate,
+            averaging_s=self.averaging_s,
+            dead_band_c_rate=self.dead_band_c_rate,
+        )
 
 
 class Cost(Section):

@@ -31,6 +31,7 @@ def make_stress():
             "mean_soc": 0.5,
             "c_rate": 0.5,
             "charge_c_rate": 0.5,
+            "discharge_c_rate": 0.5,
             "cycle_temperature_K": 298.15,
             "rms_voltage_V": 3.7,
         }
@@ -59,6 +60,7 @@ def wide_stress(make_stress):
         mean_soc=random.uniform(0.3, 0.9, classes),
         c_rate=np.linspace(12.0, 0.1, classes),
         charge_c_rate=random.uniform(0.1, 2.0, classes),
+        discharge_c_rate=np.linspace(12.0, 0.1, classes),
         cycle_temperature_K=random.uniform(263, 328, (2, classes)),
         rms_voltage_V=random.uniform(3.3, 4.1, classes),
         rms_current_A=np.array([20.0, 60.0]),

@@ -66,6 +66,7 @@ def test_conditions_side_by_side_equal_one_at_a_time(laws, make_stress, name):
 SIGHT_FIELDS = {
     "c_rate": ("c_rate", [0.3, 0.6]),
     "charge_c_rate": ("charge_c_rate", [0.3, 0.6]),
+    "discharge_c_rate": ("discharge_c_rate", [0.3, 0.6]),
     "cycle_mean_soc": ("mean_soc", [0.5, 0.7]),
     "cycle_temperature": ("cycle_temperature_K", [295.0, 305.0]),
     "temperature": ("temperature_K", [300.0, 310.0]),
@@ -78,7 +79,7 @@ SIGHT_FIELDS = {
 def test_law_answers_to_what_it_says_it_sees(laws, make_stress, name, sight):
     field, (low, high) = SIGHT_FIELDS[sight]
     extra = {}
-    if name == "lfp_power_wang_2011" and sight == "c_rate":
+    if name == "lfp_power_wang_2011" and sight == "discharge_c_rate":
         low, high = 3.0, 5.0  # constant below 2 C by rule
     if sight in ("soc", "cycle_mean_soc") and name.startswith("nmc"):
         field, low, high = ("voltage_V", 3.6, 3.9) if sight == "soc" else ("rms_voltage_V", 3.7, 3.9)

@@ -16,7 +16,7 @@ INSIDE = {
     "nmc_schmalstieg_2014": {"temperature_K": [310.0], "voltage_V": [3.7]},
     "nmc_ev_scaled": {"temperature_K": [310.0], "voltage_V": [3.7]},
     "lmo_xu_2018": {},
-    "lfp_power_wang_2011": {"c_rate": [3.0]},
+    "lfp_power_wang_2011": {"discharge_c_rate": [3.0]},
     "edlc_3000F_10K_0p2V": {"voltage_V": [2.4]},
 }
 
@@ -43,8 +43,8 @@ def test_inside_the_range_nothing_is_said(laws, make_stress, name):
         ("nmc_ev_scaled", {"temperature_K": [280.0]}, "calendar_temperature_held"),
         ("lmo_xu_2018", {"depth": [0.005]}, "depth_below_range"),
         ("lmo_xu_2018", {"temperature_K": [280.0]}, "temperature_below_range"),
-        ("lfp_power_wang_2011", {"c_rate": [0.5]}, "c_rate_factor_constant"),
-        ("lfp_power_wang_2011", {"c_rate": [12.0]}, "c_rate_above_range"),
+        ("lfp_power_wang_2011", {"discharge_c_rate": [0.5]}, "c_rate_factor_constant"),
+        ("lfp_power_wang_2011", {"discharge_c_rate": [12.0]}, "c_rate_above_range"),
         ("edlc_3000F_10K_0p2V", {"voltage_V": [1.5]}, "voltage_below_range"),
         ("edlc_3000F_10K_0p2V", {"voltage_V": [2.8]}, "voltage_above_range"),
     ],
@@ -131,8 +131,14 @@ QUARTER = [
         " °C",
         "note",
     ),
-    ("lfp_power_wang_2011", {"c_rate": [0.1, 3.0, 3.0, 3.0]}, "c_rate_factor_constant", " C, where", "note"),
-    ("lfp_power_wang_2011", {"c_rate": [12.0, 3.0, 3.0, 3.0]}, "c_rate_above_range", "held at 10 C", "warning"),
+    ("lfp_power_wang_2011", {"discharge_c_rate": [0.1, 3.0, 3.0, 3.0]}, "c_rate_factor_constant", " C, where", "note"),
+    (
+        "lfp_power_wang_2011",
+        {"discharge_c_rate": [12.0, 3.0, 3.0, 3.0]},
+        "c_rate_above_range",
+        "held at 10 C",
+        "warning",
+    ),
     ("lmo_xu_2018", {"depth": [0.005, 0.5, 0.5, 0.5], **FLAT}, "depth_below_range", "noise", "warning"),
     ("edlc_3000F_10K_0p2V", {"voltage_V": [2.8, 2.4, 2.4, 2.4]}, "voltage_above_range", "rated voltage", "warning"),
     ("edlc_3000F_10K_0p2V", {"voltage_V": [1.0, 2.4, 2.4, 2.4]}, "voltage_below_range", "20 times", "warning"),
@@ -157,7 +163,7 @@ def test_each_law_says_for_what_share(laws, make_stress, name, outside, code, wo
     [
         ("lfp_naumann_2020", {"c_rate": [1.1]}, "c_rate_held"),
         ("lfp_schimpe_2018", {"charge_c_rate": [3.0]}, "charge_c_rate_held"),
-        ("lfp_power_wang_2011", {"c_rate": [0.1]}, "c_rate_factor_constant"),
+        ("lfp_power_wang_2011", {"discharge_c_rate": [0.1]}, "c_rate_factor_constant"),
     ],
 )
 def test_what_a_better_notice_says_is_not_said_twice(laws, make_stress, name, outside, code):

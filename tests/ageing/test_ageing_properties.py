@@ -19,6 +19,7 @@ OVER_CYCLES = {
     "mean_soc": (0, 1),
     "c_rate": (0, 12),
     "charge_c_rate": (0, 5),
+    "discharge_c_rate": (0, 12),
     "cycle_temperature_K": (258, 333),
     "rms_voltage_V": (2.5, 4.2),
 }

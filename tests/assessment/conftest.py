@@ -59,6 +59,12 @@ class StraightModel:
     def capacity_loss_by_mechanism(self, clocks):
         return clocks * np.array([1.0, 1.0, 0.0])
 
+    def without_limits(self):
+        return self
+
+    def share_in_range(self, stress):
+        return 1.0
+
     def range_notices(self, stress):
         return [Notice("beyond_fitted_range", "It always is.")]
 

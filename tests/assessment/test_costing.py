@@ -29,6 +29,7 @@ def lasting(years, state="reached", kind="battery", limit="capacity"):
     return SimpleNamespace(
         kind=kind,
         life_years=years,
+        cost_life_years=years,
         life_state=state,
         end_of_life_criterion=limit,
     )

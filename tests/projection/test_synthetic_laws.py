@@ -111,7 +111,8 @@ def test_c70_each_depth_counts_with_its_own_life():
     """N(D) = 3000 D^-1.5; 100 cycles of 0.2 and 10 of 0.8: 0.0053666; grouping must not average depths."""
     depths = np.concatenate([np.full(100, 0.2), np.full(10, 0.8)])
     ones = np.ones(110)
-    table = group(CycleTable(depths * 1000.0, 0 * ones, ones, ones, ones, 0 * ones, 0 * ones, 0 * ones), 1000.0)
+    rates, still = [ones] * 6, [0 * ones] * 3
+    table = group(CycleTable(depths * 1000.0, 0 * ones, ones, *rates, *still), 1000.0)
     assert table.size == 2
     damage = float(np.sum(table.count * (table.range_As / 1000.0) ** 1.5 / 3000.0))
     assert damage == pytest.approx(0.0053666, abs=5e-8)

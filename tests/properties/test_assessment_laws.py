@@ -1,6 +1,7 @@
 """Laws of a whole assessment: heat never helps, order and cuts do not matter, every key of a study has an effect."""
 
 import copy
+import math
 
 import numpy as np
 import pytest
@@ -134,7 +135,13 @@ CHANGES = [
     ("end_of_life.battery_resistance", 1.3),
     ("end_of_life.ultracapacitor_capacitance", 0.7),
     ("end_of_life.ultracapacitor_esr", 1.5),
+    ("end_of_life.ultracapacitor_longest_life_years", 12.0),
     ("counting.smallest_battery_depth_of_discharge", 0.02),
+    ("counting.small_cycles", "all"),
+    ("counting.half_weight_depth_of_discharge", 0.02),
+    ("counting.cycle_rate", "throughput_weighted"),
+    ("counting.averaging_s", 5.0),
+    ("counting.dead_band_c_rate", 0.1),
     ("cost.discount_rate", 0.03),
     ("cost.electricity_per_kWh", 0.4),
     ("cost.residual_value", False),
@@ -169,6 +176,17 @@ def test_labour_counts_where_something_is_replaced(folder):
     more = changed(short, "battery.price.replacement_labour", 2000.0)
     assert result(short, folder).cost.replacements["battery"] > 0
     assert result(more, folder).cost.net_present_cost > result(short, folder).cost.net_present_cost
+
+
+def test_cost_goes_by_the_longest_life_of_a_bank_that_its_model_does_not_limit(folder):
+    capped = result(changed(base(), "end_of_life.ultracapacitor_longest_life_years", 2.0), folder)
+    lifted = result(changed(base(), "end_of_life.ultracapacitor_longest_life_years", 50.0), folder)
+    assert capped.ultracapacitor.life_state == "not_limited_by_model"
+    assert lifted.ultracapacitor.life_state in ("reached", "beyond_search_limit")
+    assert capped.ultracapacitor.life_years == lifted.ultracapacitor.life_years
+    # A bank every two years of the service, the last one needs no successor.
+    assert capped.cost.replacements["ultracapacitor"] == math.ceil(base()["service"]["years"] / 2.0) - 1
+    assert capped.battery.life_years == lifted.battery.life_years
 
 
 @given(st.floats(-5.0, 40.0), st.floats(0.5, 12.0))

@@ -46,6 +46,7 @@ def block(*, days=0.0, T_C=25.0, s=0.5, V=3.667, fec=0.0, d=0.8, C=1.0, charge_C
         mean_soc=one * mean,
         c_rate=one * C,
         charge_c_rate=one * charge_C,
+        discharge_c_rate=one * C,
         cycle_temperature_K=one * (T_C + 273.15),
         rms_voltage_V=one * Vm,
         throughput_fec=one * fec,
@@ -482,13 +483,14 @@ def test_M6_equation(C, T_C, Ah, table, smooth, half):
 )
 def test_M6_law_counts_discharged_ampere_hours(C, T_C, Ah, loss):
     as_printed = replace(law("lfp_power_wang_2011"), c_rate_hold=0.5)
-    agrees(losses_percent(as_printed, block(fec=Ah / 2.2, C=C, T_C=T_C))["cycle_capacity"], loss)
+    # The paper's 1 C is 2 A of discharge of its 2.2 Ah cell (unverified).
+    agrees(losses_percent(as_printed, block(fec=Ah / 2.2, C=C * 2.0 / 2.2, T_C=T_C))["cycle_capacity"], loss)
 
 
 def test_M6_shipped_set_holds_the_rate_below_2_C():
     m6 = law("lfp_power_wang_2011")
     for C in (0.1, 0.5, 2.0):
-        agrees(losses_percent(m6, block(fec=2000 / 2.2, C=C))["cycle_capacity"], "5.3394")
+        agrees(losses_percent(m6, block(fec=2000 / 2.2, C=C * 2.0 / 2.2))["cycle_capacity"], "5.3394")
 
 
 @pytest.mark.parametrize(

@@ -51,6 +51,7 @@ def standing(hours, V, T_C, *, cycles=((), ()), rms_A=0.0):
         mean_soc=like * 0.75,
         c_rate=like,
         charge_c_rate=like,
+        discharge_c_rate=like,
         cycle_temperature_K=like * 298.15,
         rms_voltage_V=like * 2.0,
         throughput_fec=count * depth,

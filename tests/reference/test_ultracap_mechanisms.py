@@ -28,6 +28,9 @@ def law(profile=RULE, **change):
     return replace(load_cell(profile, "ultracapacitor", Path()).law, **change)
 
 
+OVER_CYCLES = ("count", "depth", "mean_soc", "c_rate", "charge_c_rate", "discharge_c_rate", "cycle_temperature_K")
+
+
 def standing(hours, V, *, T_C=65.0, rms_A=0.0, loaded=1.0):
     hours, V = np.broadcast_arrays(np.atleast_1d(hours).astype(float), np.atleast_1d(V).astype(float))
     none = np.zeros(0)
@@ -36,9 +39,7 @@ def standing(hours, V, *, T_C=65.0, rms_A=0.0, loaded=1.0):
         soc=V / 2.7,
         temperature_K=np.full(V.shape, T_C + 273.15),
         voltage_V=V,
-        **dict.fromkeys(("count", "depth", "mean_soc", "c_rate", "charge_c_rate", "cycle_temperature_K"), none),
-        rms_voltage_V=none,
-        throughput_fec=none,
+        **dict.fromkeys((*OVER_CYCLES, "rms_voltage_V", "throughput_fec"), none),
         rms_current_A=np.asarray(rms_A, dtype=float),
         loaded_fraction=np.asarray(loaded, dtype=float),
     )

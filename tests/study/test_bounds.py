@@ -106,7 +106,11 @@ FLOATS = [
     ("end_of_life.battery_resistance", "(1, 10]", {}, {}),
     ("end_of_life.ultracapacitor_capacitance", "(0.2, 1)", {}, {}),
     ("end_of_life.ultracapacitor_esr", "(1, 10]", {}, {}),
+    ("end_of_life.ultracapacitor_longest_life_years", "[1, 50]", {}, {}),
     ("counting.smallest_battery_depth_of_discharge", "[0, 0.2]", {}, {}),
+    ("counting.half_weight_depth_of_discharge", "[0.001, 0.1]", {}, {}),
+    ("counting.averaging_s", "[0, 60]", {}, {}),
+    ("counting.dead_band_c_rate", "[0, 0.1]", {}, {}),
     ("cost.discount_rate", "[0, 1]", {}, {}),
     ("cost.electricity_per_kWh", MONEY, {}, {}),
 ]

@@ -163,8 +163,15 @@ def test_limits_in_common_use_stand_where_none_are_given():
     assert (limits.ultracapacitor_capacitance, limits.ultracapacitor_esr) == (0.8, 2.0)
 
 
-def test_all_cycles_are_counted_and_nothing_is_lost_unless_said(accept):
-    assert list(Counting().model_dump().values()) == [0.0]
+def test_small_cycles_are_weighed_and_nothing_is_lost_unless_said(accept):
+    assert Counting().model_dump() == {
+        "smallest_battery_depth_of_discharge": 0.0,
+        "small_cycles": "smooth",
+        "half_weight_depth_of_discharge": 0.01,
+        "cycle_rate": "time_mean",
+        "averaging_s": 1.0,
+        "dead_band_c_rate": 0.02,
+    }
     study = accept()
     vehicle = study.vehicle.model_dump()
     for given in ("mass_kg", "rolling_resistance", "drag_area_m2"):

@@ -26,6 +26,8 @@ STORED = Path(__file__).parents[1] / "results" / "version_1"
 NAMES = ("demo", "histories")
 MEANT_OTHERWISE = {"demo": set(), "histories": {"Low-pass, 30 s", "State table", "Ten times the power"}}
 """Strategies that this version gives other numbers: it samples a demand as a history is sampled, linearly."""
+COST = "net present cost"
+"""Differs everywhere: it was reckoned with the energy lost, and is with all energy bought."""
 TABLES = ("histories", "parameter_sets", "studies", "assessments", "assessment_sources")
 ANY_SIZE = UploadLimits(2**40, 2**40, 1e9, 10_000)
 
@@ -165,7 +167,11 @@ def test_rerun_agrees_with_what_was_stored(session, filled_store, records, name)
     key, document, _ = stored_result(records, name)
     found = reruns.rerun(session, filled_store, key)
     assert found.figures > 8 * len(document["strategies"])
-    places = {one.place.rpartition(":")[0] for one in found.differences if one.relative > 1e-6}
+    places = {
+        one.place.rpartition(":")[0]
+        for one in found.differences
+        if one.relative > 1e-6 and not one.place.endswith(COST)
+    }
     changed = {place.removesuffix(", battery").removesuffix(", ultracapacitor") for place in places}
     assert changed <= MEANT_OTHERWISE[name]
 

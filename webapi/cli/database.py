@@ -1,4 +1,4 @@
-"""Commands on the database and the store beside it: upgrade, check, repair, backup."""
+"""Commands on the database and its store: upgrade, check, repair, backup."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated

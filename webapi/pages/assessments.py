@@ -8,6 +8,7 @@ from flask.typing import ResponseReturnValue
 from lifetime.report.gathered_warnings import gathered_warnings
 from lifetime.report.html import report_html
 from lifetime.report.page.assumptions import assumption_rows, pack_facts, service_facts
+from lifetime.report.page.conventions import convention_context
 from lifetime.report.page.ranking import answer, lever_rows, ranking_rows
 from lifetime.report.page.sets import not_modelled_facts, set_texts
 from lifetime.report.page.strategies import day_picture, strategy_section
@@ -89,6 +90,7 @@ def ranking(key: str) -> str:
         currency=printable(row.currency),
         answer=answer(document),
         ranking=ranking_rows(document),
+        **convention_context(document),
         levers=lever_rows(document),
         levers_of=printable(document.strategies[0].name),
         has_cost=any(one.known_cost is not None for one in document.strategies),

@@ -16,6 +16,7 @@ from lifetime.packs.climate import climate_sha256, load_climate
 from lifetime.packs.locate import find_file, shipped_ids
 from lifetime.results.document import ResultDocument
 from lifetime.results.study import CLIMATE_DIGITS, StudyView
+from lifetime.results.upgrade import study_as_assessed
 from lifetime.results.view import rounded
 from lifetime.split.rule import BatteryFunction
 from lifetime.study.functions import load_function
@@ -147,7 +148,7 @@ def rerun(session: Session, store: HistoryStore, key: str, functions_folder: Pat
     """
     row = get(session, key)
     result = document_of(row)
-    study = studies.data(session.get_one(models.Study, row.study_id))
+    study = study_as_assessed(studies.data(session.get_one(models.Study, row.study_id)), result)
     pins = _pins(session, key, study, result.study)
     functions = {one.name: one.sha256 for one in result.study.functions}
     shelf = replace(

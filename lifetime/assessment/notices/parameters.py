@@ -26,7 +26,9 @@ def not_modelled(model: AgeingLaw) -> tuple[str, ...]:
     Args:
         model: The ageing model.
     """
-    return tuple(words for stress, words in _STRESSES.items() if stress not in model.sees)
+    # The discharge rate is a current amplitude, too.
+    seen = model.sees | ({"c_rate"} if "discharge_c_rate" in model.sees else set())
+    return tuple(words for stress, words in _STRESSES.items() if stress not in seen)
 
 
 def grade_notices(cell: Cell) -> list[Notice]:

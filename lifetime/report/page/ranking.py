@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from lifetime.report.page.conventions import indistinct_names
 from lifetime.report.words import life_words
 from lifetime.results.cost import Cost
 from lifetime.results.document import ResultDocument
@@ -17,6 +18,7 @@ class RankedRow:
 
     Args:
         rank: Its rank.
+        mark: A star where the ageing model cannot tell it from another.
         name: Its name.
         battery_life: Life of the battery.
         ultracapacitor_life: Life of the bank.
@@ -29,6 +31,7 @@ class RankedRow:
     """
 
     rank: str
+    mark: str
     name: str
     battery_life: str
     ultracapacitor_life: str
@@ -124,14 +127,16 @@ def ranking_rows(document: ResultDocument) -> list[RankedRow]:
         document: The result document.
     """
     lowest = next((one.known_cost for one in document.strategies if one.rank == 1), None)
-    return [_row(one, lowest) for one in document.strategies]
+    marked = indistinct_names(document)
+    return [_row(one, lowest, "*" if one.name in marked else "") for one in document.strategies]
 
 
-def _row(one: StrategyView, lowest: Cost | None) -> RankedRow:
+def _row(one: StrategyView, lowest: Cost | None, mark: str) -> RankedRow:
     cost = one.known_cost
     banks = None if cost is None else cost.replacements.ultracapacitor
     return RankedRow(
         rank=str(one.rank or _NONE),
+        mark=mark,
         name=printable(one.name),
         battery_life=life_words(one.battery),
         ultracapacitor_life=life_words(one.ultracapacitor),

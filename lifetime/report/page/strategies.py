@@ -203,6 +203,8 @@ _FIGURES: tuple[tuple[str, Callable[[SourceView], str]], ...] = (
     ("Cyclic share of the capacity loss", lambda one: _percent(one.cyclic_share_fraction)),
     ("Equivalent full cycles per year", lambda one: significant(one.equivalent_full_cycles_per_year)),
     ("Throughput per year (charge + discharge)", lambda one: f"{significant(one.throughput_Ah_per_year)} Ah"),
+    ("Throughput averaged out as noise", lambda one: _percent(one.averaged_out_throughput_fraction)),
+    ("Throughput of small cycles not counted", lambda one: _percent(one.not_counted_throughput_fraction)),
     ("Current while driving, rms", lambda one: f"{significant(one.rms_current_A)} A"),
     ("Current while driving, peak", lambda one: f"{significant(one.peak_current_A)} A"),
     ("Energy losses per year", _energy_losses),

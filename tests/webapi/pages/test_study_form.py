@@ -121,7 +121,7 @@ def test_every_key_of_the_published_schema_has_a_field():
 def test_histories_already_split_and_monthly_means(study):
     del study["service"]["climate"]
     study["service"]["ambient_C"] = [1.0, 2.5, 6, 10, 14, 18, 20, 19, 15, 10, 5, 2]
-    study["cost"]["residual_value"] = False
+    study["cost"]["residual_value"] = "none"
     run = {"file": "f" * 64, "time": "Time [s]", "current": "I_bat [A]", "discharge_is": "negative"}
     run |= {"interpolation": "zero_order_hold", "clean": ["bridge_gaps"], "ambient_C": 21.5}
     bank = {**run, "current": "I_uc [A]", "current_unit": "mA"}
