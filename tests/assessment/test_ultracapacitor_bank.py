@@ -203,7 +203,9 @@ class TestTerminals:
         setup = bank(start_voltage_V=583.2)
         note = said(setup, [200.0, -200.0] * 30)["ultracapacitor_terminal_voltage"]
         assert note.severity == "note"
-        assert "2.758 V when new and 2.816 V at 2 times the ESR, with the window ending at 2.7 V" in note.message
+        assert (
+            "2.758 V at the beginning of life and 2.816 V at 2 times the ESR; the window ends at 2.7 V" in note.message
+        )
 
     def test_what_the_maker_forbids_is_a_warning(self, bank, said):
         # 2.70 V + 2 x 0.29 mohm x 259 A = 2.850 V; the maker's absolute limit is 2.85 V.

@@ -152,8 +152,8 @@ def _terminals(setup: UltracapacitorSetup, day: Day) -> list[Notice]:
         return []
     message = (
         f"Ageing follows the inner voltage of the cells. Charging adds the drop in ESR: the terminals of a cell reach "
-        f"{new_V:.4g} V when new and {worn_V:.4g} V at {worn:.3g} times the ESR, with the window ending at "
-        f"{highest_V:.4g} V."
+        f"{new_V:.4g} V at the beginning of life and {worn_V:.4g} V at {worn:.3g} times the ESR; the window ends "
+        f"at {highest_V:.4g} V."
     )
     if absolute_V is None or worn_V <= absolute_V:
         return [Notice("ultracapacitor_terminal_voltage", message, "note")]
