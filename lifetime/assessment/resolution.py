@@ -217,12 +217,16 @@ def _delivered(cell: Cell, surplus: float) -> Cell:
 
 
 def _ultracapacitor_model(section: Ultracapacitor, cell: Cell) -> AgeingLaw:
-    """The cell's ageing model, with the fade shape the study asks for, and for the weakest cell of the bank."""
+    """The ageing model of the cell, with the numbers that the study gives, for the weakest cell of the bank."""
     model = cell.law
     if not isinstance(model, UltracapacitorLaw):
         return model
-    if section.fade_shape is not None:
-        model = replace(model, shape=section.fade_shape)
+    given = {
+        "shape": section.fade_shape,
+        "esr_rate_ratio": section.esr_rate_ratio,
+        "rms_current_coefficient_per_A": section.rms_current_coefficient_per_A,
+    }
+    model = replace(model, **{key: value for key, value in given.items() if value is not None})
     if section.capacitance_deviation_fraction > 0.0:
         spread = CellSpread(
             section.capacitance_deviation_fraction,

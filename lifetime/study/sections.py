@@ -235,6 +235,28 @@ class Ultracapacitor(Section):
             },
         ),
     ] = None
+    esr_rate_ratio: Annotated[
+        float | None,
+        Field(ge=0.5, le=5.0),
+        about(
+            "Ageing of ESR over that of capacitance",
+            "At 1 both limits are reached together, at 2 that of ESR in half the time; 1 to 2 is plausible. The one of "
+            "the parameter set unless given.",
+            unit="1",
+            example=1.5,
+        ),
+    ] = None
+    rms_current_coefficient_per_A: Annotated[
+        float | None,
+        Field(ge=0.0, le=0.1),
+        about(
+            "Ageing by current",
+            "While the bank is loaded, its cells age faster by the exponential of this times their rms current. The "
+            "one of the parameter set, which is 0 in the shipped ones, unless given.",
+            unit="1/A",
+            example=0.0075,
+        ),
+    ] = None
     initial_surplus_fraction: Annotated[
         float,
         Field(ge=0.0, le=0.2),

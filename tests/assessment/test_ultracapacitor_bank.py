@@ -136,7 +136,9 @@ class TestCapacitanceBasis:
 
 @pytest.mark.parametrize(("ratio", "share"), [(1.5, 0.667), (2.0, 0.5)])
 def test_esr_ends_the_life_of_a_bank_whose_esr_runs_ahead(bank, assessed, ratio, share):
-    result = assessed(bank(law={"esr_rate_ratio": ratio}))
+    result = assessed(bank(esr_rate_ratio=ratio))
+    of_the_set = assessed(bank(law={"esr_rate_ratio": ratio}))
+    assert (result.life_years, result.crossings) == (of_the_set.life_years, of_the_set.crossings)
     assert result.end_of_life_criterion == "esr"
     assert result.life_years == pytest.approx(YEARS * share, rel=1e-3)
     assert crossing(result, "capacitance") == pytest.approx(YEARS)
@@ -154,7 +156,7 @@ class TestCurrent:
         return float(setup.model.clocks(stress)[0].sum()), float(stress.rms_current_A)
 
     def bank_of(self, bank, per_A):
-        return bank(law={"rms_current_coefficient_per_A": per_A}, start_voltage_V=self.START_V)
+        return bank(rms_current_coefficient_per_A=per_A, start_voltage_V=self.START_V)
 
     def test_it_acts_on_the_three_hours_of_work_only(self, bank, day_of):
         with_current, without = (self.bank_of(bank, d) for d in (0.013, 0.0))

@@ -127,6 +127,8 @@ CHANGES = [
     ("ultracapacitor.maximum_current_A", 60.0),
     ("ultracapacitor.fade_shape", "linear"),
     ("ultracapacitor.initial_surplus_fraction", 0.1),
+    ("ultracapacitor.esr_rate_ratio", 1.5),
+    ("ultracapacitor.rms_current_coefficient_per_A", 0.0075),
     ("ultracapacitor.thermal.resistance_K_per_W", 0.06),
     ("ultracapacitor.thermal.heat_capacity_J_per_K", 40e3),
     ("ultracapacitor.thermal.hot_spot_K", 8.0),
