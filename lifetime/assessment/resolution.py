@@ -1,6 +1,7 @@
 """From the sections of a study to its setups: each source, the drivetrain and its operation, made once."""
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
@@ -221,7 +222,7 @@ def _ultracapacitor_model(section: Ultracapacitor, cell: Cell) -> AgeingLaw:
     model = cell.law
     if not isinstance(model, UltracapacitorLaw):
         return model
-    given = {
+    given: dict[str, Any] = {
         "shape": section.fade_shape,
         "esr_rate_ratio": section.esr_rate_ratio,
         "rms_current_coefficient_per_A": section.rms_current_coefficient_per_A,
