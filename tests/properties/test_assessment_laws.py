@@ -146,7 +146,11 @@ CHANGES = [
     ("counting.dead_band_c_rate", 0.1),
     ("cost.discount_rate", 0.03),
     ("cost.electricity_per_kWh", 0.4),
-    ("cost.residual_value", False),
+    ("cost.residual_value", "none"),
+    ("service.day.charger_efficiency", 0.8),
+    ("ultracapacitor.refill_efficiency", 0.7),
+    ("ultracapacitor.energy_at_rest", "lost"),
+    ("ultracapacitor.standby_W", 50.0),
     ("strategy.0.split.time_constant_s", 25.0),
     ("strategy.0.split.ultracapacitor_setpoint_V", 440.0),
     ("strategy.0.split.ultracapacitor_setpoint_time_constant_s", 300.0),
@@ -178,6 +182,22 @@ def test_labour_counts_where_something_is_replaced(folder):
     more = changed(short, "battery.price.replacement_labour", 2000.0)
     assert result(short, folder).cost.replacements["battery"] > 0
     assert result(more, folder).cost.net_present_cost > result(short, folder).cost.net_present_cost
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "direction"),
+    [
+        ("battery.price.price_decline_fraction_per_year", 0.05, -1),
+        ("battery.price.second_life_fraction", 0.2, -1),
+        ("battery.price.replacement_downtime_days", 3.0, 1),
+    ],
+)
+def test_what_a_replacement_costs_follows_its_keys(folder, key, value, direction):
+    short = changed(base(), "end_of_life.battery_capacity", 0.93)
+    short = changed(changed(short, "cost.downtime_per_day", 400.0), "cost.residual_value", "none")
+    before, after = result(short, folder).cost, result(changed(short, key, value), folder).cost
+    assert before.replacements["battery"] > 0
+    assert direction * (after.net_present_cost - before.net_present_cost) > 0.0
 
 
 def test_cost_goes_by_the_longest_life_of_a_bank_that_its_model_does_not_limit(folder):

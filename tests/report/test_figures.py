@@ -101,7 +101,7 @@ def test_an_open_end_is_not_drawn_as_a_life(demo):
     bars = life_bars(demo.document)
     bank = next(bar for bar in bars.bars["ultracapacitor"] if bar is not None)
     assert bank.open_ended
-    assert bank.label == "> 50 years (search limit)"
+    assert bank.label == "not limited by this model"
     assert bank.years == bars.axis_years
     # Its label stands inside the bar and is drawn only where the bar ends within the axis, to the last digit.
     for axis_years in (12.3456, 43.5178, 43.5172):
