@@ -6,7 +6,7 @@ ampere-hours are the usual ways to get a published law wrong.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import MISSING, dataclass, fields
 from itertools import pairwise
 from typing import Annotated, Any, Literal, get_args, get_origin, get_type_hints
 
@@ -43,6 +43,11 @@ def _declared(law: type) -> dict[str, Any]:
 def declared_units(law: type) -> dict[str, Unit]:
     """The numeric coefficients of a law and the unit each is expected in."""
     return {key: get_args(hint)[1] for key, hint in _declared(law).items() if get_origin(hint) is Annotated}
+
+
+def optional_coefficients(law: type) -> frozenset[str]:
+    """The numeric coefficients that a profile may leave out; each then has its effect off."""
+    return frozenset(one.name for one in fields(law) if one.default is not MISSING) & declared_units(law).keys()
 
 
 def declared_choices(law: type) -> dict[str, tuple[str, ...]]:
@@ -85,8 +90,10 @@ def coefficient_faults(
         Fault by key, each in the form ``must be ..., got ...``; empty where everything fits.
     """
     faults: dict[str, str] = {}
-    units, words = declared_units(law), declared_choices(law)
+    units, words, optional = declared_units(law), declared_choices(law), optional_coefficients(law)
     for key, unit in units.items():
+        if key not in coefficients and key in optional:
+            continue
         if key not in coefficients:
             faults[f"coefficients.{key}"] = f'must be given in the unit "{unit.symbol}", got nothing'
         elif fault := _value_fault(key, law, coefficients[key], unit) or _length_fault(

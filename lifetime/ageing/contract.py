@@ -7,8 +7,10 @@ any law's form, and batteries and ultracapacitors obey the same contract.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal, Protocol
+
+import numpy as np
 
 from lifetime.checks import FloatArray
 from lifetime.notices import Notice
@@ -51,7 +53,10 @@ class Stress:
         rms_voltage_V: Quadratic mean of the open-circuit voltage over the cycle's SOC range [V].
         throughput_fec: Equivalent full cycles in each class of the *rated* capacity [1]; one is a full
             discharge plus a full charge. Equals ``count * depth * present capacity / rated capacity``.
-        rms_current_A: Root mean square cell current over the block [A], shape of the conditions or scalar.
+        rms_current_A: Root mean square cell current over the loaded time of the block [A], shape of the conditions or
+            scalar.
+        loaded_fraction: Share of each bin's time in which that current flows [0..1]; 1 where the whole block is loaded,
+            0 in a bin of rest.
     """
 
     duration_s: FloatArray
@@ -68,6 +73,7 @@ class Stress:
     rms_voltage_V: FloatArray
     throughput_fec: FloatArray
     rms_current_A: FloatArray
+    loaded_fraction: FloatArray = field(default_factory=lambda: np.ones(()))
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,9 @@
 ``dS/dt = 1/L(V, T)``: linear damage in time, integrated bin by bin because the mean of an exponential is not the
 exponential of the mean. Temperature acts by doubling per so many kelvin (makers' rule of thumb) or by Arrhenius
 (papers); voltage by doubling per so many volts. What S means for capacitance and ESR is a separate shape, so that
-life to S = 1 does not depend on the shape chosen.
+life to S = 1 does not depend on the shape chosen. ESR may run ahead of capacitance: its damage is ``rho S`` and, where
+a coefficient is given, a current term of its own. V is the inner voltage of the weakest cell: what the resistance adds
+at the terminals does not age a cell.
 
 Sources of the forms: Kreczanik, Venet, Hijazi, Clerc, IEEE Trans. Ind. Electron. 61 (2014) 4895,
 doi 10.1109/TIE.2013.2293695 (voltage, temperature, rms current); Bohlen, Kowal, Sauer, J. Power Sources 172 (2007) 468
@@ -13,13 +15,14 @@ Ind. Electron. 59 (2012) 4704, doi 10.1109/TIE.2011.2182018 (square-root shape, 
 
 from abc import ABC, abstractmethod
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from math import exp, log
 from typing import Annotated, Literal
 
 import numpy as np
 
 from lifetime.ageing.accumulate import share_loss, stack_clocks, turn
+from lifetime.ageing.cell_spread import CellSpread
 from lifetime.ageing.coefficients import Unit
 from lifetime.ageing.contract import AgeingLaw, Health, Mechanism, Sight, Stress
 from lifetime.ageing.validity import Validity, outside_notices, share_inside
@@ -30,6 +33,7 @@ from lifetime.notices import Notice
 FadeShape = Literal["linear", "square_root", "burn_in_linear"]
 
 _MECHANISMS = (Mechanism("float", "calendar"), Mechanism("cycling", "cycle"))
+_WITH_ESR_CURRENT = (*_MECHANISMS, Mechanism("esr_current", "calendar"))
 
 
 def doubling_exponent(x: FloatArray, *, reference: float, doubling: float) -> FloatArray:
@@ -104,7 +108,8 @@ class UltracapacitorLaw(ABC):
     """What both temperature forms share; S = 1 at capacitance ``1 - end_loss`` and ESR ``1 + end_esr_rise``.
 
     Cycling damage and the rms-current factor are off (weight and coefficient 0) unless the profile turns them on:
-    the cycle rating's own test contains float ageing, and no published current coefficient could be read.
+    the cycle rating's own test contains float ageing, and no published current coefficient could be read. A profile
+    may leave out the coefficients of ESR: it then rises in step with the loss of capacitance.
     """
 
     reference_life_h: Annotated[float, Unit("h", positive=True)]
@@ -121,6 +126,9 @@ class UltracapacitorLaw(ABC):
     burn_in_damage: Annotated[float, Unit("1", positive=True)]
     shape: FadeShape
     validity: Validity
+    esr_rate_ratio: Annotated[float, Unit("1", positive=True)] = field(default=1.0, kw_only=True)
+    esr_rms_current_coefficient_per_A: Annotated[float, Unit("1/A")] = field(default=0.0, kw_only=True)
+    spread: CellSpread | None = field(default=None, kw_only=True)
 
     @abstractmethod
     def temperature_exponent(self, T: FloatArray) -> FloatArray:
@@ -132,8 +140,8 @@ class UltracapacitorLaw(ABC):
 
     @property
     def mechanisms(self) -> Sequence[Mechanism]:
-        """Damage from standing at voltage and temperature, and damage from cycles."""
-        return _MECHANISMS
+        """Damage from standing at voltage and temperature, from cycles, and of ESR alone by its own current term."""
+        return _MECHANISMS if self.esr_rms_current_coefficient_per_A == 0.0 else _WITH_ESR_CURRENT
 
     @property
     def sees(self) -> frozenset[Sight]:
@@ -141,13 +149,13 @@ class UltracapacitorLaw(ABC):
         seen: set[Sight] = {"temperature", "soc"}
         if self.cycling_weight != 0.0:
             seen.add("depth")
-        if self.rms_current_coefficient_per_A != 0.0:
+        if self.rms_current_coefficient_per_A != 0.0 or self.esr_rms_current_coefficient_per_A != 0.0:
             seen.add("c_rate")
         return frozenset(seen)
 
     @property
     def has_resistance(self) -> bool:
-        """ESR rises in step with the loss of capacitance."""
+        """ESR rises with the damage."""
         return True
 
     def damage_rate_per_s(self, V: FloatArray, T: FloatArray) -> FloatArray:
@@ -168,20 +176,33 @@ class UltracapacitorLaw(ABC):
         return exponent
 
     def clocks(self, stress: Stress) -> FloatArray:
-        """Turn the two damage clocks."""
-        standing = turn(self.damage_rate_per_s(stress.voltage_V, stress.temperature_K), stress.duration_s)
+        """Turn the damage clocks; a current acts on loaded time only, rest ages without it."""
+        rate = self.damage_rate_per_s(self._worst_V(stress.voltage_V), stress.temperature_K)
+        standing = turn(rate, stress.duration_s)
         if self.rms_current_coefficient_per_A != 0.0:
-            standing = standing * np.exp(self.rms_current_coefficient_per_A * stress.rms_current_A)
-        if self.cycling_weight == 0.0:
-            return stack_clocks(standing, 0.0)
-        per_cycle = cycle_damage(
-            stress.depth, rated_swing=self.rated_swing, effective_cycles=self.effective_cycles / self.cycling_weight
-        )
-        return stack_clocks(standing, turn(per_cycle, stress.count))
+            standing = standing + self._by_current(rate, stress, self.rms_current_coefficient_per_A)
+        cycling: FloatArray | float = 0.0
+        if self.cycling_weight != 0.0:
+            effective = self.effective_cycles / self.cycling_weight
+            per_cycle = cycle_damage(stress.depth, rated_swing=self.rated_swing, effective_cycles=effective)
+            cycling = turn(per_cycle, stress.count)
+        if self.esr_rms_current_coefficient_per_A == 0.0:
+            return stack_clocks(standing, cycling)
+        esr_alone = self._by_current(rate, stress, self.esr_rms_current_coefficient_per_A)
+        return stack_clocks(standing, cycling, esr_alone)
 
-    def _drift(self, clocks: FloatArray) -> FloatArray:
+    def _worst_V(self, V: FloatArray) -> FloatArray:
+        return V if self.spread is None else self.spread.worst_V(V)
+
+    @staticmethod
+    def _by_current(rate: FloatArray, stress: Stress, coefficient_per_A: float) -> FloatArray:
+        """What the factor exp(coefficient * rms current) adds to the damage of the loaded time."""
+        more: FloatArray = np.expm1(coefficient_per_A * stress.rms_current_A)
+        return more * turn(rate, stress.duration_s * stress.loaded_fraction)
+
+    def _shape(self, damage: FloatArray) -> FloatArray:
         return fade_shape(
-            clocks[..., 0] + clocks[..., 1],
+            damage,
             self.shape,
             end_loss=self.end_loss,
             burn_in_loss=self.burn_in_loss,
@@ -189,13 +210,20 @@ class UltracapacitorLaw(ABC):
         )
 
     def fade(self, clocks: FloatArray) -> Health:
-        """Capacitance and ESR after damage S, the sum of the clocks."""
-        drift = self._drift(clocks)
-        return Health(1.0 - self.end_loss * drift, 1.0 + self.end_esr_rise * drift)
+        """Capacitance after damage S, the sum of its clocks, and ESR after ``esr_rate_ratio`` times S and its own."""
+        damage = clocks[..., 0] + clocks[..., 1]
+        esr_damage = self.esr_rate_ratio * damage
+        if clocks.shape[-1] > len(_MECHANISMS):
+            esr_damage = esr_damage + clocks[..., 2]
+        return Health(1.0 - self.end_loss * self._shape(damage), 1.0 + self.end_esr_rise * self._shape(esr_damage))
 
     def capacity_loss_by_mechanism(self, clocks: FloatArray) -> FloatArray:
-        """Capacitance loss shared in proportion to the damage."""
-        return share_loss(self.end_loss * self._drift(clocks), clocks)
+        """Capacitance loss shared in proportion to the damage; what acts on ESR alone has none of it."""
+        shared = np.zeros_like(clocks)
+        of_capacitance = clocks[..., : len(_MECHANISMS)]
+        loss = self.end_loss * self._shape(of_capacitance[..., 0] + of_capacitance[..., 1])
+        shared[..., : len(_MECHANISMS)] = share_loss(loss, of_capacitance)
+        return shared
 
     def without_limits(self) -> AgeingLaw:
         """Nothing is held."""
@@ -210,7 +238,7 @@ class UltracapacitorLaw(ABC):
         spread = "published slopes disagree by up to 20 times there, so compare the parameter sets."
         over = "the cell is above its rated voltage there, which its maker may not allow at all."
         return outside_notices(
-            stress,
+            replace(stress, voltage_V=self._worst_V(stress.voltage_V)),
             self.validity,
             {
                 "voltage_below_range": spread,

@@ -1,9 +1,11 @@
 """From the sections of a study to its setups: each source, the drivetrain and its operation, made once."""
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
+from lifetime.ageing.cell_spread import CellSpread
 from lifetime.ageing.contract import AgeingLaw
 from lifetime.ageing.ultracapacitor import UltracapacitorLaw
 from lifetime.assessment.demands import Demands
@@ -96,14 +98,16 @@ def ultracapacitor_setup(
         limits: State of health at end of life.
         service: Whether histories contain everything.
     """
-    pack = Pack(cell, section.series, section.parallel)
+    surplus = section.initial_surplus_fraction
+    pack = Pack(_delivered(cell, surplus), section.series, section.parallel)
     purchase = section.price.of_bank(cell.capacitance_F or 0.0, section.series * section.parallel)
     return UltracapacitorSetup(
         kind="ultracapacitor",
         cell=cell,
         source=_ultracapacitor_source(section, pack),
         model=_ultracapacitor_model(section, cell),
-        limits=HealthLimits(limits.ultracapacitor_capacitance, limits.ultracapacitor_esr),
+        # Health is counted from the initial capacitance, the limit from the rated one.
+        limits=HealthLimits(limits.ultracapacitor_capacitance / (1.0 + surplus), limits.ultracapacitor_esr),
         charging=Charging(None, 0.0, whole_log=service.histories_cover == "everything"),
         price=_price(section.price, purchase),
         bank=_bank(section, pack),
@@ -114,6 +118,7 @@ def ultracapacitor_setup(
         refill_efficiency=section.refill_efficiency,
         returns_energy=section.energy_at_rest == "returned",
         standby_W=section.standby_W,
+        initial_surplus_fraction=surplus,
     )
 
 
@@ -226,11 +231,34 @@ def _bank(section: Ultracapacitor, pack: Pack) -> Bank:
     )
 
 
+def _delivered(cell: Cell, surplus: float) -> Cell:
+    """The cell with the capacitance it is delivered with, above the rated one."""
+    if surplus == 0.0 or cell.capacitance_F is None:
+        return cell
+    more = 1.0 + surplus
+    return replace(cell, capacitance_F=cell.capacitance_F * more, rated_capacity_Ah=cell.rated_capacity_Ah * more)
+
+
 def _ultracapacitor_model(section: Ultracapacitor, cell: Cell) -> AgeingLaw:
-    """The cell's ageing model, with the fade shape the study asks for."""
-    if section.fade_shape is not None and isinstance(cell.law, UltracapacitorLaw):
-        return replace(cell.law, shape=section.fade_shape)
-    return cell.law
+    """The ageing model of the cell, with the numbers that the study gives, for the weakest cell of the bank."""
+    model = cell.law
+    if not isinstance(model, UltracapacitorLaw):
+        return model
+    given: dict[str, Any] = {
+        "shape": section.fade_shape,
+        "esr_rate_ratio": section.esr_rate_ratio,
+        "rms_current_coefficient_per_A": section.rms_current_coefficient_per_A,
+    }
+    model = replace(model, **{key: value for key, value in given.items() if value is not None})
+    if section.capacitance_deviation_fraction > 0.0:
+        spread = CellSpread(
+            section.capacitance_deviation_fraction,
+            section.series * section.parallel,
+            section.balancing,
+            0.5 * cell.maximum_voltage_V,
+        )
+        model = replace(model, spread=spread)
+    return model
 
 
 def _thermal(section: ThermalPath | None) -> Thermal | None:

@@ -93,6 +93,7 @@ class UltracapacitorSetup(SourceSetup):
         refill_efficiency: Between battery and bank while the vehicle stands [0.01..1].
         returns_energy: True where what the bank holds above its rest voltage goes back to the battery.
         standby_W: What leakage and balancing of the bank take [W], >= 0.
+        initial_surplus_fraction: Initial capacitance over the rated one, less 1 [0..0.2].
     """
 
     bank: Bank
@@ -102,6 +103,7 @@ class UltracapacitorSetup(SourceSetup):
     refill_efficiency: float = 1.0
     returns_energy: bool = True
     standby_W: float = 0.0
+    initial_surplus_fraction: float = 0.0
 
     def started_at(self, voltage_V: float) -> "UltracapacitorSetup":
         """The same bank with another voltage at the start of the day.

@@ -11,7 +11,8 @@ from lifetime.assessment.notices.day import charging_notices, cycling_notices, d
 from lifetime.assessment.notices.life import life_notices, loss_notices, range_notices
 from lifetime.assessment.notices.magnitudes import current_notices
 from lifetime.assessment.notices.parameters import grade_notices, not_modelled
-from lifetime.assessment.setups import SourceSetup, YearlyDuty
+from lifetime.assessment.notices.ultracapacitor import bank_notices
+from lifetime.assessment.setups import SourceSetup, UltracapacitorSetup, YearlyDuty
 from lifetime.assessment.source_life import ProjectedLife, projected_life, small_cycles
 from lifetime.assessment.traces import DayTraces
 from lifetime.checks import FloatArray
@@ -55,6 +56,7 @@ def assess_source(
         *charging_notices(traces.new, setup),
         *cycling_notices(setup.source),
         *current_notices(traces.new, setup.source, power_driven=traces.power_driven),
+        *(bank_notices(setup, traces.new, duty.stress(1.0, 1.0)) if isinstance(setup, UltracapacitorSetup) else ()),
         *life_notices(setup.model, life.trajectory, life.years, yearly.service_years),
         *loss_notices(setup.cell, life.trajectory, life.years),
         *grade_notices(setup.cell),

@@ -134,6 +134,7 @@ def _resting(stress: Stress, source: Source, soc: FloatArray, temperature_K: flo
         soc=soc[:, None],
         temperature_K=second * temperature_K,
         voltage_V=voltage,
+        loaded_fraction=second,
         **dict.fromkeys(_CYCLE_FIELDS, none),
     )
 

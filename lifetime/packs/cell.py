@@ -114,6 +114,7 @@ class Cell:
         caveats: Standing sentences for reports.
         references: The published sources of the set.
         sha256: Hash of the file's bytes.
+        absolute_maximum_voltage_V: Highest terminal voltage allowed for moments [V]; None where not known.
     """
 
     id: str
@@ -143,3 +144,4 @@ class Cell:
     discharge_limits: CurrentTable | None = None
     charge_limits: CurrentTable | None = None
     tested_loss_is_stated: bool = True
+    absolute_maximum_voltage_V: float | None = None

@@ -151,6 +151,7 @@ def cell_from_profile(profile: Profile, cell_id: str, sha256: str) -> Cell:
         caveats=profile.caveats,
         references=profile.references,
         sha256=sha256,
+        absolute_maximum_voltage_V=_number(section.absolute_maximum_voltage_V),
     )
 
 

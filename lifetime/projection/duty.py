@@ -94,7 +94,9 @@ class Duty:
         self._cycle_base_K = cycle_share * ambient + cycle_fixed
         self._bin_of = np.repeat(np.arange(len(days) + 1), [*(part.shape[1] for part in self._bins), 1])
         self._cycle_of = np.repeat(np.arange(len(days)), [worn.day.cycles.size for worn in days])
-        loaded = days[0].day.drive.duration_s + days[0].day.charging_s
+        # A day that is not worked is rest.
+        self._loaded = np.concatenate([*(worn.day.loaded_fraction for worn in days), [0.0]])
+        loaded = days[0].day.loaded_s
         squared = days[0].day.squared_A2s / loaded if loaded > 0.0 else 0.0
         self._season = SeasonalResistance(source.shape, days[0].day, ambient_K)
         self._rms_cell_A = np.asarray(np.sqrt(squared) / source.parallel)
@@ -175,6 +177,7 @@ class Duty:
             rms_voltage_V=self._rms_voltage(mean_soc, depth),
             throughput_fec=count * self._range * load / source.capacity_As,
             rms_current_A=self._rms_cell_A * load,
+            loaded_fraction=self._loaded,
         )
 
     def _cell_voltage(self, soc: FloatArray) -> FloatArray:

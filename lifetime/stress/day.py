@@ -33,6 +33,7 @@ from lifetime.stress.cycles import (
     group,
     join,
 )
+from lifetime.stress.day_temperature import DayTemperature, Season
 from lifetime.stress.drive import Drive
 from lifetime.stress.heated import HeatedState, charging_heat_A2s, steady_factor
 from lifetime.stress.log_cycles import log_cycles
@@ -68,6 +69,8 @@ class Day:
         heat_A2s: Heat of drive and charging over the stated resistance, at 25 °C when new [A²s].
         heated: Where the drive's heat is made; None where there is none.
         excesses: Limits of current that a history passes.
+        resting_bins: How many of the bins are rest, the last ones; all others are driving and charging.
+        rest_in_drive_s: Time of the drive that was told apart as rest [s], for a log that holds everything.
     """
 
     drive: Drive
@@ -85,51 +88,19 @@ class Day:
     heat_A2s: float = 0.0
     heated: HeatedState | None = None
     excesses: tuple[Excess, ...] = ()
+    resting_bins: int = 0
+    rest_in_drive_s: float = 0.0
 
+    @property
+    def loaded_s(self) -> float:
+        """Time of driving and charging [s]."""
+        return self.drive.duration_s + self.charging_s - self.rest_in_drive_s
 
-@dataclass(frozen=True, slots=True)
-class _Course:
-    """Temperature at a moment of the day, as the four parts that ``Bins`` explains."""
-
-    ambient_share: float
-    fixed_K: float
-    rise_K: float
-    decay: float
-
-    def relaxed(self, kept: FloatArray, steady_rise_K: float) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-        """The parts after a share ``kept`` of the distance to the steady state is left."""
-        return (
-            1.0 - (1.0 - self.ambient_share) * kept,
-            self.fixed_K * kept,
-            self.rise_K * kept + steady_rise_K * (1.0 - kept),
-            self.decay * kept,
-        )
-
-    def at(self, kept: float, steady_rise_K: float) -> "_Course":
-        """The course after a share ``kept`` is left, as a new start."""
-        parts = self.relaxed(np.array([kept]), steady_rise_K)
-        return _Course(*(float(part[0]) for part in parts))
-
-
-@dataclass(frozen=True, slots=True)
-class _Season:
-    """How far the temperatures of a drive go with the season's ambient."""
-
-    ambient_share: float
-    shift_K: float
-
-    @classmethod
-    def of(cls, drive: Drive, ambient_at_test_K: float | None) -> "_Season":
-        """Without a measurement all are rises above the ambient; measured ones follow it from a stated test only."""
-        if drive.end_measured_K is None:
-            return cls(1.0, 0.0)
-        return cls(0.0, 0.0) if ambient_at_test_K is None else cls(1.0, ambient_at_test_K)
-
-    def share(self, size: int) -> FloatArray:
-        return np.full(size, self.ambient_share)
-
-    def fixed_K(self, measured_K: FloatArray) -> FloatArray:
-        return measured_K - self.shift_K
+    @property
+    def loaded_fraction(self) -> FloatArray:
+        """Share of the time under load in each bin, 1 or 0, shape (n,)."""
+        place = np.arange(self.bins.time_s.size)
+        return np.where(place < place.size - self.resting_bins, 1.0, 0.0)
 
 
 def build_day(drive: Drive, source: Source, charging: Charging, *, ambient_at_test_K: float | None = None) -> Day:
@@ -166,7 +137,7 @@ def build_day(drive: Drive, source: Source, charging: Charging, *, ambient_at_te
     after_drive = _after_drive(drive, ambient_at_test_K)
     charge_bins, after_charge, charge_means = _charge(drive, source, stages, after_drive)
     rest_bins, day_rise, day_decay = _rest(source, rest_s, rest, after_charge)
-    season = _Season.of(drive, ambient_at_test_K)
+    season = Season.of(drive, ambient_at_test_K)
     drive_bins = _drive_bins(drive.time_at_state, season, source.start_soc, source.hot_spot_K)
     cycles = _cycles(drive, source, stages, charge_means, rest, ambient_at_test_K)
     wanted_As = drive.drawn_As - (source.start_soc - charging.to_soc) * source.capacity_As
@@ -186,6 +157,7 @@ def build_day(drive: Drive, source: Source, charging: Charging, *, ambient_at_te
         held_back_As=max(wanted_As - charged_As, 0.0) if charging.current_A else 0.0,
         heat_A2s=drive.heat_A2s + drive.stored_A2s + charging_heat_A2s(source, stages, drive.drawn_As),
         heated=HeatedState.of(drive, season.ambient_share, season.shift_K),
+        resting_bins=rest_bins.time_s.size,
     )
 
 
@@ -218,7 +190,7 @@ def _log(drive: Drive, source: Source, ambient_at_test_K: float | None) -> Day:
     table = charging_together(log_cycles(drive), drive.small_As, drive.charging_mean_A)
     if table.size > GROUP_ABOVE:
         table = group(table, source.capacity_As, drive.cycle_rate)
-    season = _Season.of(drive, ambient_at_test_K)
+    season = Season.of(drive, ambient_at_test_K)
     loaded = _drive_bins(drive.time_at_state, season, source.start_soc, source.hot_spot_K)
     at_rest = _drive_bins(drive.time_at_rest, season, source.start_soc, 0.0)
     return Day(
@@ -235,6 +207,8 @@ def _log(drive: Drive, source: Source, ambient_at_test_K: float | None) -> Day:
         open_charge_As=drive.drawn_As,
         heat_A2s=drive.heat_A2s + drive.stored_A2s,
         heated=HeatedState.of(drive, season.ambient_share, season.shift_K),
+        resting_bins=at_rest.time_s.size,
+        rest_in_drive_s=float(at_rest.time_s.sum()),
     )
 
 
@@ -243,12 +217,12 @@ def _settled_rise_K(rise_K: float, decay: float) -> float:
     return rise_K / (1.0 - decay) if decay < 1.0 else 0.0
 
 
-def _after_drive(drive: Drive, ambient_at_test_K: float | None) -> _Course:
+def _after_drive(drive: Drive, ambient_at_test_K: float | None) -> DayTemperature:
     if drive.end_measured_K is None:
-        return _Course(1.0, 0.0, drive.end_rise_K, drive.end_decay)
+        return DayTemperature(1.0, 0.0, drive.end_rise_K, drive.end_decay)
     if ambient_at_test_K is None:
-        return _Course(0.0, drive.end_measured_K, 0.0, 0.0)
-    return _Course(1.0, drive.end_measured_K - ambient_at_test_K, 0.0, 0.0)
+        return DayTemperature(0.0, drive.end_measured_K, 0.0, 0.0)
+    return DayTemperature(1.0, drive.end_measured_K - ambient_at_test_K, 0.0, 0.0)
 
 
 def _kept(source: Source, edges_s: FloatArray) -> tuple[FloatArray, float]:
@@ -260,7 +234,7 @@ def _kept(source: Source, edges_s: FloatArray) -> tuple[FloatArray, float]:
     return -tau * np.diff(shares) / np.diff(edges_s), float(shares[-1])
 
 
-def _drive_bins(states: TimeAtState, season: _Season, start_soc: float, hot_spot_K: float) -> Bins:
+def _drive_bins(states: TimeAtState, season: Season, start_soc: float, hot_spot_K: float) -> Bins:
     n = states.time_s.size
     return Bins(
         time_s=states.time_s,
@@ -274,8 +248,8 @@ def _drive_bins(states: TimeAtState, season: _Season, start_soc: float, hot_spot
 
 
 def _charge(
-    drive: Drive, source: Source, stages: list[ChargeStage], start: _Course
-) -> tuple[list[Bins], _Course, list[_Course]]:
+    drive: Drive, source: Source, stages: list[ChargeStage], start: DayTemperature
+) -> tuple[list[Bins], DayTemperature, list[DayTemperature]]:
     """Bins of the charging phase, the course after it, and the mean course of each stage."""
     bins, means, drawn_As = [], [], drive.drawn_As
     for stage in stages:
@@ -303,7 +277,7 @@ def _charge(
     return bins, start, means
 
 
-def _rest(source: Source, rest_s: float, rest: tuple[float, float], start: _Course) -> tuple[Bins, float, float]:
+def _rest(source: Source, rest_s: float, rest: tuple[float, float], start: DayTemperature) -> tuple[Bins, float, float]:
     """Bins of the rest, and what is left of rise and decay at its end."""
     if rest_s <= 0.0:
         return Bins.none(), start.rise_K, start.decay
@@ -327,7 +301,7 @@ def _cycles(
     drive: Drive,
     source: Source,
     stages: list[ChargeStage],
-    charge_means: list[_Course],
+    charge_means: list[DayTemperature],
     rest: tuple[float, float],
     ambient_at_test_K: float | None,
 ) -> CycleTable:
@@ -347,7 +321,7 @@ def _cycles(
 
 
 def _charged(
-    last: FloatArray, stage: ChargeStage, mean: _Course, drive: Drive, ambient_at_test_K: float | None
+    last: FloatArray, stage: ChargeStage, mean: DayTemperature, drive: Drive, ambient_at_test_K: float | None
 ) -> FloatArray:
     """The counting point at the end of a stage of charging: charge back, integrals carried on."""
     amount = stage.charge_As

@@ -29,7 +29,12 @@ class EndOfLife(Section):
     ultracapacitor_capacitance: Annotated[
         float,
         Field(gt=0.2, lt=1.0),
-        about("Ultracapacitor capacitance at end of life", "Of the initial capacitance.", unit="fraction", example=0.8),
+        about(
+            "Ultracapacitor capacitance at end of life",
+            "Of the rated capacitance: the initial one unless ultracapacitor.initial_surplus_fraction is given.",
+            unit="fraction",
+            example=0.8,
+        ),
     ] = 0.80
     ultracapacitor_esr: Annotated[
         float,

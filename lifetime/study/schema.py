@@ -6,6 +6,7 @@ from pydantic import Field, field_validator, model_validator
 
 from lifetime.history.spec import HistoryInput
 from lifetime.keys import about
+from lifetime.projection.years import LOWEST_CAPACITY
 from lifetime.section import Section
 from lifetime.split.rules import AnyRule
 from lifetime.study.designs import Design
@@ -178,6 +179,19 @@ class Study(Section):
             raise ValueError(
                 f"service.day.charge_to_soc = {to_soc:g} must lie between battery.minimum_soc = "
                 f"{self.battery.minimum_soc:g} and battery.maximum_soc = {self.battery.maximum_soc:g}; change one"
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _bank_ends_above_scrap(self) -> "Study":
+        if self.ultracapacitor is None:
+            return self
+        limit, surplus = self.end_of_life.ultracapacitor_capacitance, self.ultracapacitor.initial_surplus_fraction
+        if limit / (1.0 + surplus) <= LOWEST_CAPACITY:
+            raise ValueError(
+                f"end_of_life.ultracapacitor_capacitance = {limit:g} of the rated capacitance is "
+                f"{limit / (1.0 + surplus):.3g} of the initial one with ultracapacitor.initial_surplus_fraction = "
+                f"{surplus:g}, expected more than {LOWEST_CAPACITY:g}; raise the limit or lower the surplus"
             )
         return self
 

@@ -244,6 +244,62 @@ class Ultracapacitor(Section):
             },
         ),
     ] = None
+    esr_rate_ratio: Annotated[
+        float | None,
+        Field(ge=0.5, le=5.0),
+        about(
+            "Ageing of ESR over that of capacitance",
+            "At 1 both limits are reached together, at 2 that of ESR in half the time; 1 to 2 is plausible. The one of "
+            "the parameter set unless given.",
+            unit="1",
+            example=1.5,
+        ),
+    ] = None
+    rms_current_coefficient_per_A: Annotated[
+        float | None,
+        Field(ge=0.0, le=0.1),
+        about(
+            "Ageing by current",
+            "While the bank is loaded, its cells age faster by the exponential of this times their rms current. The "
+            "one of the parameter set, which is 0 in the shipped ones, unless given.",
+            unit="1/A",
+            example=0.0075,
+        ),
+    ] = None
+    initial_surplus_fraction: Annotated[
+        float,
+        Field(ge=0.0, le=0.2),
+        about(
+            "Initial capacitance above the rated one",
+            "Makers deliver up to 20 % more, 5 to 12 % on average; the limit of capacitance is then of the rated one.",
+            unit="fraction",
+            example=0.1,
+        ),
+    ] = 0.0
+    capacitance_deviation_fraction: Annotated[
+        float,
+        Field(ge=0.0, le=0.1),
+        about(
+            "Spread of capacitance over the cells",
+            "Standard deviation over the mean, about 0.01 to 0.02 for cells of one lot; the bank then ages as its "
+            "weakest cell does.",
+            unit="fraction",
+            example=0.02,
+        ),
+    ] = 0.0
+    balancing: Annotated[
+        Literal["top", "half", "bottom"],
+        about(
+            "Where balancing acts",
+            "The voltage at which all cells are made equal; only with a spread of capacitance.",
+            example="half",
+            choices={
+                "top": "at the highest voltage",
+                "half": "at half the rated voltage",
+                "bottom": "at the lowest voltage, or nowhere",
+            },
+        ),
+    ] = "top"
     thermal: Annotated[
         ThermalPath | None,
         about(

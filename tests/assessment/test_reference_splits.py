@@ -144,16 +144,20 @@ def test_each_demand_has_its_own_references(battery, ultracapacitor, study_setup
         name: SimpleNamespace(name=name, end_voltage_V=volts, drivetrain=setup.drivetrain)
         for name, volts in zip("abc", (290.0, 270.0, 310.0), strict=True)
     }
+    larger = replace(setup)
     strategies = [
         StrategyWithSplit(setup, "A", "one", splits["a"]),
         StrategyWithSplit(setup, "alone"),
         StrategyWithSplit(setup, "B", "one", splits["b"]),
         StrategyWithSplit(setup, "C", "other", splits["c"]),
+        # A design of its own has references of its own, on the same demand.
+        StrategyWithSplit(larger, "D", "one", splits["a"]),
     ]
     assert with_references(strategies) == [
         ("A", ("a", "demand one")),
         "alone",
         ("B", ("b", "demand one")),
         ("C", ("c", "demand other")),
+        ("D", ("a", "demand one")),
     ]
-    assert asked == [("demand one", 270.0), ("demand other", 310.0)]
+    assert asked == [("demand one", 270.0), ("demand other", 310.0), ("demand one", 290.0)]

@@ -126,6 +126,9 @@ CHANGES = [
     ("ultracapacitor.rest_voltage_V", 400.0),
     ("ultracapacitor.maximum_current_A", 60.0),
     ("ultracapacitor.fade_shape", "linear"),
+    ("ultracapacitor.initial_surplus_fraction", 0.1),
+    ("ultracapacitor.esr_rate_ratio", 1.5),
+    ("ultracapacitor.rms_current_coefficient_per_A", 0.0075),
     ("ultracapacitor.thermal.resistance_K_per_W", 0.06),
     ("ultracapacitor.thermal.heat_capacity_J_per_K", 40e3),
     ("ultracapacitor.thermal.hot_spot_K", 8.0),
@@ -144,6 +147,10 @@ CHANGES = [
     ("cost.discount_rate", 0.03),
     ("cost.electricity_per_kWh", 0.4),
     ("cost.residual_value", "none"),
+    ("service.day.charger_efficiency", 0.8),
+    ("ultracapacitor.refill_efficiency", 0.7),
+    ("ultracapacitor.energy_at_rest", "lost"),
+    ("ultracapacitor.standby_W", 50.0),
     ("strategy.0.split.time_constant_s", 25.0),
     ("strategy.0.split.ultracapacitor_setpoint_V", 440.0),
     ("strategy.0.split.ultracapacitor_setpoint_time_constant_s", 300.0),
@@ -175,6 +182,22 @@ def test_labour_counts_where_something_is_replaced(folder):
     more = changed(short, "battery.price.replacement_labour", 2000.0)
     assert result(short, folder).cost.replacements["battery"] > 0
     assert result(more, folder).cost.net_present_cost > result(short, folder).cost.net_present_cost
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "direction"),
+    [
+        ("battery.price.price_decline_fraction_per_year", 0.05, -1),
+        ("battery.price.second_life_fraction", 0.2, -1),
+        ("battery.price.replacement_downtime_days", 3.0, 1),
+    ],
+)
+def test_what_a_replacement_costs_follows_its_keys(folder, key, value, direction):
+    short = changed(base(), "end_of_life.battery_capacity", 0.93)
+    short = changed(changed(short, "cost.downtime_per_day", 400.0), "cost.residual_value", "none")
+    before, after = result(short, folder).cost, result(changed(short, key, value), folder).cost
+    assert before.replacements["battery"] > 0
+    assert direction * (after.net_present_cost - before.net_present_cost) > 0.0
 
 
 def test_cost_goes_by_the_longest_life_of_a_bank_that_its_model_does_not_limit(folder):

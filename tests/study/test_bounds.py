@@ -104,6 +104,10 @@ FLOATS = [
             (f"{pack}.price.replacement_downtime_days", "[0, 365]", {}, {}),
         )
     ),
+    ("ultracapacitor.esr_rate_ratio", "[0.5, 5]", {}, {}),
+    ("ultracapacitor.rms_current_coefficient_per_A", "[0, 0.1]", {}, {}),
+    ("ultracapacitor.initial_surplus_fraction", "[0, 0.2]", {}, {}),
+    ("ultracapacitor.capacitance_deviation_fraction", "[0, 0.1]", {}, {}),
     ("ultracapacitor.refill_efficiency", EFFICIENCY, {}, {}),
     ("ultracapacitor.standby_W", WATTS, {}, {}),
     ("service.day.charger_efficiency", EFFICIENCY, {}, {}),

@@ -144,6 +144,17 @@ class TestUltracapacitor:
         assert faults({"ultracapacitor.fade_shape": shape}) == {}
         assert list(faults({"ultracapacitor.fade_shape": f"{shape}s"})) == ["ultracapacitor.fade_shape"]
 
+    @pytest.mark.parametrize("place", ["top", "half", "bottom"])
+    def test_where_balancing_acts(self, faults, place):
+        assert faults({"ultracapacitor.balancing": place}) == {}
+        assert list(faults({"ultracapacitor.balancing": f"{place}s"})) == ["ultracapacitor.balancing"]
+
+    def test_the_limit_of_the_rated_capacitance_stays_above_scrap(self, faults):
+        # 0.24/1.2 = 0.2 of the initial capacitance, where a projection stops.
+        limit, surplus = "end_of_life.ultracapacitor_capacitance", "ultracapacitor.initial_surplus_fraction"
+        assert faults({limit: 0.25, surplus: 0.2}) == {}
+        assert "is 0.2 of the initial one" in faults({limit: 0.24, surplus: 0.2})["study"]
+
 
 def test_limits_in_common_use_stand_where_none_are_given():
     # 80 % of capacity and twice the resistance: common practice, no source.
