@@ -36,11 +36,14 @@ def audit_trail(
         int, typer.Option("--limit", metavar="NUMBER", min=1, max=500, help="Largest number listed, newest first.")
     ] = 50,
     cursor: Annotated[
-        str | None, typer.Option("--cursor", metavar="TEXT", help="Continue after the list that ended with this.")
+        str | None, typer.Option("--cursor", metavar="CURSOR", help="Continue after the list that ended with this.")
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Show who uploaded, submitted, cancelled, deleted, or changed a token, newest first."""
+    """Show who uploaded, submitted, cancelled or deleted what.
+
+    The newest comes first; tokens made and revoked are shown too.
+    """
     with answered():
         from rich.table import Table  # noqa: PLC0415
         from rich.text import Text  # noqa: PLC0415
