@@ -13,6 +13,7 @@ import pytest
 from lifetime.assessment.run import assess
 from lifetime.history.model import History
 from lifetime.packs.load import load_cell
+from lifetime.packs.locate import profiles_folder
 from lifetime.projection.duty import Duty, WornDay
 from lifetime.stress.day import Charging, build_day
 from lifetime.stress.drive import DriveTracer, trace_drive
@@ -193,10 +194,14 @@ class TestThroughTheProgram:
         assert "knee" in notices["extrapolated_in_time"]
 
     @pytest.mark.parametrize(("power_W", "can"), [(84e3, True), (86e3, False), (200e3, False)])
-    def test_more_than_the_matched_power_is_never_a_life(self, assessed, power_W, can):
+    def test_more_than_the_matched_power_is_never_a_life(self, assessed, power_W, can, tmp_path):
+        # A cell of one resistance, whatever the length of the pulse: the shipped set without its table of resistances.
+        shipped = (profiles_folder() / "batteries" / "lfp_naumann_2020.toml").read_text(encoding="utf-8")
+        head, rest = shipped.split("[resistance]\n")
+        (tmp_path / "one.toml").write_text(head + rest[rest.index("\n[") + 1 :], encoding="utf-8")
         # 100 cells of 3.2 V and 0.3 ohm deliver at most 320^2 / 4 / 0.3 = 85.3 kW, at half voltage, however low the
         # stated voltage bound lies (maximum power transfer).
-        one = assessed("power", power_W, minimum_voltage_V=1.0)
+        one = assessed("power", power_W, minimum_voltage_V=1.0, cell="one.toml")
         assert (one.battery.life_state != "requirement_not_met") == can
         if not can:
             assert one.battery.life_years == 0.0

@@ -206,8 +206,8 @@ def test_the_librarys_faults_come_back_at_their_fields(client, read, send, servi
     page = read(send("/studies/new", values, do="submit"), 422)
     # Faults of whole sections stand at the first field that they speak of, in the words of the labels.
     assert (
-        "Battery pack, price of the pack, price of the whole pack [currency] give either purchase (whole pack) or "
-        "“Price per kWh of rated energy”, not both or neither." in page.text
+        "Battery pack, price of the pack, price of the whole pack [currency] give one of purchase (whole pack), "
+        "“Price per kWh of rated energy” and “Price per cell”, and only one." in page.text
     )
     assert 'History 1 column "p_dc_W" is named for two quantities.' in page.text
     values |= {"battery.price.purchase": "", "input[1].voltage": ""}
