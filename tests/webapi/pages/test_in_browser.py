@@ -83,8 +83,10 @@ def page(browser):
 
 
 def _fill(page, values):
-    for folded in page.locator("details:not([open]) > summary").all()[::-1]:
-        folded.click()
+    # A folded section may lie within another, and shows only once that is open.
+    folded = page.locator("details:not([open]) > summary:visible")
+    while folded.count():
+        folded.first.click()
     for name, value in values.items():
         field = page.locator(f'[name="{name}"]')
         if field.evaluate("one => one.tagName") == "SELECT":
