@@ -109,7 +109,7 @@ def test_a_crash_between_row_and_file_leaves_no_row_and_the_next_start_removes_t
     with factory() as session:
         assert session.get(History, uploaded) is None
     assert store.condition(stored) == "sound"
-    serve._clean(settings)
+    serve._clean(settings, store)
     assert store.condition(stored) == "missing"
     with factory() as session:
         assert session.query(UnremovedFile).count() == 0
