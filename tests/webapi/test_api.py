@@ -207,6 +207,7 @@ class TestErrors:
         service_study["service"].pop("climate")
         service_study["service"]["ambient_C"] = -40.0
         service_study["service"]["working_days_per_year"] = 0.0
+        service_study["battery"]["parallel"] *= 50  # in such cold the pack would not deliver its power
         job = client.post(f"{API}/studies", json=service_study).json
         work()
         key = client.get(f"{API}/jobs/{job['id']}").json["assessment_id"]
