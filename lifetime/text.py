@@ -75,3 +75,12 @@ def printable(text: str) -> str:
         text: Any text a user gave.
     """
     return "".join(one if one.isprintable() else " " if one.isspace() else _REPLACEMENT for one in text)
+
+
+def signed_amount(amount: float) -> str:
+    """A difference of amounts in whole units with its sign; a residue of rounding is 0.
+
+    Args:
+        amount: Finite [currency].
+    """
+    return f"{amount:+,.0f}" if round(amount) else "0"

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from lifetime.sweep.axes import concerns, parse_path
-from lifetime.text import counted, printable, short_life, significant
+from lifetime.text import counted, printable, short_life, signed_amount, significant
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -82,7 +82,7 @@ class _Printer:
         for step in self._summary.neighbours:
             if self._applies(step.key, base):
                 more = step.net_present_cost - base["net_present_cost"]
-                self._line(f"  {step.key} = {significant(step.value)} instead: {_difference(more)} {self._currency}")
+                self._line(f"  {step.key} = {significant(step.value)} instead: {signed_amount(more)} {self._currency}")
 
     def _print_sensitivity(self) -> None:
         from rich.table import Table  # noqa: PLC0415 - slow import
@@ -93,7 +93,7 @@ class _Printer:
             table.add_column(heading, justify="left" if heading == "key" else "right", overflow="fold")
         for effect in self._summary.sensitivity:
             low, high = effect.lowest_fifth_cost, effect.highest_fifth_cost
-            table.add_row(effect.key, f"{low:,.0f}", f"{high:,.0f}", _difference(high - low))
+            table.add_row(effect.key, f"{low:,.0f}", f"{high:,.0f}", signed_amount(high - low))
         self._out.print(table)
 
     def _print_break_even(self) -> None:
@@ -125,8 +125,3 @@ class _Printer:
         """Whether a varied key has to do with the row's strategy."""
         strategy = self._strategies.index(row["strategy"])
         return concerns(parse_path(key), strategy, has_ultracapacitor=bool(row["has_ultracapacitor"]))
-
-
-def _difference(amount: float) -> str:
-    """A difference of costs with its sign; a residue of rounding is 0."""
-    return f"{amount:+,.0f}" if round(amount) else "0"

@@ -7,7 +7,7 @@ from lifetime.report.words import life_words
 from lifetime.results.cost import Cost
 from lifetime.results.document import ResultDocument
 from lifetime.results.strategy import StrategyView
-from lifetime.text import percent, printable, short_life, significant
+from lifetime.text import percent, printable, short_life, signed_amount, significant
 
 _NONE = "–"
 
@@ -109,15 +109,12 @@ def lever_rows(document: ResultDocument) -> list[LeverRow]:
         LeverRow(
             one.words,
             short_life(one.battery_life_years),
-            "no result" if one.net_present_cost is None else _signed(one.net_present_cost - best.net_present_cost),
+            "no result"
+            if one.net_present_cost is None
+            else signed_amount(one.net_present_cost - best.net_present_cost),
         )
         for one in document.levers
     ]
-
-
-def _signed(amount: float) -> str:
-    """A difference of costs with its sign; a residue of rounding is 0."""
-    return f"{amount:+,.0f}" if round(amount) else "0"
 
 
 def ranking_rows(document: ResultDocument) -> list[RankedRow]:
