@@ -243,3 +243,30 @@ def test_a_changed_function_is_another_assessment(study, tmp_path):
     first = assess(study("mine")).id
     (tmp_path / "mine.py").write_text(FUNCTION.replace("15000", "14000"), encoding="utf-8")
     assert assess(load_study(tmp_path / "study.toml")).id != first
+
+
+def test_the_machines_copper_is_bought(study, tmp_path):
+    """Copper grows with its fraction and falls with the square of the rated power; unequal sets matter where apart."""
+    apart = '{ rule = "low_pass", time_constant_s = 20 }'
+    link = '{ rule = "low_pass", time_constant_s = 20, topology = "one_converter" }'
+    study("apart", "link", rules={"apart": apart, "link": link})
+    given = (tmp_path / "study.toml").read_text(encoding="utf-8")
+
+    def lost_kWh(rated_W, copper, ratio=1.0):
+        machine = (
+            f"rated_power_W = {rated_W}\ncopper_loss_fraction = {copper}\nultracapacitor_resistance_ratio = {ratio}"
+        )
+        text = given.replace("[cost]", f"[machine]\n{machine}\n[cost]", 1)
+        (tmp_path / "study.toml").write_text(text, encoding="utf-8")
+        found = assess(load_study(tmp_path / "study.toml"), in_detail=False).strategies
+        return {one.name: one.energy.converter_kWh_per_year for one in found}
+
+    first, half, double = lost_kWh(50e3, 0.04), lost_kWh(50e3, 0.02), lost_kWh(100e3, 0.02)
+    assert first["apart"] > first["link"] > 0.0
+    # A fraction of rated power over its square: half of it at half the fraction, a quarter at twice the power too.
+    assert half["link"] == pytest.approx(first["link"] / 2.0)
+    assert double["link"] == pytest.approx(first["link"] / 4.0)
+    unequal = lost_kWh(50e3, 0.04, ratio=4.0)
+    assert unequal["link"] == pytest.approx(first["link"])
+    assert unequal["apart"] != pytest.approx(first["apart"], rel=0.01)
+    assert lost_kWh(50e3, 0.0) == {"apart": 0.0, "link": 0.0}
