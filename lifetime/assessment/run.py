@@ -7,6 +7,7 @@ from dataclasses import replace
 from lifetime.assessment.costing import priced_anew
 from lifetime.assessment.fingerprint import fingerprint, input_hashes
 from lifetime.assessment.levers import levers
+from lifetime.assessment.notices.converters import unlike_losses_notices
 from lifetime.assessment.notices.study_numbers import study_notices
 from lifetime.assessment.reference_splits import with_references
 from lifetime.assessment.resolution import resolve_setups
@@ -89,6 +90,7 @@ def _assessment(setup: StudySetup, results: list[StrategyResult]) -> Assessment:
         # A strategy without a cost is not ranked, so its trip need not compare.
         notices=(
             *study_notices(setup),
+            *unlike_losses_notices(loaded.study.strategy),
             *comparability_notices([result.trip for result in ranked_alone]),
             *residual_notices(by_residual, loaded.study.cost.residual_value),
         ),

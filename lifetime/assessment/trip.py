@@ -1,4 +1,4 @@
-"""What a strategy's working day amounts to, seen from the bus."""
+"""What a strategy's working day amounts to, seen from the machine."""
 
 from lifetime.assessment.energy_balance import energy_balance
 from lifetime.assessment.setups import Drivetrain
@@ -8,7 +8,7 @@ from lifetime.costing.ranking import TripFigures
 
 
 def trip_figures(name: str, drivetrain: Drivetrain, traces: DrivetrainTraces) -> TripFigures:
-    """Energy, duration and net charge of a working day.
+    """Energy, duration and net charge of a working day; the energy is that at the machine.
 
     Args:
         name: The strategy's name.
@@ -22,6 +22,7 @@ def trip_figures(name: str, drivetrain: Drivetrain, traces: DrivetrainTraces) ->
         balance = energy_balance(traces.ultracapacitor.new.drive, drivetrain.ultracapacitor.source)
         energy += balance.terminal_J
         stored = balance.stored_J
+    energy -= sum(one.lost_J for one in traces.passes)
     return TripFigures(
         name=name,
         energy_kWh=energy / JOULES_PER_KWH,
