@@ -301,7 +301,7 @@ class StrategyResult:
 
     Args:
         name: As the study names it.
-        rank: 1 has the lowest cost; None where there is no cost to rank.
+        rank: 1 has the lowest cost; None where there is none, ``not_ranked_reason`` says why.
         battery: The battery pack.
         ultracapacitor: The bank; None where the strategy has none.
         energy: What it buys.
@@ -316,6 +316,7 @@ class StrategyResult:
             of its fitted range; None where it is held nowhere.
         feasibility: How much of a demand is served new, at the end of life and in the coldest month; empty for
             histories, and in a sweep only new.
+        not_ranked_reason: Why there is no rank, as a clause; None where there is one.
     """
 
     name: str
@@ -331,6 +332,7 @@ class StrategyResult:
     conventions: tuple[ConventionOutcome, ...] = ()
     without_limits: ConventionOutcome | None = None
     feasibility: tuple[Feasibility, ...] = ()
+    not_ranked_reason: str | None = None
 
     @property
     def breaks_limit(self) -> bool:

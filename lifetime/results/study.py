@@ -55,6 +55,7 @@ class CostTermsView(View):
     electricity_per_kWh: float
     downtime_per_day: float = 0.0
     residual_value: Residual
+    rank_unequal_duty: bool = False
 
 
 class CountingView(View):

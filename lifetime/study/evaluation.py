@@ -186,3 +186,12 @@ class Cost(Section):
             },
         ),
     ] = "straight_line"
+    rank_unequal_duty: Annotated[
+        bool,
+        about(
+            "Rank strategies of unequal duty",
+            "Ranks all the same where duration, distance or delivered energy of a day differ by more than 1 %, or its "
+            "net change of stored energy is too large.",
+            example=False,
+        ),
+    ] = False

@@ -153,7 +153,7 @@ def test_a_history_beyond_a_limit_has_figures_and_no_rank(tmp_path, parallel, br
             "minimum_voltage_V": 1.0,
             "price": {"purchase": 1000.0},
         },
-        "cost": {"currency": "EUR", "discount_rate": 0.05},
+        "cost": {"currency": "EUR", "discount_rate": 0.05, "rank_unequal_duty": True},
         "strategy": [
             {"name": name, "battery": {"file": f"{name}.csv", "time": "t_s", "current": "i_A"}}
             for name in ("harsh", "gentle")
@@ -164,6 +164,7 @@ def test_a_history_beyond_a_limit_has_figures_and_no_rank(tmp_path, parallel, br
     harsh = next(one for one in found.strategies if one.name == "harsh")
     assert harsh.life_cycle_cost is not None
     assert (harsh.breaks_limit, ranks["harsh"] is None) == (breaks, breaks)
+    assert (harsh.not_ranked_reason is None) == (not breaks)
     assert ranks["gentle"] is not None
     if breaks:
         assert [one.name for one in found.strategies] == ["gentle", "harsh"]
