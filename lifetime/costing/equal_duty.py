@@ -86,7 +86,9 @@ def _unequal(trips: Sequence[TripFigures]) -> dict[str, str]:
         return {}
     common = _most_common(trips)
     if common is None:
-        return {trip.name: _against(trip, _first_unlike(trip, trips), ", and both are equally common") for trip in trips}
+        return {
+            trip.name: _against(trip, _first_unlike(trip, trips), ", and both are equally common") for trip in trips
+        }
     alike = [trip for trip in trips if not _differences(trip, common)]
     others = f" and {counted(len(alike) - 1, 'other')}" if len(alike) > 1 else ""
     return {trip.name: _against(trip, common, others) for trip in trips if trip not in alike}
@@ -165,4 +167,3 @@ def _refuse_what_is_no_number(trip: TripFigures) -> None:
         value = getattr(trip, field.name)
         if isinstance(value, float):
             as_floats([value], f'"{trip.name}": {field.name.replace("_", " ")}')
-

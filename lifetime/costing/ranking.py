@@ -13,6 +13,7 @@ from lifetime.notices import Notice
 TIE: Final = 1e-9
 """Relative difference of cost up to which two strategies share a rank: rounding, not a saving."""
 
+
 @dataclass(frozen=True, slots=True)
 class TripFigures:
     """The day of one strategy as seen from outside, charging included; a log of weeks as its mean day.

@@ -96,7 +96,7 @@ def test_equal_imbalance_compares_like_with_like():
 
 
 def test_a_net_change_behind_a_charger_is_corrected_up_to_five_percent():
-    """0.40 kWh of the battery and 13.889 F (480^2 - 430^2) / 2 = 0.08777 kWh of the bank, of 45.00 kWh metered: 1.08 %."""
+    """0.40 kWh of the battery, 13.889 F (480^2 - 430^2) / 2 = 0.08777 kWh of the bank, of 45.00 kWh metered: 1.08 %."""
     bank_kWh = 13.889 * (480.0**2 - 430.0**2) / 2.0 / 3.6e6
     short = replace(DAY, net_battery_energy_kWh=0.40, net_ultracapacitor_energy_kWh=bank_kWh, metered_kWh=45.0)
     level = replace(DAY, name="B", metered_kWh=45.6)
