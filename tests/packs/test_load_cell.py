@@ -10,7 +10,7 @@ import pytest
 from lifetime.errors import NumberError, ProfileError
 from lifetime.packs.cell import OpenCircuitCurve
 from lifetime.packs.load import load_cell, with_open_circuit
-from lifetime.packs.locate import profiles_folder
+from lifetime.packs.locate import profiles_folder, shipped_ids
 from lifetime.packs.read import parse_profile
 
 LFP = profiles_folder() / "batteries" / "lfp_naumann_2020.toml"
@@ -47,7 +47,14 @@ def test_own_file_relative_to_the_study(tmp_path):
 def test_unknown_id_lists_the_ids_and_the_nearest():
     with pytest.raises(ProfileError, match='The nearest is "lfp_schimpe_2018"') as caught:
         load_cell("lfp_shimpe_2018", "battery", Path())
-    assert "nmc_ev_scaled" in str(caught.value)
+    assert "nmc_schmalstieg_2014" in str(caught.value)
+
+
+def test_a_withdrawn_set_is_refused_with_the_reason_and_the_others():
+    with pytest.raises(ProfileError, match="is withdrawn: it was nmc_schmalstieg_2014 times two factors") as caught:
+        load_cell("nmc_ev_scaled", "battery", Path())
+    assert all(name in str(caught.value) for name in shipped_ids("batteries"))
+    assert "nmc_ev_scaled" not in shipped_ids("batteries")
 
 
 def test_missing_file_and_wrong_kind(tmp_path):

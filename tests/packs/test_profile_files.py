@@ -17,7 +17,6 @@ BATTERIES = (
     "lfp_power_wang_2011",
     "lfp_schimpe_2018",
     "lmo_xu_2018",
-    "nmc_ev_scaled",
     "nmc_schmalstieg_2014",
 )
 ULTRACAPACITORS = (
@@ -54,7 +53,6 @@ FINGERPRINTS = {
         38,
     ),
     "nmc_schmalstieg_2014": ([*M1, 298.15, 3.15, 1.0, 1.0], 21),
-    "nmc_ev_scaled": ([*M1, 298.15, 3.15, 0.425271804835512, 0.115328129947322], 21),
     "lmo_xu_2018": ([4.14e-10, 1.40e5, -0.501, -1.23e5, 1.0, 1.04, 0.5, 0.0693, 298.15, 0.0575, 121], 11),
     # The last: 1C of the tests is 2 A, from memory.
     "lfp_power_wang_2011": (
