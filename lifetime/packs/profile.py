@@ -121,7 +121,7 @@ class Quantity(_Strict):
 
 
 class Choice(_Strict):
-    """One word out of a closed list, and why it was chosen."""
+    """One word out of a closed list, or a statement, and where it comes from."""
 
     value: Text
     source: Text
@@ -341,6 +341,8 @@ class Profile(_Strict):
     chemistry: Text
     caveats: tuple[Text, ...]
     references: tuple[Text, ...]
+    cold_charging: Choice | None = None
+    """What the source, and makers of such cells, say about charging in the cold; a battery's alone."""
     cell: CellSection
     ocv: CurveSection | None = None
     resistance: ResistanceSection | None = None
@@ -359,6 +361,8 @@ class Profile(_Strict):
             faults[f"cell.{other}"] = f"must be left out for a {self.kind}, got a value"
         if not battery and self.limits is not None:
             faults["limits"] = "must be left out for an ultracapacitor, whose maximum current is in its cell section"
+        if not battery and self.cold_charging is not None:
+            faults["cold_charging"] = "must be left out for an ultracapacitor, which no cold charging harms, got words"
         if not battery and self.resistance is not None:
             faults["resistance"] = "must be left out for an ultracapacitor, whose ESR is one number, got a section"
         if battery != (self.ocv is not None):

@@ -161,3 +161,10 @@ def test_own_open_circuit_curve():
     edlc = load_cell("edlc_2000F_b", "ultracapacitor", Path())
     with pytest.raises(ProfileError, match="linear in its charge"):
         with_open_circuit(edlc, [0.0, 1.0], [0.0, 2.7], "no need")
+
+
+def test_words_on_cold_charging_belong_to_a_battery(tmp_path):
+    words = '[cold_charging]\nvalue = "none"\nsource = "a test"\ngrade = "unverified"\n\n[cell]\n'
+    (tmp_path / "own.toml").write_text(EDLC.read_text("utf-8").replace("[cell]\n", words, 1), encoding="utf-8")
+    with pytest.raises(ProfileError, match="cold_charging must be left out for an ultracapacitor"):
+        load_cell("own.toml", "ultracapacitor", tmp_path)
