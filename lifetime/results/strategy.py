@@ -13,7 +13,8 @@ from lifetime.results.cost import Cost, NoCost, cost_view
 from lifetime.results.day import DayView
 from lifetime.results.feasibility import FeasibilityView
 from lifetime.results.parameters import ParameterSets, parameter_set
-from lifetime.results.records import Assessment, ReferenceSplit, StrategyResult
+from lifetime.results.records import Assessment, StrategyResult
+from lifetime.results.reference_split import ReferenceSplit
 from lifetime.results.source import BatteryView, SourceView, UltracapacitorView
 from lifetime.results.view import Message, SourceKind, View, messages
 from lifetime.stress.counting import CycleRate, SmallCycles

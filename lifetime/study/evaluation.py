@@ -46,6 +46,17 @@ class EndOfLife(Section):
             example=2,
         ),
     ] = 2.0
+    battery_longest_life_years: Annotated[
+        float,
+        Field(ge=1.0, le=LIFE_SEARCH_YEARS),
+        about(
+            "Longest life of the battery",
+            "Cost goes by this where the ageing model gives a longer life: ageing tests last some years and makers "
+            "warrant 8 to 10; 50 lifts the cap.",
+            unit="years",
+            example=15,
+        ),
+    ] = 15.0
     ultracapacitor_longest_life_years: Annotated[
         float,
         Field(ge=1.0, le=LIFE_SEARCH_YEARS),

@@ -137,6 +137,7 @@ CHANGES = [
     ("end_of_life.battery_resistance", 1.3),
     ("end_of_life.ultracapacitor_capacitance", 0.7),
     ("end_of_life.ultracapacitor_esr", 1.5),
+    ("end_of_life.battery_longest_life_years", 3.0),
     ("end_of_life.ultracapacitor_longest_life_years", 12.0),
     ("counting.smallest_battery_depth_of_discharge", 0.02),
     ("counting.small_cycles", "all"),
@@ -209,6 +210,16 @@ def test_cost_goes_by_the_longest_life_of_a_bank_that_its_model_does_not_limit(f
     # A bank every two years of the service, the last one needs no successor.
     assert capped.cost.replacements["ultracapacitor"] == math.ceil(base()["service"]["years"] / 2.0) - 1
     assert capped.battery.life_years == lifted.battery.life_years
+
+
+def test_cost_goes_by_the_longest_life_of_a_battery_that_its_model_does_not_limit(folder):
+    capped = result(changed(base(), "end_of_life.battery_longest_life_years", 3.0), folder)
+    lifted = result(changed(base(), "end_of_life.battery_longest_life_years", 50.0), folder)
+    assert capped.battery.life_state == "not_limited_by_model"
+    assert lifted.battery.life_state == "reached"
+    assert capped.battery.life_years == lifted.battery.life_years
+    # A pack every three years of the service, the last one needs no successor.
+    assert capped.cost.replacements["battery"] == math.ceil(base()["service"]["years"] / 3.0) - 1
 
 
 @given(st.floats(-5.0, 40.0), st.floats(0.5, 12.0))

@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from lifetime.report.page.conventions import convention_context
 from lifetime.report.page.feasibility import FEASIBILITY_HEADINGS, feasibility_rows
 from lifetime.report.page.marks import apart_words, mark_sentences, marks, not_ranked_reason
-from lifetime.report.words import life_words
+from lifetime.report.words import known_life, life_words
 from lifetime.results.cost import Cost
 from lifetime.results.document import ResultDocument
 from lifetime.results.strategy import StrategyView
-from lifetime.text import percent, printable, short_life, signed_amount, significant
+from lifetime.text import percent, printable, signed_amount, significant
 
 _NONE = "–"
 
@@ -113,10 +113,11 @@ def lever_rows(document: ResultDocument) -> list[LeverRow]:
     best = next((one.known_cost for one in document.strategies if one.rank == 1), None)
     if best is None:
         return []
+    longest = document.study.end_of_life.battery_longest_life_years
     return [
         LeverRow(
             one.words,
-            short_life(one.battery_life_years),
+            known_life(one.battery_life_years, longest),
             "no result"
             if one.net_present_cost is None
             else signed_amount(one.net_present_cost - best.net_present_cost),

@@ -3,7 +3,6 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from lifetime.packs.withdrawn import WITHDRAWN
 from lifetime.report.words import PARTS
 from lifetime.results.document import ResultDocument
 from lifetime.results.parameters import ParameterSetView, ProvenanceView
@@ -19,14 +18,12 @@ class SetText:
         heading: Of its section.
         set: The set.
         numbers: Every number with its value as text.
-        withdrawn: Why no new study may name it; empty where one may.
     """
 
     part: SourceKind
     heading: str
     set: ParameterSetView
     numbers: tuple[tuple[ProvenanceView, str], ...]
-    withdrawn: str
 
 
 def used_sets(document: ResultDocument) -> Iterator[tuple[SourceKind, ParameterSetView]]:
@@ -66,7 +63,6 @@ def set_texts(document: ResultDocument) -> list[SetText]:
             f"{PARTS[part]}: {one.title}",
             one,
             tuple((entry, _value_text(entry.value)) for entry in one.provenance),
-            WITHDRAWN.get(one.cell, ""),
         )
         for part, one in used_sets(document)
     ]
