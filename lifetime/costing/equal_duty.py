@@ -64,7 +64,7 @@ def check_duties(trips: Sequence[TripFigures]) -> DutyCheck:
             unequal[trip.name] = f"{unequal[trip.name]}; {reason}" if trip.name in unequal else reason
         elif share > SAME_DUTY * (1.0 + TIE):
             notices.append(
-                Notice("net_change_corrected", f'"{trip.name}": {_net_change(trip)}. Energy bought is corrected by it.')
+                Notice("net_change_corrected", f"“{trip.name}”: {_net_change(trip)}. Energy bought is corrected by it.")
             )
     return DutyCheck({trip.name: unequal[trip.name] for trip in trips if trip.name in unequal}, tuple(notices))
 
@@ -76,7 +76,7 @@ def ranked_all_the_same(unequal: dict[str, str]) -> list[Notice]:
         unequal: By name of each strategy, what differs.
     """
     return [
-        Notice("duty_differs", f'"{name}": {reason}. It is ranked all the same, as {KEY} asks.')
+        Notice("duty_differs", f"“{name}”: {reason}. It is ranked all the same, as {KEY} asks.")
         for name, reason in unequal.items()
     ]
 
@@ -110,8 +110,8 @@ def _first_unlike(trip: TripFigures, trips: Sequence[TripFigures]) -> TripFigure
 def _against(trip: TripFigures, common: TripFigures, others: str) -> str:
     differences = " and ".join(_differences(trip, common))
     if not differences:
-        return f'its duty is that of "{common.name}", but no duty is the common one'
-    return f'its duty is not that of "{common.name}"{others}: {differences}'
+        return f"its duty is that of “{common.name}”, but no duty is the common one"
+    return f"its duty is not that of “{common.name}”{others}: {differences}"
 
 
 def _differences(one: TripFigures, common: TripFigures) -> list[str]:

@@ -58,7 +58,7 @@ def test_one_percent_decides(field, within, beyond):
 )
 def test_what_differs_is_said_with_value_and_unit(field, value, words):
     (reason,) = check_duties(days({}, {field: value})).unequal.values()
-    assert reason == f'its duty is not that of "A" and 1 other: {words}'
+    assert reason == f"its duty is not that of “A” and 1 other: {words}"
 
 
 def test_energy_is_compared_on_the_scale_of_what_the_battery_moves():
@@ -114,7 +114,7 @@ def test_a_net_change_behind_a_charger_is_corrected_up_to_five_percent():
 
 def test_what_is_ranked_all_the_same_is_said():
     (said,) = ranked_all_the_same(check_duties(days({}, {"energy_kWh": 40.0})).unequal)
-    assert said.message.startswith('"C": its duty is not that of "A" and 1 other: the delivered energy is 40 kWh')
+    assert said.message.startswith("“C”: its duty is not that of “A” and 1 other: the delivered energy is 40 kWh")
     assert said.message.endswith("cost.rank_unequal_duty = true asks.")
 
 

@@ -14,6 +14,7 @@ _CONDITIONS: Final[Mapping[Condition, str]] = {
     "coldest_month": "coldest month",
 }
 _NONE: Final = "–"
+_LEAST: Final = 1e-3
 
 FEASIBILITY_HEADINGS: Final = (
     "Unserved [kWh/day]",
@@ -66,11 +67,16 @@ def _row(one: FeasibilityView) -> FeasibilityRow:
         requirement="met" if one.is_met else "not met",
         is_met=one.is_met,
         cells=(
-            significant(one.unserved_kWh),
-            significant(one.unserved_s),
+            _small(one.unserved_kWh),
+            _small(one.unserved_s),
             *gap,
-            significant(one.friction_kWh),
+            _small(one.friction_kWh),
             significant(one.needed_kWh),
             significant(one.held_kWh),
         ),
     )
+
+
+def _small(amount: float) -> str:
+    """An amount that may be next to nothing."""
+    return f"< {_LEAST:g}" if 0.0 < amount < _LEAST else significant(amount)
