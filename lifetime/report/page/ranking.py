@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from lifetime.report.page.conventions import convention_context
 from lifetime.report.page.feasibility import FEASIBILITY_HEADINGS, feasibility_rows
 from lifetime.report.page.marks import apart_words, mark_sentences, marks, not_ranked_reason
-from lifetime.report.words import known_life, life_words
+from lifetime.report.words import CRITERIA, known_life, life_words
 from lifetime.results.cost import Cost
 from lifetime.results.document import ResultDocument
 from lifetime.results.strategy import StrategyView
@@ -117,7 +117,8 @@ def lever_rows(document: ResultDocument) -> list[LeverRow]:
     return [
         LeverRow(
             one.words,
-            known_life(one.battery_life_years, longest),
+            # A life of nothing is that of a new pack that cannot do the day.
+            CRITERIA["requirement"] if one.battery_life_years == 0.0 else known_life(one.battery_life_years, longest),
             "no result"
             if one.net_present_cost is None
             else signed_amount(one.net_present_cost - best.net_present_cost),
