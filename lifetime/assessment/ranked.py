@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from lifetime.assessment.notices.curtailment import friction_words
+from lifetime.assessment.notices.curtailment import friction_words, unserved_words
 from lifetime.costing.equal_duty import KEY, check_duties, ranked_all_the_same
 from lifetime.costing.life_cycle import NoLifeCycleCost
 from lifetime.costing.ranking import order, rank
@@ -49,11 +49,13 @@ def ranking(results: Sequence[StrategyResult], cost: Cost) -> Ranking:
 
 def _own_reason(one: StrategyResult, cost: Cost) -> str | None:
     """Why a strategy is not ranked, whatever the others do."""
+    new = one.feasibility[0] if one.feasibility else None
     if isinstance(one.cost, NoLifeCycleCost):
-        return one.cost.reason
+        if new is None or new.serves_power:
+            return one.cost.reason
+        return f"{one.cost.reason}: {unserved_words(new)}"
     if one.breaks_limit:
         return "a source breaks a limit of voltage or current at the beginning of life"
-    new = one.feasibility[0] if one.feasibility else None
     if new is not None and not new.takes_braking and cost.electricity_per_kWh == 0.0:
         return f"{friction_words(new)}, and without cost.electricity_per_kWh nothing is paid for it"
     return None

@@ -182,7 +182,7 @@ def _rated(source: SourceView) -> str:
     """What the longest life in the study stands beside."""
     if isinstance(source, UltracapacitorView):
         return "makers rate 10 years at rated voltage and 25 °C"
-    return "ageing tests last some years, makers warrant 8 to 10"
+    return "ageing tests last some years, makers design for up to 20"
 
 
 def _why_no_cost_share(split: ReferenceSplitView) -> str:
