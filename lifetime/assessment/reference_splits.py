@@ -10,7 +10,8 @@ from lifetime.assessment.strategy import StrategyWithSplit
 from lifetime.costing.break_even import break_even_price
 from lifetime.costing.life_cycle import LifeCycleCost, NoLifeCycleCost
 from lifetime.history.spec import HistoryInput
-from lifetime.results.records import ReferenceSplit, StrategyResult
+from lifetime.results.records import StrategyResult
+from lifetime.results.reference_split import ReferenceSplit
 from lifetime.split.bank import Bank
 from lifetime.split.best.achieved import achieved_share
 from lifetime.split.converters import NO_CONVERTERS, Converters

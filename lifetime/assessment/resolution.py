@@ -85,6 +85,7 @@ def battery_setup(section: Battery, cell: Cell, limits: EndOfLife, service: Serv
         smallest_cycle_soc=counting.smallest_battery_depth_of_discharge,
         counting=counting.convention(),
         load=_load_table(section, pack),
+        longest_life_years=limits.battery_longest_life_years,
     )
 
 

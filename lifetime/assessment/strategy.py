@@ -21,6 +21,7 @@ from lifetime.assessment.split_outcome import SplitOutcome, split_outcome
 from lifetime.assessment.traces import DrivetrainTraces, history_traces, measured_start_V
 from lifetime.assessment.trip import trip_figures
 from lifetime.constants import METRES_PER_KM
+from lifetime.costing.ranking import TripFigures
 from lifetime.history.spec import HistoryInput
 from lifetime.notices import Notice
 from lifetime.results.feasibility import Feasibility
@@ -178,7 +179,7 @@ def _result(
         ultracapacitor=life.ultracapacitor,
         energy=life.energy,
         cost=life.cost,
-        trip=trip_figures(strategy.name, drivetrain, traces),
+        trip=_trip(setup, strategy, drivetrain, traces, life),
         day=None,
         reference_split=None,
         notices=(
@@ -188,6 +189,19 @@ def _result(
         ),
     )
     return with_conventions(result, setup, drivetrain.battery, traces.battery, life) if in_detail else result
+
+
+def _trip(
+    setup: StudySetup, strategy: Strategy, drivetrain: Drivetrain, traces: DrivetrainTraces, life: DrivetrainLife
+) -> TripFigures:
+    """The day's figures, with what only the study knows of it."""
+    runs, distance_km, metered_kWh = life.battery.runs_per_year, None, None
+    if strategy.demand is not None:
+        distance_km = driven_km_per_day(setup, setup.demands.of(strategy.demand))
+    if drivetrain.battery.charging.current_A is not None and runs > 0.0:
+        metered_kWh = life.energy.metered_kWh_per_year / runs
+    figures = trip_figures(strategy.name, drivetrain, traces)
+    return replace(figures, distance_km=distance_km, demand=strategy.demand, metered_kWh=metered_kWh)
 
 
 def _delivers(result: StrategyResult) -> bool:

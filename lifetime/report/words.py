@@ -5,9 +5,9 @@ from collections.abc import Mapping
 from math import ceil, floor
 
 from lifetime.constants import LIFE_SEARCH_YEARS
-from lifetime.results.source import Criterion, CriterionReached, SourceView
+from lifetime.results.source import Criterion, CriterionReached, SourceView, UltracapacitorView
 from lifetime.results.strategy import ReferenceSplitView, StrategyView
-from lifetime.results.view import LifeBound, SourceKind
+from lifetime.results.view import LifeBound, LifeState, SourceKind
 from lifetime.text import percent, printable, short_life, significant
 
 PARTS: Mapping[SourceKind, str] = {"battery": "Battery", "ultracapacitor": "Ultracapacitor bank"}
@@ -22,6 +22,13 @@ CRITERIA: Mapping[Criterion, str] = {
     "esr": "ESR",
     "requirement": "requirement not met",
 }
+
+STATES: Mapping[LifeState, str] = {
+    "requirement_not_met": CRITERIA["requirement"],
+    "not_limited_by_model": "not limited by this model",
+    "beyond_tested_loss": "beyond tested loss",
+}
+"""States in which a life is no number to the decimal."""
 
 _BOUNDS: Mapping[LifeBound, str] = {"at_most": "at most", "at_least": "at least", "about": "about"}
 _SAME_TIME = 1e-6
@@ -43,13 +50,25 @@ def life_words(source: SourceView | None) -> str:
     """
     if source is None:
         return "none"
-    if source.life_state == "requirement_not_met":
-        return CRITERIA["requirement"]
-    if source.life_state == "not_limited_by_model":
-        return "not limited by this model"
+    if source.life_state == "beyond_tested_loss" and source.tested_years is not None:
+        return f"> {short_life(source.tested_years)}, {STATES[source.life_state]}"
+    if source.life_state in STATES:
+        return STATES[source.life_state]
     if source.life_bound is not None and source.life_years is not None:
         return bounded_life(source.life_bound, source.life_years)
     return short_life(source.life_years)
+
+
+def known_life(years: float | None, longest_years: float | None) -> str:
+    """A life, up to the longest that cost goes by.
+
+    Args:
+        years: The life [years], or None beyond the search limit.
+        longest_years: Longest life in the study [years]; None where there is no such cap.
+    """
+    if longest_years is None or longest_years >= LIFE_SEARCH_YEARS:
+        return short_life(years)
+    return f"> {longest_years:g} years" if years is None or years > longest_years else short_life(years)
 
 
 def bounded_life(bound: LifeBound, years: float) -> str:
@@ -75,15 +94,19 @@ def end_sentence(source: SourceView) -> str:
         bound = next((one.detail for one in source.criteria if one.criterion == "requirement"), "")
         return f"Requirement not met at beginning of life{f' ({bound})' if bound else ''}."
     if source.life_state == "not_limited_by_model":
-        return (
-            "Not limited by this ageing model (makers rate 10 years at rated voltage and 25 °C); cost goes by the "
-            "longest life in the study."
-        )
+        return f"Not limited by this ageing model ({_rated(source)}); cost goes by the longest life in the study."
     if source.life_years is None:
         return f"Life > {LIFE_SEARCH_YEARS:.0f} years (search limit)."
     reached = [one for one in source.criteria if one.years is not None]
     first = [one for one in reached if _together(one.years, source.life_years)]
-    words = f"End of life after {life_words(source)}: {' and '.join(_criterion(one) for one in first)}."
+    criteria = " and ".join(_criterion(one) for one in first)
+    words = f"End of life after {life_words(source)}: {criteria}."
+    if source.life_state == "beyond_tested_loss" and source.tested_years is not None:
+        words = (
+            f"After {short_life(source.tested_years)} the loss is that at which the ageing tests ended. Extrapolated, "
+            f"and cost goes by that, end of life after {short_life(source.life_years)}: {criteria}; a knee would "
+            "bring it forward."
+        )
     if source.life_bound is not None and source.in_range_fraction is not None:
         words += f" Only {percent(source.in_range_fraction)} of the duty is inside the ageing model's fitted range."
     later = [f"{_criterion(one)} after {short_life(one.years)}" for one in reached if one not in first]
@@ -160,6 +183,13 @@ def label_lines(name: str, width: int = 24) -> list[str]:
         width: Characters a line.
     """
     return textwrap.wrap(printable(name), width, max_lines=2, placeholder=" …") or ["(no name)"]
+
+
+def _rated(source: SourceView) -> str:
+    """What the longest life in the study stands beside."""
+    if isinstance(source, UltracapacitorView):
+        return "makers rate 10 years at rated voltage and 25 °C"
+    return "ageing tests last some years, makers design for up to 20"
 
 
 def _no_saving(split: ReferenceSplitView) -> str:

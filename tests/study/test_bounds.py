@@ -127,6 +127,7 @@ FLOATS = [
     ("end_of_life.battery_resistance", "(1, 10]", {}, {}),
     ("end_of_life.ultracapacitor_capacitance", "(0.2, 1)", {}, {}),
     ("end_of_life.ultracapacitor_esr", "(1, 10]", {}, {}),
+    ("end_of_life.battery_longest_life_years", "[1, 50]", {}, {}),
     ("end_of_life.ultracapacitor_longest_life_years", "[1, 50]", {}, {}),
     ("counting.smallest_battery_depth_of_discharge", "[0, 0.2]", {}, {}),
     ("counting.half_weight_depth_of_discharge", "[0.001, 0.1]", {}, {}),
