@@ -21,6 +21,7 @@ Watts = Annotated[float, Field(ge=0.0, le=1e12)]
 WattsPerSecond = Annotated[float, Field(ge=1e-6, le=1e15)]
 Seconds = Annotated[float, Field(ge=1e-6, le=1e9)]
 AmpereHours = Annotated[float, Field(ge=1e-4, le=1e5)]
+HourOfDay = Annotated[float, Field(ge=0.0, lt=24.0)]
 CRate = Annotated[float, Field(ge=1e-4, le=1e3)]
 KelvinPerWatt = Annotated[float, Field(ge=1e-9, le=1e4)]
 SHORTEST_TIME_CONSTANT_S = 1.0

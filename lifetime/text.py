@@ -46,6 +46,16 @@ def significant(number: float) -> str:
     return f"{rounded:,.0f}" if rounded.is_integer() else f"{rounded:.3g}"
 
 
+def clock_time(hour: float) -> str:
+    """An hour of the day as a clock shows it: 5.5 is 05:30.
+
+    Args:
+        hour: Hours since midnight [0..24).
+    """
+    minutes = round(60.0 * hour)
+    return f"{minutes // 60:02d}:{minutes % 60:02d}"
+
+
 def percent(fraction: float) -> str:
     """A fraction as a percentage: to 1 % from 10 % on, with two digits below.
 

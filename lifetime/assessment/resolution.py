@@ -56,6 +56,7 @@ def resolve_setups(loaded: LoadedStudy) -> StudySetup:
             service.day.drive_repeats,
             service.runs_per_year,
             service.day.charger_efficiency,
+            service.day.drive_starts_at_hour,
         ),
         demands=Demands(loaded.histories, _vehicle(study)),
     )
@@ -189,8 +190,8 @@ def _battery_charging(section: Battery, pack: Pack, service: Service) -> Chargin
         return Charging(None, section.start_soc)
     asked_A, most_A = day.charge_c_rate * pack.pack_capacity_Ah, pack.pack_maximum_current_A
     if most_A is not None and asked_A > most_A:
-        return Charging(most_A, day.charge_to_soc, asked_A=asked_A)
-    return Charging(asked_A, day.charge_to_soc)
+        return Charging(most_A, day.charge_to_soc, asked_A=asked_A, ends_after_s=day.charge_ends_after_s)
+    return Charging(asked_A, day.charge_to_soc, ends_after_s=day.charge_ends_after_s)
 
 
 def _ultracapacitor_source(section: Ultracapacitor, pack: Pack) -> Source:

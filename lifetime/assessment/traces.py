@@ -101,7 +101,7 @@ def history_traces(setup: SourceSetup, history: History, repeats: int, ambient_K
         setup: The source.
         history: Its current or power.
         repeats: Passes of the history on a working day, >= 1.
-        ambient_K: Monthly mean ambient temperature [K], shape (12,), at which a resistance may be another.
+        ambient_K: Ambient temperature [K] by month, shape (12,), or by hour, shape (8760,).
 
     Raises:
         AssessmentError: The day does not fit into 24 h.
@@ -201,7 +201,7 @@ def demand_traces(
         split: Splits the demand for a bank of any health.
         passes: The day as split for a new bank.
         temperature: Of the battery, measured over one pass of the demand, or None.
-        ambient_K: Monthly mean ambient temperature [K], shape (12,), at which a resistance may be another.
+        ambient_K: Ambient temperature [K] by month, shape (12,), or by hour, shape (8760,).
 
     Raises:
         AssessmentError: The day does not fit into 24 h.

@@ -9,6 +9,7 @@ import numpy as np
 from lifetime.ageing.contract import Stress
 from lifetime.checks import FloatArray
 from lifetime.constants import DAYS_PER_YEAR, SECONDS_PER_DAY, SECONDS_PER_HOUR
+from lifetime.projection.ambient import Ambient
 from lifetime.projection.season import SeasonalResistance
 from lifetime.stress.counting import EVERY_CYCLE, CycleCounting
 from lifetime.stress.cycles import CycleTable
@@ -65,9 +66,10 @@ class Duty:
     Args:
         source: The source.
         days: Traced days; the first must be the new one (wear ``none``).
-        ambient_K: Monthly mean ambient temperature [K], shape (12,).
+        ambient_K: Ambient temperature [K] by month, shape (12,), or by hour, shape (8760,).
         runs_per_year: How often a year holds a traced day [1/year]; what it leaves of the year is rest.
         counting: How cycles are weighed, and what their C-rate is.
+        starts_at_hour: Hour of the day at which the drive begins [0..24), or None where it is not known.
     """
 
     def __init__(
@@ -77,11 +79,14 @@ class Duty:
         ambient_K: FloatArray,
         runs_per_year: float,
         counting: CycleCounting = EVERY_CYCLE,
+        starts_at_hour: float | None = None,
     ) -> None:
         self._source = source
         self.counting = counting
         self.days = tuple(days)
-        ambient = ambient_K.reshape(-1, 1)
+        driven_s = days[0].day.drive.duration_s
+        ambient = Ambient.around(source, ambient_K, starts_at_hour=starts_at_hour, driven_s=driven_s)
+        self._ambient = ambient
         self._working = runs_per_year / DAYS_PER_YEAR
         self._bins = [self._day_bins(worn.day) for worn in days]
         bins = np.concatenate([*self._bins, self._rest_day(days[0].day)], axis=1)
@@ -90,15 +95,16 @@ class Duty:
         self._count, self._range, self._mean, self._rate, self._charge_rate, self._discharge_rate = cycles[:6]
         cycle_share, cycle_fixed, self._cycle_rise = cycles[6:]
         # What the season and the measurement make of temperature does not change with health.
-        self._base_K = share * ambient + fixed
-        self._cycle_base_K = cycle_share * ambient + cycle_fixed
+        around_K, self._time_weight = self._around_bins()
+        self._base_K = share * around_K + fixed
+        self._cycle_base_K = cycle_share * ambient.driving_K.reshape(-1, 1) + cycle_fixed
         self._bin_of = np.repeat(np.arange(len(days) + 1), [*(part.shape[1] for part in self._bins), 1])
         self._cycle_of = np.repeat(np.arange(len(days)), [worn.day.cycles.size for worn in days])
         # A day that is not worked is rest.
         self._loaded = np.concatenate([*(worn.day.loaded_fraction for worn in days), [0.0]])
         loaded = days[0].day.loaded_s
         squared = days[0].day.squared_A2s / loaded if loaded > 0.0 else 0.0
-        self._season = SeasonalResistance(source.shape, days[0].day, ambient_K)
+        self._season = SeasonalResistance(source.shape, days[0].day, ambient.driving_K)
         self._rms_cell_A = np.asarray(np.sqrt(squared) / source.parallel)
 
     def weights(self, capacity_fraction: float, resistance_ratio: float | FloatArray) -> FloatArray:
@@ -131,24 +137,59 @@ class Duty:
             capacity_fraction: Present capacity over initial [1], > 0.
             resistance_ratio: Present resistance over initial [1], > 0.
         """
+        factors = self._factors(capacity_fraction, resistance_ratio)
+        return self._ambient.by_month(self._ambient.driving_weight * factors)
+
+    def by_month(self, turns: FloatArray) -> FloatArray:
+        """What an average day in each month turns, shape (12, ...).
+
+        Args:
+            turns: Turns of the clocks by the stress of this duty, shape (n, ...).
+        """
+        return self._ambient.by_month(turns)
+
+    def _factors(self, capacity_fraction: float, resistance_ratio: float) -> FloatArray:
+        """Resistance of each of the season's temperatures [1], shape (n,)."""
         return self._season.factors(resistance_ratio * self._source.load_share(capacity_fraction) ** 2)
+
+    def _around_bins(self) -> tuple[FloatArray, FloatArray | None]:
+        """Temperature around the source in each bin [K], and its share of the month; None where that is all of it."""
+        ambient = self._ambient
+        if not ambient.is_hourly:
+            return ambient.all_day_K.reshape(-1, 1), None
+        driving: list[bool] = []
+        for worn, part in zip(self.days, self._bins, strict=True):
+            driven = worn.day.drive.time_at_state.time_s.size
+            driving += [place < driven for place in range(part.shape[1])]
+        columns = [
+            np.where(driving, by_day.reshape(-1, 1), other.reshape(-1, 1))
+            for by_day, other in (
+                (ambient.driving_K, ambient.standing_K),
+                (ambient.driving_weight, ambient.standing_weight),
+            )
+        ]
+        around_K = np.concatenate([columns[0], ambient.all_day_K.reshape(-1, 1)], axis=1)
+        return around_K, np.concatenate([columns[1], ambient.all_day_weight.reshape(-1, 1)], axis=1)
 
     def stress(self, capacity_fraction: float, resistance_ratio: float) -> Stress:
         """Stress of an average day in each month, for a source of the given health.
+
+        A month that is known by the hour has several conditions, each with its share of the time and of the cycles, so
+        that what they turn adds up to the month's.
 
         Args:
             capacity_fraction: Capacity over initial [1], > 0.
             resistance_ratio: Resistance over initial [1], > 0.
 
         Returns:
-            Stress with 12 conditions; durations and counts are per average day of the year.
+            Stress with 12 or 36 conditions; durations and counts are per average day of the year.
         """
         source = self._source
         load = source.load_share(capacity_fraction)
         capacity = source.capacity_As * capacity_fraction / load
         ratio: float | FloatArray = resistance_ratio
         if self._season.varies:
-            ratio = resistance_ratio * self.resistance_factors(capacity_fraction, resistance_ratio)
+            ratio = resistance_ratio * self._factors(capacity_fraction, resistance_ratio)
         # Heat goes with the square of the current.
         warming = np.reshape(ratio, (-1, 1)) * load**2
         time, count = self._time, self._count
@@ -156,6 +197,9 @@ class Duty:
             weights = self.weights(capacity_fraction, ratio)
             time = time * np.append(weights, np.ones((*np.shape(ratio), 1)), axis=-1)[..., self._bin_of]
             count = count * weights[..., self._cycle_of]
+        if self._time_weight is not None:
+            time = time * self._time_weight
+            count = count * self._ambient.driving_weight.reshape(-1, 1)
         soc = self._soc - self._charge / capacity
         depth = self._range / capacity
         if self.counting.small_cycles != "all":

@@ -7,6 +7,7 @@ import numpy as np
 from lifetime.assessment.setups import SourceSetup, StudySetup
 from lifetime.constants import METRES_PER_KM, SECONDS_PER_HOUR, ZERO_CELSIUS_K
 from lifetime.notices import Notice
+from lifetime.packs.climate import monthly_means_K
 from lifetime.packs.pack import Pack
 from lifetime.study.schema import Study
 from lifetime.text import significant
@@ -141,7 +142,7 @@ def _prices(study: Study, battery: SourceSetup) -> list[Notice]:
 
 
 def _ambient(setup: StudySetup) -> list[Notice]:
-    hottest_C = float(setup.loaded.ambient_K.max()) - ZERO_CELSIUS_K
+    hottest_C = float(monthly_means_K(setup.loaded.ambient_K).max()) - ZERO_CELSIUS_K
     if hottest_C <= HOTTEST_MONTH_C:
         return []
     message = (

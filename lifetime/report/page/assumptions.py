@@ -7,7 +7,7 @@ from lifetime.report.words import PARTS
 from lifetime.results.document import ResultDocument
 from lifetime.results.parameters import ParameterSetView, ThermalView
 from lifetime.results.study import CostTermsView, CountingView, HealthLimits, HistoryView, ServiceView
-from lifetime.text import printable, significant
+from lifetime.text import clock_time, printable, significant
 
 Row = tuple[str, str]
 
@@ -42,7 +42,12 @@ def service_facts(document: ResultDocument) -> list[Row]:
         rows.append(("Charging", "none from outside"))
     else:
         to_soc = 100.0 * service.charge_to_soc
-        rows.append(("Charging", f"after the drive at {service.charge_c_rate:g} C to {to_soc:g} % state of charge"))
+        when = "after the drive"
+        if service.charge_ends_at_hour is not None:
+            when = f"ending at {clock_time(service.charge_ends_at_hour)}"
+        rows.append(("Charging", f"{when} at {service.charge_c_rate:g} C to {to_soc:g} % state of charge"))
+    if service.drive_starts_at_hour is not None:
+        rows.append(("Start of the drive", clock_time(service.drive_starts_at_hour)))
     rows.append(("Climate", _climate(service)))
     return rows
 
@@ -117,7 +122,8 @@ def _climate(service: ServiceView) -> str:
     name = f"{printable(service.climate)}: " if service.climate else ""
     if len(set(means)) == 1:
         return f"{name}{means[0]:g} °C all year"
-    return name + ", ".join(f"{month} {value:.1f}" for month, value in zip(_MONTHS, means, strict=True)) + " °C"
+    hours = "; every hour of the year counts" if service.climate_is_hourly else ""
+    return name + ", ".join(f"{month} {value:.1f}" for month, value in zip(_MONTHS, means, strict=True)) + f" °C{hours}"
 
 
 def _history(one: HistoryView) -> str:
