@@ -5,7 +5,7 @@ import numpy as np
 from lifetime.assessment.energy_balance import energy_balance
 from lifetime.assessment.setups import Drivetrain, UltracapacitorSetup, YearlyDuty
 from lifetime.assessment.traces import DrivetrainTraces
-from lifetime.constants import DAYS_PER_YEAR, JOULES_PER_KWH, SECONDS_PER_DAY
+from lifetime.constants import DAYS_PER_YEAR, HOURS_PER_DAY, JOULES_PER_KWH, SECONDS_PER_DAY, SECONDS_PER_HOUR
 from lifetime.costing.energy import EnergyBought, RefillPath
 from lifetime.results.records import SourceResult
 from lifetime.stress.day import Day
@@ -27,6 +27,7 @@ def energy_bought(
     A pack that is charged from outside buys what it delivers and loses, at the meter. One that is not, and a log of
     everything, in which charging and regeneration look alike, buys what both sources lose. Braking that no source takes
     is missing from what a charged pack delivers on balance, and so is bought already; elsewhere it is a loss like heat.
+    What holds a coolant's setpoint is drawn at the meter, through the charger where there is one, not from the battery.
 
     Args:
         drivetrain: The sources.
@@ -43,7 +44,11 @@ def energy_bought(
     friction_kWh = 0.0 if feasible is None else feasible.friction_kWh * runs
     if charging_A is None:
         losses_kWh = battery.energy_losses_kWh_per_year + (bank.energy_losses_kWh_per_year if bank else 0.0)
-        return EnergyBought(losses_kWh + friction_kWh, friction_kWh_per_year=friction_kWh)
+        return EnergyBought(
+            losses_kWh + friction_kWh,
+            friction_kWh_per_year=friction_kWh,
+            coolant_kWh_per_year=_coolant_kWh_per_year(source, yearly, battery),
+        )
     bank_setup = drivetrain.ultracapacitor
     path = RefillPath(
         charger_efficiency,
@@ -61,7 +66,18 @@ def energy_bought(
         path.into_battery(open_kWh),
         stood_kWh,
         friction_kWh_per_year=friction_kWh / charger_efficiency,
+        coolant_kWh_per_year=_coolant_kWh_per_year(source, yearly, battery) / charger_efficiency,
     )
+
+
+def _coolant_kWh_per_year(source: Source, yearly: YearlyDuty, battery: SourceResult) -> float:
+    """What heater and cooler take [kWh/year]; the pack's own heat is spread evenly over the year."""
+    if source.coolant is None:
+        return 0.0
+    hours = DAYS_PER_YEAR * HOURS_PER_DAY
+    own_heat_W = battery.energy_losses_kWh_per_year * JOULES_PER_KWH / (hours * SECONDS_PER_HOUR)
+    mean_W = float(source.coolant.power_W(yearly.ambient_K, own_heat_W).mean())
+    return mean_W * hours * SECONDS_PER_HOUR / JOULES_PER_KWH
 
 
 def _charging_efficiency(day: Day, source: Source) -> float:

@@ -20,19 +20,20 @@ from lifetime.assessment.setups import (
     UltracapacitorSetup,
 )
 from lifetime.checks import FloatArray
-from lifetime.constants import SECONDS_PER_HOUR
+from lifetime.constants import SECONDS_PER_HOUR, ZERO_CELSIUS_K
 from lifetime.packs.cell import Cell
 from lifetime.packs.pack import Pack
 from lifetime.split.bank import Bank
 from lifetime.split.vehicle import Vehicle
 from lifetime.stress.charging import Charging
+from lifetime.stress.coolant import Coolant
 from lifetime.stress.source import Source, Thermal
 from lifetime.study.duty import Service
 from lifetime.study.evaluation import Counting, EndOfLife
 from lifetime.study.load import LoadedStudy
 from lifetime.study.prices import BatteryPrice, UltracapacitorPrice
 from lifetime.study.schema import Study
-from lifetime.study.sections import Battery, ThermalPath, Ultracapacitor
+from lifetime.study.sections import Battery, CoolantSection, ThermalPath, Ultracapacitor
 
 
 def resolve_setups(loaded: LoadedStudy) -> StudySetup:
@@ -159,6 +160,7 @@ def _battery_source(section: Battery, pack: Pack, service: Service) -> Source:
         series=section.series,
         keeps_soc_limits=service.cycling_between == "states_of_charge",
         shape=pack.cell.resistance_shape,
+        coolant=_coolant(section.coolant),
     )
 
 
@@ -260,6 +262,14 @@ def _ultracapacitor_model(section: Ultracapacitor, cell: Cell) -> AgeingLaw:
         )
         model = replace(model, spread=spread)
     return model
+
+
+def _coolant(section: CoolantSection | None) -> Coolant | None:
+    if section is None:
+        return None
+    return Coolant(
+        section.setpoint_C + ZERO_CELSIUS_K, section.resistance_K_per_W, section.heating_cop, section.cooling_cop
+    )
 
 
 def _thermal(section: ThermalPath | None) -> Thermal | None:

@@ -29,7 +29,7 @@ def typical_ratio(setup: SourceSetup, ambient_K: FloatArray) -> float:
         setup: The source.
         ambient_K: Ambient temperature [K] by month, shape (12,), or by hour, shape (8760,).
     """
-    return float(setup.source.shape.at_temperature(ambient_K).mean())
+    return float(setup.source.shape.at_temperature(setup.source.around_K(ambient_K)).mean())
 
 
 def typical_limits(setup: SourceSetup, ambient_K: FloatArray) -> LoadLimits | None:
@@ -39,7 +39,7 @@ def typical_limits(setup: SourceSetup, ambient_K: FloatArray) -> LoadLimits | No
         setup: The source.
         ambient_K: Ambient temperature [K] by month, shape (12,), or by hour, shape (8760,).
     """
-    return None if setup.load is None else setup.load.at(float(ambient_K.mean()))
+    return None if setup.load is None else setup.load.at(float(setup.source.around_K(ambient_K).mean()))
 
 
 class TracedState(NamedTuple):

@@ -57,6 +57,7 @@ class Ambient:
             starts_at_hour: Hour of the day at which the drive begins [0..24), or None where it is not known.
             driven_s: Length of the drive [s], up to a day.
         """
+        ambient_K = source.around_K(ambient_K)
         if not is_hourly(ambient_K):
             one = np.ones(ambient_K.size)
             return cls(ambient_K, ambient_K, ambient_K, one, one, one)

@@ -86,7 +86,7 @@ def time_map(result: SourceResult, ambient_K: FloatArray) -> TimeMap:
     rested_h = rested_s / SECONDS_PER_HOUR / MONTHS_PER_YEAR
     soc = np.append(bins.soc - bins.charge_As / source.capacity_As, _rest_soc(result))
     warm = result.resistance_factors.reshape(-1, 1) * (bins.rise_K + result.morning_rise_K * bins.decay)
-    around_K = _slices_K(ambient_K)
+    around_K = _slices_K(source.around_K(ambient_K))
     slices = around_K.shape[0] // MONTHS_PER_YEAR
     warm = np.repeat(warm, slices, axis=0)
     temperature_K = np.concatenate([bins.ambient_share * around_K + bins.fixed_K + warm, around_K], axis=1)

@@ -115,3 +115,29 @@ def test_a_charge_that_does_not_end_in_time_is_told(study):
     loaded = study({"drive_starts_at_hour": 6, "charge_ends_at_hour": 7.5}, ambient_C=20)
     notices = assess(loaded).strategies[0].battery.notices
     assert "charging_ends_late" in {notice.code for notice in notices}
+
+
+COOLANT = {"setpoint_C": 15.0, "resistance_K_per_W": 0.05}
+
+
+def test_a_coolant_takes_the_season_away_and_is_paid_for(study):
+    held = {"coolant": {**COOLANT, "heating_cop": 1.0, "cooling_cop": 2.0}}
+    cold, steady = (
+        assess(study(battery=battery, **air), in_detail=False).strategies[0]
+        for battery, air in ((held, {"climate": "here.epw"}), (None, {"ambient_C": 15.0}))
+    )
+    assert cold.battery.life_years == pytest.approx(steady.battery.life_years, rel=1e-12)
+    # By hand from the hours written in the file: 20 W/K, the pack's own heat spread over the year.
+    own_W = cold.battery.energy_losses_kWh_per_year / 8.76
+    missing_W = (15.0 - np.round(AIR_C, 2)) * 20.0 - own_W
+    watts = np.where(missing_W > 0.0, missing_W, -missing_W / 2.0).mean()
+    assert cold.energy.coolant_kWh_per_year == pytest.approx(watts * 8.76 / 0.92, rel=1e-9)
+    assert cold.energy.total_kWh_per_year > steady.energy.total_kWh_per_year
+
+
+def test_a_heater_alone_leaves_the_summer(study):
+    heated = battery_life(study(battery={"coolant": {**COOLANT, "heating_cop": 1.0}}, climate="here.epw"))
+    both = battery_life(study(battery={"coolant": {**COOLANT, "heating_cop": 1.0, "cooling_cop": 2.0}}, ambient_C=10))
+    neither = battery_life(study(climate="here.epw"))
+    assert heated < neither
+    assert heated < both

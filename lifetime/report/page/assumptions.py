@@ -5,7 +5,7 @@ from lifetime.costing.terms import Residual
 from lifetime.report.page.sets import used_sets
 from lifetime.report.words import PARTS
 from lifetime.results.document import ResultDocument
-from lifetime.results.parameters import ParameterSetView, ThermalView
+from lifetime.results.parameters import CoolantView, ParameterSetView, ThermalView
 from lifetime.results.study import CostTermsView, CountingView, HealthLimits, HistoryView, ServiceView
 from lifetime.text import clock_time, printable, significant
 
@@ -77,8 +77,9 @@ def assumption_rows(document: ResultDocument) -> list[Row]:
     ]
     rows += [(f"Samples of {printable(one.name)}", _history(one)) for one in study.histories]
     rows += [(f"Temperature, {PARTS[part].lower()}", _thermal(one.pack.thermal)) for part, one in used_sets(document)]
+    rows += [("Coolant", _coolant(one.pack.coolant)) for _, one in used_sets(document) if one.pack.coolant is not None]
     rows += [
-        ("Seasons", "each month's mean ambient temperature shifts the day's temperatures; the duty stays the same"),
+        ("Seasons", _seasons(document.study.service)),
         ("A year", "365 days; days without work are rest at ambient temperature"),
         (
             "Ageing",
@@ -117,6 +118,12 @@ def _span(values: list[float], unit: str) -> str:
     return f"{low} {unit}" if low == high else f"{low} to {high} {unit}"
 
 
+def _seasons(service: ServiceView) -> str:
+    if service.climate_is_hourly:
+        return "each month's hours, as three temperatures with their shares of its time, shift the day's temperatures"
+    return "each month's mean ambient temperature shifts the day's temperatures"
+
+
 def _climate(service: ServiceView) -> str:
     means = service.ambient_C
     name = f"{printable(service.climate)}: " if service.climate else ""
@@ -139,6 +146,18 @@ def _thermal(path: ThermalView | None) -> str:
     return (
         f"one lumped mass, heated by I²R, {path.resistance_K_per_W:g} K/W to ambient, "
         f"{path.heat_capacity_J_per_K:g} J/K; the hottest cell {path.hot_spot_K:g} K above the mean while loaded"
+    )
+
+
+def _coolant(coolant: CoolantView) -> str:
+    parts = [
+        f"{what} (heat per energy {cop:g})"
+        for what, cop in (("a heater", coolant.heating_cop), ("a cooler", coolant.cooling_cop))
+        if cop is not None
+    ]
+    return (
+        f"held at {coolant.setpoint_C:g} °C day and night by {' and '.join(parts)}, against "
+        f"{coolant.resistance_K_per_W:g} K/W to ambient air; its energy is bought"
     )
 
 
