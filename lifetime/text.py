@@ -4,6 +4,7 @@ from typing import Any, Final
 
 from lifetime.constants import DAYS_PER_YEAR, LIFE_SEARCH_YEARS
 
+MONTH_NAMES: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _LEAST_IN_YEARS: Final = 0.1
 _RESIDUE: Final = 1e-9
 """What rounding leaves of nothing, in any unit that is told to people."""

@@ -40,8 +40,9 @@ def energy_bought(
     day, source = traces.battery.new, drivetrain.battery.source
     charging_A = drivetrain.battery.charging.current_A
     runs = yearly.runs_per_year
-    feasible = traces.battery.feasible
-    friction_kWh = 0.0 if feasible is None else feasible.friction_kWh * runs
+    friction_kWh = runs * sum(
+        share * (0.0 if feasible is None else feasible.friction_kWh) for share, _, feasible in traces.battery.by_months
+    )
     if charging_A is None:
         losses_kWh = battery.energy_losses_kWh_per_year + (bank.energy_losses_kWh_per_year if bank else 0.0)
         return EnergyBought(
@@ -55,12 +56,15 @@ def energy_bought(
         _charging_efficiency(day, source),
         1.0 if bank_setup is None else bank_setup.refill_efficiency,
     )
-    open_kWh = _stored_J(source, 0.0, day.open_charge_As) / JOULES_PER_KWH * runs
-    delivered_kWh = energy_balance(day.drive, source).terminal_J / JOULES_PER_KWH * runs
+    days = [(share * runs / JOULES_PER_KWH, one) for share, one, _ in traces.battery.by_months]
+    open_kWh = sum(times * _stored_J(source, 0.0, one.open_charge_As) for times, one in days)
+    delivered_kWh = sum(times * energy_balance(one.drive, source).terminal_J for times, one in days)
     charged_kWh = delivered_kWh + battery.energy_losses_kWh_per_year - open_kWh
     stood_kWh = 0.0
     if bank_setup is not None and traces.ultracapacitor is not None:
-        stood_kWh = _bank_kWh_per_year(bank_setup, traces.ultracapacitor.new, runs, path)
+        stood_kWh = sum(
+            share * _bank_kWh_per_year(bank_setup, one, runs, path) for share, one, _ in traces.ultracapacitor.by_months
+        )
     return EnergyBought(
         charged_kWh / charger_efficiency,
         path.into_battery(open_kWh),

@@ -203,12 +203,14 @@ def _mean_heat_ratio(setup: SourceSetup, duty: Duty, life: ProjectedLife, servic
 
 
 def _seasonal_factor(duty: Duty, trajectory: Trajectory, service_years: float) -> FloatArray:
-    """Mean of the months' resistance by temperature over the years of service [1]; it moves slowly with health."""
+    """Mean of the months' heat over that at one resistance, over the years [1]; it moves slowly with health."""
     ratio = trajectory.resistance_ratio
     # What is looked for after service must not move what is told of it.
     served = ratio[trajectory.years <= service_years + 1e-9]
     nodes = np.linspace(float(served.min()), float(served.max()), _FACTOR_NODES)
-    return np.asarray(np.interp(ratio, nodes, [float(duty.resistance_factors(1.0, node).mean()) for node in nodes]))
+    heat = duty.heat_by_month()
+    factors = [float((duty.resistance_factors(1.0, node) * heat).mean()) for node in nodes]
+    return np.asarray(np.interp(ratio, nodes, factors))
 
 
 def _integral(years: FloatArray, values: FloatArray, end: float) -> float:

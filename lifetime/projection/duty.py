@@ -8,7 +8,7 @@ import numpy as np
 
 from lifetime.ageing.contract import Stress
 from lifetime.checks import FloatArray
-from lifetime.constants import DAYS_PER_YEAR, SECONDS_PER_DAY, SECONDS_PER_HOUR
+from lifetime.constants import DAYS_PER_YEAR, MONTHS_PER_YEAR, SECONDS_PER_DAY, SECONDS_PER_HOUR
 from lifetime.projection.ambient import Ambient
 from lifetime.projection.season import SeasonalResistance
 from lifetime.stress.counting import EVERY_CYCLE, CycleCounting
@@ -35,12 +35,14 @@ class WornDay:
         wear: Which part of health was worn when it was traced.
         capacity_fraction: Capacity over initial at which it was traced [1].
         resistance_ratio: Resistance over the stated one, by health and temperature, at which it was traced [1].
+        months: Months, counted from 0, whose limits it was traced at; empty for those that no other day is for.
     """
 
     day: Day
     wear: Wear
     capacity_fraction: float = 1.0
     resistance_ratio: float = 1.0
+    months: tuple[int, ...] = ()
 
     def without_small_cycles(self, range_As: float) -> "WornDay":
         """The same day without its small cycles; extremes do not move.
@@ -87,6 +89,8 @@ class Duty:
         driven_s = days[0].day.drive.duration_s
         ambient = Ambient.around(source, ambient_K, starts_at_hour=starts_at_hour, driven_s=driven_s)
         self._ambient = ambient
+        self._month = np.arange(ambient.driving_K.size) * MONTHS_PER_YEAR // ambient.driving_K.size
+        self._month_groups = list(dict.fromkeys(worn.months for worn in days))
         self._working = runs_per_year / DAYS_PER_YEAR
         self._bins = [self._day_bins(worn.day) for worn in days]
         bins = np.concatenate([*self._bins, self._rest_day(days[0].day)], axis=1)
@@ -117,17 +121,36 @@ class Duty:
         Returns:
             Shares, shape of ``resistance_ratio`` and an axis for the days, the new one first.
         """
+        return self._shares((), capacity_fraction, resistance_ratio)
+
+    def _shares(
+        self, months: tuple[int, ...], capacity_fraction: float, resistance_ratio: float | FloatArray
+    ) -> FloatArray:
+        """Share of each day among those traced for some months; the others have none."""
         shares = np.zeros((*np.shape(resistance_ratio), len(self.days)))
-        by_resistance = [place for place, worn in enumerate(self.days) if worn.wear in ("none", "resistance")]
+        own = [place for place, worn in enumerate(self.days) if worn.months == months]
+        by_resistance = [place for place in own if self.days[place].wear in ("none", "resistance")]
         by_resistance.sort(key=lambda place: self.days[place].resistance_ratio)
         known = [self.days[place].resistance_ratio for place in by_resistance]
         for column, place in enumerate(by_resistance):
             shares[..., place] = np.interp(resistance_ratio, known, np.eye(len(known))[column])
-        for place, worn in enumerate(self.days):
+        for place in own:
+            worn = self.days[place]
             if worn.wear in ("capacity", "both"):
                 way = (1.0 - capacity_fraction) / max(1.0 - worn.capacity_fraction, 1e-12)
                 shares[..., place] = min(max(way, 0.0), 1.0)
-                shares[..., 0] -= shares[..., place]
+                shares[..., own[0]] -= shares[..., place]
+        return shares
+
+    def _shares_by_condition(self, capacity_fraction: float, resistance_ratio: float | FloatArray) -> FloatArray:
+        """Share of each day in each of the season's temperatures; in months with limits of their own of their days."""
+        if len(self._month_groups) == 1:
+            return self.weights(capacity_fraction, resistance_ratio)
+        ratio = np.broadcast_to(resistance_ratio, self._month.shape)
+        shares = self.weights(capacity_fraction, ratio)
+        for months in self._month_groups[1:]:
+            among = np.isin(self._month, months)
+            shares[among] = self._shares(months, capacity_fraction, ratio[among])
         return shares
 
     def resistance_factors(self, capacity_fraction: float, resistance_ratio: float) -> FloatArray:
@@ -139,6 +162,15 @@ class Duty:
         """
         factors = self._factors(capacity_fraction, resistance_ratio)
         return self._ambient.by_month(self._ambient.driving_weight * factors)
+
+    def heat_by_month(self) -> FloatArray:
+        """Heat of each month's day over that of the typical day, at equal resistance [1], shape (12,)."""
+        heat = np.ones(MONTHS_PER_YEAR)
+        typical = self.days[0].day.heat_A2s
+        for worn in self.days:
+            if worn.months and worn.wear == "none" and typical > 0.0:
+                heat[list(worn.months)] = worn.day.heat_A2s / typical
+        return heat
 
     def by_month(self, turns: FloatArray) -> FloatArray:
         """What an average day in each month turns, shape (12, ...).
@@ -194,8 +226,8 @@ class Duty:
         warming = np.reshape(ratio, (-1, 1)) * load**2
         time, count = self._time, self._count
         if len(self.days) > 1:
-            weights = self.weights(capacity_fraction, ratio)
-            time = time * np.append(weights, np.ones((*np.shape(ratio), 1)), axis=-1)[..., self._bin_of]
+            weights = self._shares_by_condition(capacity_fraction, ratio)
+            time = time * np.append(weights, np.ones((*weights.shape[:-1], 1)), axis=-1)[..., self._bin_of]
             count = count * weights[..., self._cycle_of]
         if self._time_weight is not None:
             time = time * self._time_weight

@@ -117,6 +117,11 @@ def test_the_coldest_month_is_a_statement_of_its_own(setup):
     assert found["coldest_month"].friction_kWh == pytest.approx(1.0, rel=1e-6)
     (said,) = (notice.message for notice in result.notices if notice.code == "requirement_by_condition")
     assert said.endswith("in the coldest month met (1 kWh of braking per day to the friction brakes).")
+    (said,) = (notice.message for notice in result.notices if notice.code == "months_with_other_limits")
+    assert "in Jan 1 kWh of braking goes to the friction brakes" in said
+    assert "30.4 kWh per year is bought" in said
+    # Split anew for that month alone: a twelfth of 365 days, charger without loss.
+    assert result.energy.friction_kWh_per_year == pytest.approx(365.0 / 12.0, rel=1e-6)
 
 
 def test_what_the_day_needs_against_what_the_window_holds(study_setup, battery, history):

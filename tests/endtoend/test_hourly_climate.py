@@ -111,6 +111,14 @@ def test_charging_just_in_time_gains_life(study):
     assert in_time > at_once * 1.005
 
 
+def test_an_hour_that_changes_nothing_is_named(study):
+    def said(**keys):
+        return {notice.code for notice in assess(study({"drive_starts_at_hour": 6}, **keys), in_detail=False).notices}
+
+    assert "hour_not_used" in said(ambient_C=20)
+    assert "hour_not_used" not in said(climate="here.epw")
+
+
 def test_a_charge_that_does_not_end_in_time_is_told(study):
     loaded = study({"drive_starts_at_hour": 6, "charge_ends_at_hour": 7.5}, ambient_C=20)
     notices = assess(loaded).strategies[0].battery.notices

@@ -3,9 +3,10 @@
 from collections.abc import Sequence
 from typing import Final
 
+from lifetime.assessment.months_day import MonthsDay
 from lifetime.notices import Notice
 from lifetime.results.feasibility import TOLERATED, Feasibility
-from lifetime.text import percent, significant
+from lifetime.text import MONTH_NAMES, percent, significant
 
 _NAMES: Final = {
     "beginning_of_life": "at the beginning of life",
@@ -46,6 +47,36 @@ def friction_notices(feasible: Feasibility, bought_kWh_per_year: float) -> list[
             "warning" if share > TOLERATED else "note",
         )
     ]
+
+
+def months_notices(in_months: Sequence[MonthsDay], bought_kWh_per_year: float) -> list[Notice]:
+    """Months in which the battery's limits are others than at the year's mean temperature.
+
+    Args:
+        in_months: Their days.
+        bought_kWh_per_year: What is bought in place of braking that no source takes, over all months [kWh/year].
+    """
+    parts = [
+        f"in {', '.join(MONTH_NAMES[month] for month in one.months)} {significant(one.feasible.friction_kWh)} kWh of "
+        f"braking goes to the friction brakes{_and_unserved(one.feasible)}"
+        for one in in_months
+        if one.feasible is not None
+    ]
+    if not parts:
+        return []
+    return [
+        Notice(
+            "months_with_other_limits",
+            "The battery's limits of current change with the month's temperature, so the demand is split anew for the "
+            f"months that differ from the year's mean. Per day, {'; '.join(parts)}. In place of braking that no source "
+            f"takes, {significant(bought_kWh_per_year)} kWh per year is bought.",
+            "note" if all(one.feasible is None or one.feasible.serves_power for one in in_months) else "warning",
+        )
+    ]
+
+
+def _and_unserved(feasible: Feasibility) -> str:
+    return "" if feasible.serves_power else f" and {unserved_words(feasible)}"
 
 
 def feasibility_notices(conditions: Sequence[Feasibility]) -> list[Notice]:

@@ -7,7 +7,7 @@ from lifetime.report.words import PARTS
 from lifetime.results.document import ResultDocument
 from lifetime.results.parameters import CoolantView, ParameterSetView, ThermalView
 from lifetime.results.study import CostTermsView, CountingView, HealthLimits, HistoryView, ServiceView
-from lifetime.text import clock_time, printable, significant
+from lifetime.text import MONTH_NAMES, clock_time, printable, significant
 
 Row = tuple[str, str]
 
@@ -17,7 +17,6 @@ _RESIDUALS: dict[Residual, str] = {
     "none": "the residual value at the end of service is taken as 0",
 }
 
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _RUNS = {"linear": "linear interpolation", "zero_order_hold": "zero-order hold"}
 
 
@@ -119,9 +118,10 @@ def _span(values: list[float], unit: str) -> str:
 
 
 def _seasons(service: ServiceView) -> str:
+    anew = "; a demand is split anew for months with other limits"
     if service.climate_is_hourly:
-        return "each month's hours, as three temperatures with their shares of its time, shift the day's temperatures"
-    return "each month's mean ambient temperature shifts the day's temperatures"
+        return f"each month's hours, as three temperatures with their shares, shift the day's temperatures{anew}"
+    return f"each month's mean ambient temperature shifts the day's temperatures{anew}"
 
 
 def _climate(service: ServiceView) -> str:
@@ -130,7 +130,8 @@ def _climate(service: ServiceView) -> str:
     if len(set(means)) == 1:
         return f"{name}{means[0]:g} °C all year"
     hours = "; every hour of the year counts" if service.climate_is_hourly else ""
-    return name + ", ".join(f"{month} {value:.1f}" for month, value in zip(_MONTHS, means, strict=True)) + f" °C{hours}"
+    values = ", ".join(f"{month} {value:.1f}" for month, value in zip(MONTH_NAMES, means, strict=True))
+    return f"{name}{values} °C{hours}"
 
 
 def _history(one: HistoryView) -> str:
