@@ -27,6 +27,7 @@ def energy_bought(
     A pack that is charged from outside buys what it delivers and loses, at the meter. One that is not, and a log of
     everything, in which charging and regeneration look alike, buys what both sources lose. Braking that no source takes
     is missing from what a charged pack delivers on balance, and so is bought already; elsewhere it is a loss like heat.
+    Traction that a charged pack does not serve is bought all the same, so that no strategy is cheaper for doing less.
     What holds a coolant's setpoint is drawn at the meter, through the charger where there is one, not from the battery.
 
     Args:
@@ -59,6 +60,9 @@ def energy_bought(
     days = [(share * runs / JOULES_PER_KWH, one) for share, one, _ in traces.battery.by_months]
     open_kWh = sum(times * _stored_J(source, 0.0, one.open_charge_As) for times, one in days)
     delivered_kWh = sum(times * energy_balance(one.drive, source).terminal_J for times, one in days)
+    delivered_kWh += runs * sum(
+        share * feasible.unserved_kWh for share, _, feasible in traces.battery.by_months if feasible is not None
+    )
     charged_kWh = delivered_kWh + battery.energy_losses_kWh_per_year - open_kWh
     stood_kWh = 0.0
     if bank_setup is not None and traces.ultracapacitor is not None:

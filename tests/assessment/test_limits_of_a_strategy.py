@@ -203,3 +203,29 @@ def test_a_voltage_bound_is_waived_for_nobody(tmp_path):
     found = assess(resolve_study(study, "study", Folder(tmp_path)))
     assert [(one.name, one.rank) for one in found.strategies] == [("2C", 1), ("3C", None)]
     assert found.strategies[1].battery.life_years is not None
+
+
+def test_traction_that_a_cold_month_does_not_serve_is_bought_all_the_same(setup):
+    # Below 0 °C at most 0.2C = 20 A of discharge over a second: 8 of 20 kW in one month of twelve, else all. What is
+    # missing makes the strategy no cheaper than one that serves it: the energy bought is that of the year's demand.
+    study = setup(seconds=600)
+    load = study.drivetrain.battery.load
+    cold = CurrentTable((-40.0, 0.0), (("pulse_1s", (0.2, 2.0)),))
+    weak = replace(study.drivetrain.battery, load=replace(load, discharge=cold))
+    ambient = np.full(12, 288.15)
+    ambient[0] = 268.15
+    operation = replace(study.operation, ambient_K=ambient)
+    results = [
+        assess_strategy(
+            replace(study, drivetrain=replace(study.drivetrain, battery=one), operation=operation),
+            split_by(rule="battery_only"),
+            in_detail=False,
+        ).result
+        for one in (weak, study.drivetrain.battery)
+    ]
+    # 12 kW less for 3 times 600 s on a twelfth of the days.
+    (said,) = (one for one in results[0].notices if one.code == "months_with_other_limits")
+    assert said.severity == "warning"
+    assert "in Jan 0 kWh of braking goes to the friction brakes and 6 kWh of traction per day unserved" in said.message
+    assert results[0].battery.equivalent_full_cycles_per_year == results[1].battery.equivalent_full_cycles_per_year
+    assert results[0].energy.total_kWh_per_year == pytest.approx(results[1].energy.total_kWh_per_year, abs=0.1)

@@ -43,7 +43,7 @@ def friction_notices(feasible: Feasibility, bought_kWh_per_year: float) -> list[
             "regeneration_to_friction_brakes",
             f"{significant(feasible.friction_kWh)} kWh of braking per day ({percent(share)} of the traction) is taken "
             "by neither source within its limits and goes to the friction brakes. It is bought again: "
-            f"{significant(bought_kWh_per_year)} kWh per year, part of the energy bought.",
+            f"{significant(bought_kWh_per_year)} kWh per year over all months, part of the energy bought.",
             "warning" if share > TOLERATED else "note",
         )
     ]
@@ -60,17 +60,19 @@ def months_notices(in_months: Sequence[MonthsDay], bought_kWh_per_year: float) -
         f"in {', '.join(MONTH_NAMES[month] for month in one.months)} {significant(one.feasible.friction_kWh)} kWh of "
         f"braking goes to the friction brakes{_and_unserved(one.feasible)}"
         for one in in_months
-        if one.feasible is not None
+        if one.feasible is not None and (one.feasible.friction_kWh > 0.0 or not one.feasible.serves_power)
     ]
     if not parts:
         return []
+    served = all(one.feasible is None or one.feasible.serves_power for one in in_months)
+    unequal = "" if served else " Traction not served is bought too; ageing is by what the battery serves."
     return [
         Notice(
             "months_with_other_limits",
             "The battery's limits of current change with the month's temperature, so the demand is split anew for the "
             f"months that differ from the year's mean. Per day, {'; '.join(parts)}. In place of braking that no source "
-            f"takes, {significant(bought_kWh_per_year)} kWh per year is bought.",
-            "note" if all(one.feasible is None or one.feasible.serves_power for one in in_months) else "warning",
+            f"takes, {significant(bought_kWh_per_year)} kWh per year is bought.{unequal}",
+            "note" if served else "warning",
         )
     ]
 
