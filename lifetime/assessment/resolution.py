@@ -20,20 +20,21 @@ from lifetime.assessment.setups import (
     UltracapacitorSetup,
 )
 from lifetime.checks import FloatArray
-from lifetime.constants import SECONDS_PER_HOUR
+from lifetime.constants import SECONDS_PER_HOUR, ZERO_CELSIUS_K
 from lifetime.packs.cell import Cell
 from lifetime.packs.pack import Pack
 from lifetime.split.bank import Bank
 from lifetime.split.vehicle import Vehicle
 from lifetime.split.windings import TwoWindings
 from lifetime.stress.charging import Charging
+from lifetime.stress.coolant import Coolant
 from lifetime.stress.source import Source, Thermal
 from lifetime.study.duty import Service
 from lifetime.study.evaluation import Counting, EndOfLife
 from lifetime.study.load import LoadedStudy
 from lifetime.study.prices import BatteryPrice, UltracapacitorPrice
 from lifetime.study.schema import Study
-from lifetime.study.sections import Battery, ThermalPath, Ultracapacitor
+from lifetime.study.sections import Battery, CoolantSection, ThermalPath, Ultracapacitor
 
 
 def resolve_setups(loaded: LoadedStudy) -> StudySetup:
@@ -57,6 +58,7 @@ def resolve_setups(loaded: LoadedStudy) -> StudySetup:
             service.day.drive_repeats,
             service.runs_per_year,
             service.day.charger_efficiency,
+            service.day.drive_starts_at_hour,
         ),
         demands=Demands(loaded.histories, _vehicle(study), _windings(study)),
     )
@@ -168,6 +170,7 @@ def _battery_source(section: Battery, pack: Pack, service: Service) -> Source:
         series=section.series,
         keeps_soc_limits=service.cycling_between == "states_of_charge",
         shape=pack.cell.resistance_shape,
+        coolant=_coolant(section.coolant),
     )
 
 
@@ -199,8 +202,8 @@ def _battery_charging(section: Battery, pack: Pack, service: Service) -> Chargin
         return Charging(None, section.start_soc)
     asked_A, most_A = day.charge_c_rate * pack.pack_capacity_Ah, pack.pack_maximum_current_A
     if most_A is not None and asked_A > most_A:
-        return Charging(most_A, day.charge_to_soc, asked_A=asked_A)
-    return Charging(asked_A, day.charge_to_soc)
+        return Charging(most_A, day.charge_to_soc, asked_A=asked_A, ends_after_s=day.charge_ends_after_s)
+    return Charging(asked_A, day.charge_to_soc, ends_after_s=day.charge_ends_after_s)
 
 
 def _ultracapacitor_source(section: Ultracapacitor, pack: Pack) -> Source:
@@ -269,6 +272,14 @@ def _ultracapacitor_model(section: Ultracapacitor, cell: Cell) -> AgeingLaw:
         )
         model = replace(model, spread=spread)
     return model
+
+
+def _coolant(section: CoolantSection | None) -> Coolant | None:
+    if section is None:
+        return None
+    return Coolant(
+        section.setpoint_C + ZERO_CELSIUS_K, section.resistance_K_per_W, section.heating_cop, section.cooling_cop
+    )
 
 
 def _thermal(section: ThermalPath | None) -> Thermal | None:

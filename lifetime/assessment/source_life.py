@@ -99,7 +99,7 @@ def small_cycles(
         life: Its life without the small cycles.
         first_limit_only: As it was projected.
     """
-    duty = Duty(setup.source, traces.days, yearly.ambient_K, yearly.runs_per_year, setup.counting)
+    duty = yearly.duty(setup.source, traces.days, setup.counting)
     full = _trajectory(setup, duty, yearly, LIFE_SEARCH_YEARS, first_limit_only=first_limit_only)
     lives = [crossing.years for crossing in _health_crossings(setup, full) if crossing.years is not None]
     removed = float(traces.new.cycles.count.sum() - counted.new.cycles.count.sum())
@@ -127,7 +127,7 @@ def _trajectory(
             turns = model.clocks(stress)
         if not np.all(turns < _FASTEST_PER_DAY):
             raise _beyond_any_cell(setup.kind, stress.temperature_K)
-        return turns
+        return duty.by_month(turns)
 
     def enough(so_far: float, capacity_fraction: float, resistance_ratio: float) -> bool:
         reached = (

@@ -150,6 +150,7 @@ def energy_sentence(one: StrategyView, currency: str) -> str:
             (energy.battery_correction_kWh_per_year, "to make up for charge that the day leaves open"),
             (energy.ultracapacitor_kWh_per_year, "for the bank while the vehicle stands"),
             (energy.converter_kWh_per_year, "lost in converters, inverters and windings"),
+            (energy.coolant_kWh_per_year, "to hold the battery's coolant at its setpoint"),
         )
         if abs(part) > _NO_PART * abs(energy.total_kWh_per_year)
     ]

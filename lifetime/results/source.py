@@ -135,7 +135,7 @@ class BatteryView(SourceView):
 
         Args:
             result: The battery, assessed.
-            ambient_K: Monthly mean ambient temperature [K], shape (12,).
+            ambient_K: Ambient temperature [K] by month, shape (12,), or by hour, shape (8760,).
         """
         ends = {
             "capacity_fraction_at_service_end": result.capacity_fraction_at_service_end,
@@ -166,7 +166,7 @@ class UltracapacitorView(SourceView):
 
         Args:
             result: The bank, assessed.
-            ambient_K: Monthly mean ambient temperature [K], shape (12,).
+            ambient_K: Ambient temperature [K] by month, shape (12,), or by hour, shape (8760,).
         """
         ends = {
             "capacitance_fraction_at_service_end": result.capacity_fraction_at_service_end,

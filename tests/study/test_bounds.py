@@ -55,6 +55,8 @@ def limits(way):
 
 LIMITS = [*limits("discharge"), *limits("charge")]
 # Key, range, and what else has to be in the study for the key to stand there at its lowest and at its highest value.
+CHARGED_LATER = {**CHARGED, "service.day.drive_starts_at_hour": 6.0}
+COOLED = {"battery.coolant": {"setpoint_C": 20.0, "resistance_K_per_W": 0.1, "heating_cop": 1.0}}
 FLOATS = [
     ("service.years", "[0.01, 50]", {}, {}),
     ("service.working_days_per_year", "[0, 365]", {}, {}),
@@ -62,6 +64,12 @@ FLOATS = [
     ("service.ambient_C", CELSIUS, {}, {}),
     ("service.day.charge_c_rate", C_RATE, CHARGED, CHARGED),
     ("service.day.charge_to_soc", FRACTION, CHARGED, CHARGED),
+    ("service.day.drive_starts_at_hour", "[0, 24)", {}, {}),
+    ("service.day.charge_ends_at_hour", "[0, 24)", CHARGED_LATER, CHARGED_LATER),
+    ("battery.coolant.setpoint_C", CELSIUS, COOLED, COOLED),
+    ("battery.coolant.resistance_K_per_W", KELVIN_PER_WATT, COOLED, COOLED),
+    ("battery.coolant.heating_cop", "[0.1, 20]", COOLED, COOLED),
+    ("battery.coolant.cooling_cop", "[0.1, 20]", COOLED, COOLED),
     ("battery.cell_capacity_Ah", AMPERE_HOURS, {}, {}),
     ("battery.start_soc", FRACTION, {}, {}),
     ("battery.minimum_soc", FRACTION, {}, {"battery.start_soc": 1.0}),
