@@ -22,6 +22,7 @@ from lifetime.assessment.setups import (
 from lifetime.checks import FloatArray
 from lifetime.constants import SECONDS_PER_HOUR
 from lifetime.packs.cell import Cell
+from lifetime.packs.load import with_resistance_growth
 from lifetime.packs.pack import Pack
 from lifetime.split.bank import Bank
 from lifetime.split.vehicle import Vehicle
@@ -71,6 +72,7 @@ def battery_setup(section: Battery, cell: Cell, limits: EndOfLife, service: Serv
         service: How it is charged, and whether histories contain everything.
         counting: How its cycles are counted.
     """
+    cell = with_resistance_growth(cell, section.resistance_per_calendar_loss, section.resistance_per_cyclic_loss)
     pack = Pack(cell, section.series, section.parallel)
     purchase = section.price.of_pack(pack.pack_energy_Wh / 1000.0, section.series * section.parallel)
     return SourceSetup(
@@ -84,6 +86,7 @@ def battery_setup(section: Battery, cell: Cell, limits: EndOfLife, service: Serv
         smallest_cycle_soc=counting.smallest_battery_depth_of_discharge,
         counting=counting.convention(),
         load=_load_table(section, pack),
+        power_corner=None if limits.battery_power is None else limits.battery_power.corner(),
     )
 
 

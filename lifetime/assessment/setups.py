@@ -11,6 +11,7 @@ from lifetime.assessment.load_table import LoadTable
 from lifetime.checks import FloatArray
 from lifetime.packs.cell import Cell
 from lifetime.packs.profile import Kind
+from lifetime.projection.power_corner import PowerCorner
 from lifetime.split.bank import Bank
 from lifetime.stress.charging import Charging
 from lifetime.stress.counting import EVERY_CYCLE, CycleCounting
@@ -66,6 +67,7 @@ class SourceSetup:
         counting: How cycles are counted and weighed; every cycle of a bank counts.
         longest_life_years: Life that cost goes by where the model gives a longer one [years]; None for no such cap.
         load: What it may be loaded with; None for a bank, whose limits the split knows.
+        power_corner: Where its power ends its life; None where power does not.
     """
 
     kind: Kind
@@ -79,6 +81,7 @@ class SourceSetup:
     counting: CycleCounting = EVERY_CYCLE
     longest_life_years: float | None = None
     load: LoadTable | None = None
+    power_corner: PowerCorner | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

@@ -72,8 +72,14 @@ def study_as_assessed(study: Mapping[str, Any], result: ResultDocument) -> dict[
     counted = result.study.counting.model_dump()
     longest = result.study.end_of_life.ultracapacitor_longest_life_years
     ended = {"ultracapacitor_longest_life_years": LIFE_SEARCH_YEARS if longest is None else longest}
+    growth = result.study.resistance_growth
+    grown = {
+        "resistance_per_calendar_loss": 0.0 if growth is None else growth.per_calendar_loss,
+        "resistance_per_cyclic_loss": 0.0 if growth is None else growth.per_cyclic_loss,
+    }
     return {
         **study,
+        "battery": {**grown, **study.get("battery", {})},
         "counting": {**counted, **study.get("counting", {})},
         "end_of_life": {**ended, **study.get("end_of_life", {})},
     }

@@ -154,6 +154,27 @@ class Battery(Section):
             example=0.12,
         ),
     ] = None
+    resistance_per_calendar_loss: Annotated[
+        float,
+        Field(ge=0.0, le=5.0),
+        about(
+            "Resistance growth per calendar loss",
+            "Only for an ageing model without resistance growth: growth over the initial resistance, over the calendar "
+            "loss of capacity. A convention, 0.5 to 5; 0 for no growth.",
+            unit="1",
+            example=2,
+        ),
+    ] = 2.0
+    resistance_per_cyclic_loss: Annotated[
+        float,
+        Field(ge=0.0, le=5.0),
+        about(
+            "Resistance growth per cyclic loss",
+            "The same over the cyclic loss of capacity.",
+            unit="1",
+            example=2,
+        ),
+    ] = 2.0
     thermal: Annotated[
         ThermalPath | None,
         about(

@@ -79,8 +79,8 @@ def test_all_faults_at_once():
     assert "own.toml: titel is not a key of a parameter set" in joined
     assert "law.coefficients.calendar_capacity_activation_J_per_mol.value must be a finite number" in joined
     assert (
-        "gas_constant_J_per_mol_K.grade must be one of 'primary source', 'secondary source', 'unverified' or 'derived'"
-        in joined
+        "gas_constant_J_per_mol_K.grade must be one of 'primary source', 'secondary source', 'unverified', 'derived' "
+        "or 'convention'" in joined
     )
     assert "cell.resistance_ohm.range must be [low, high] with low below high" in joined
 

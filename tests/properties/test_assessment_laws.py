@@ -135,6 +135,7 @@ CHANGES = [
     ("ultracapacitor.price.purchase", 8000.0),
     ("end_of_life.battery_capacity", 0.75),
     ("end_of_life.battery_resistance", 1.3),
+    ("end_of_life.battery_power", {"soc": 0.2, "temperature_C": -10.0, "duration_s": 10.0}),
     ("end_of_life.ultracapacitor_capacitance", 0.7),
     ("end_of_life.ultracapacitor_esr", 1.5),
     ("end_of_life.ultracapacitor_longest_life_years", 12.0),
