@@ -53,6 +53,9 @@ def power_split(setup: StudySetup, rule: Rule, demand: Demand) -> RuleSplit:
         rule: The strategy's rule.
         demand: One pass of its demand.
     """
+    bank = setup.drivetrain.ultracapacitor
+    if bank is not None and bank.voltages_of_cell:
+        rule = rule.in_bank_volts(bank.source.series)
     battery, repeats = setup.drivetrain.battery.source, setup.operation.drive_repeats
     resolved, start_V = rule.resolved(setup.loaded.functions), setup.drivetrain.start_voltage_V
     circuit = BatteryCircuit(battery.open_circuit_V, battery.resistance_ohm, battery.capacity_As, battery.start_soc)

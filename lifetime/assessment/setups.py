@@ -97,6 +97,7 @@ class UltracapacitorSetup(SourceSetup):
         returns_energy: True where what the bank holds above its rest voltage goes back to the battery.
         standby_W: What leakage and balancing of the bank take [W], >= 0.
         initial_surplus_fraction: Initial capacitance over the rated one, less 1 [0..0.2].
+        voltages_of_cell: True where split rules give voltages of one cell, not of the bank.
     """
 
     bank: Bank
@@ -107,6 +108,7 @@ class UltracapacitorSetup(SourceSetup):
     returns_energy: bool = True
     standby_W: float = 0.0
     initial_surplus_fraction: float = 0.0
+    voltages_of_cell: bool = False
 
     def started_at(self, voltage_V: float) -> "UltracapacitorSetup":
         """The same bank with another voltage at the start of the day.
