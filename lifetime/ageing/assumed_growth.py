@@ -28,6 +28,14 @@ class AssumedGrowth:
     per_calendar_loss: float
     per_cyclic_loss: float
 
+    def most_at(self, capacity_fraction: float) -> float:
+        """Resistance over the initial one at a capacity, at most [1].
+
+        Args:
+            capacity_fraction: Capacity over initial [0..1].
+        """
+        return 1.0 + max(self.per_calendar_loss, self.per_cyclic_loss) * (1.0 - capacity_fraction)
+
     @property
     def mechanisms(self) -> Sequence[Mechanism]:
         """Those of the model."""

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from lifetime.ageing.assumed_growth import AssumedGrowth
 from lifetime.ageing.contract import AgeingLaw
 from lifetime.assessment.demands import Demands
 from lifetime.assessment.load_table import LoadTable
@@ -82,6 +83,16 @@ class SourceSetup:
     longest_life_years: float | None = None
     load: LoadTable | None = None
     power_corner: PowerCorner | None = None
+
+    @property
+    def grown_resistance(self) -> float:
+        """Resistance at the end of life over the initial one, at most [1]: by its limit, or by the capacity's."""
+        if not self.model.has_resistance:
+            return 1.0
+        most = self.limits.resistance_ratio
+        if isinstance(self.model, AssumedGrowth):
+            most = min(most, self.model.most_at(self.limits.capacity_fraction))
+        return most
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

@@ -69,8 +69,7 @@ def traced_states(setup: SourceSetup, new: Day, ambient_K: FloatArray) -> list[T
     typical = new.drive.resistance_ratio
     months = SeasonalResistance(setup.source.shape, new, ambient_K).factors(1.0)
     lowest, highest = float(months.min()), float(months.max())
-    if setup.model.has_resistance:
-        highest *= limits.resistance_ratio
+    highest *= setup.grown_resistance
     # A resistance's share of the power is what it changes the current by, to first order.
     per_ratio = _heat_share(setup, new)
     ratios = []

@@ -140,6 +140,18 @@ class TestAssumedGrowth:
         assert result.end_of_life_criterion == "power"
         assert "resistance_growth_decides" not in codes(result)
 
+    @pytest.mark.parametrize(("ratio", "capacity", "most"), [(2.0, 0.8, 1.4), (3.0, 0.7, 1.9), (5.0, 0.7, 2.0)])
+    def test_an_aged_day_has_the_resistance_that_its_capacity_leaves(self, battery, model, ratio, capacity, most):
+        """1 + ratio * (1 - 0.8); a limit of resistance of 2 comes first where that is more."""
+        setup = replace(self.setup(battery, model, ratio), limits=HealthLimits(capacity, 2.0))
+        assert setup.grown_resistance == pytest.approx(most)
+        cyclic = replace(setup, model=replace(setup.model, per_calendar_loss=0.0))
+        assert cyclic.grown_resistance == pytest.approx(most)
+
+    def test_a_model_of_its_own_goes_to_the_limit_and_one_without_stays(self, battery, model):
+        assert battery(law=model(has_resistance=True)).grown_resistance == 2.0
+        assert battery(law=model()).grown_resistance == 1.0
+
 
 def section(cell, **more):
     return Battery(cell=cell, series=100, parallel=10, start_soc=0.9, price={"purchase": 1.0}, **more)
