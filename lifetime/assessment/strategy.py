@@ -88,8 +88,9 @@ def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -
     result = replace(result, notices=(*result.notices, *said_of_demand), feasibility=served)
     if not in_detail:
         return StrategyWithSplit(setup, result)
-    if served:
-        served = (*served, *later_conditions(drivetrain, split, setup.operation.ambient_K, demand.temperature))
+    if feasible is not None:
+        if feasible.is_met:  # what fails when new needs no telling how it fails later
+            served = (feasible, *later_conditions(drivetrain, split, setup.operation.ambient_K, demand.temperature))
         result = replace(result, notices=(*result.notices, *feasibility_notices(served)), feasibility=served)
     result = replace(
         result,

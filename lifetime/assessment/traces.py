@@ -234,10 +234,13 @@ def _battery_traces(
     new = build_day(served.drive, setup.source, setup.charging, ambient_at_test_K=at_test_K)
     if setup.power_corner is not None:
         new = replace(new, pulse_W=battery_pulse_W(served.passes, setup.power_corner.duration_s))
-    traces = _traces(day, setup, ambient_K, power_driven=True, new=new)
     if limits is None:
-        return traces
-    return replace(traces, feasible=feasibility(setup, served.drive, served.passes, "beginning_of_life", 1.0))
+        return _traces(day, setup, ambient_K, power_driven=True, new=new)
+    feasible = feasibility(setup, served.drive, served.passes, "beginning_of_life", 1.0)
+    if not feasible.serves_power:
+        # There is no life to find, so nothing is asked of a worn one.
+        return DayTraces(new, power_driven=True, feasible=feasible)
+    return replace(_traces(day, setup, ambient_K, power_driven=True, new=new), feasible=feasible)
 
 
 def _ultracapacitor_traces(setup: UltracapacitorSetup, split: PowerSplit, passes: list[SharedPass]) -> DayTraces:

@@ -148,11 +148,10 @@ def kept_within(
     Returns:
         Charge moved by each interval [As], shape (n,), at most what was asked.
     """
-    over = [
-        (running_mean(before, length_s, moved_As, window_s) > limit_A * (1.0 + _SLACK)).any()
-        for window_s, limit_A in means
-    ]
-    if not any(over) and (total_As is None or not (np.cumsum(moved_As) > total_As).any()):
+    over = np.zeros(length_s.size, dtype=bool) if total_As is None else np.cumsum(moved_As) > total_As
+    for window_s, limit_A in means:
+        over |= running_mean(before, length_s, moved_As, window_s) > limit_A * (1.0 + _SLACK)
+    if not over.any():
         return moved_As
     time, charge = before.followed_by(length_s, moved_As)
     start = before.time_s.size
@@ -160,8 +159,15 @@ def kept_within(
     longest = np.minimum.reduce([np.inf + length_s, *(np.where(length_s >= w, a, np.inf) for w, a in means)])
     asked_As = np.minimum(moved_As, longest * np.where(length_s > 0.0, length_s, 1.0))
     shortest = min((window_s for window_s, _ in means), default=float("inf"))
+    # What holds back one interval leaves more room to the later ones: whoever is within limits as asked stays so.
+    places = np.append(np.flatnonzero(over) + start, time.size)
     first = start
     while first < time.size:
+        held = int(places[np.searchsorted(places, first)])
+        if held > first:
+            charge[first:held] = charge[first - 1] + np.cumsum(asked_As[first - start : held - start])
+            first = held
+            continue
         # All intervals whose shortest window begins in what is settled already go together.
         last = max(int(np.searchsorted(time, time[first - 1] + shortest, side="right")), first + 1)
         part, ends, begun = slice(first - start, last - start), time[first:last], charge[first - 1]

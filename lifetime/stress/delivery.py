@@ -1,5 +1,6 @@
 """What became of a stretch of power: its currents, and the voltages behind them."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -31,23 +32,26 @@ class Delivery:
     slow_A: FloatArray
     asked_A: tuple[FloatArray, FloatArray]
 
-    def followed_by(self, later: "Delivery") -> "Delivery":
-        """Two stretches as one.
+    @classmethod
+    def joined(cls, parts: Sequence["Delivery"]) -> "Delivery":
+        """Stretches that follow each other as one.
 
         Args:
-            later: The stretch that follows.
+            parts: The stretches, at least one.
         """
-        parts = (self, later)
+        if len(parts) == 1:
+            return parts[0]
         left, right, length = (
             np.concatenate([getattr(part.run, name) for part in parts]) for name in ("left", "right", "length_s")
         )
-        return Delivery(
-            replace(self.run, left=left, right=right, length_s=length),
-            max(self.shortage, later.shortage),
-            np.concatenate([self.inner_V[:-1], later.inner_V]),
+        *before, last = parts
+        return cls(
+            replace(parts[0].run, left=left, right=right, length_s=length),
+            max(part.shortage for part in parts),
+            np.concatenate([*(part.inner_V[:-1] for part in before), last.inner_V]),
             np.concatenate([np.broadcast_to(part.at_once_ohm, part.run.length_s.shape) for part in parts]),
-            np.concatenate([self.soc[:-1], later.soc]),
-            np.concatenate([self.slow_A[:-1], later.slow_A]),
+            np.concatenate([*(part.soc[:-1] for part in before), last.soc]),
+            np.concatenate([*(part.slow_A[:-1] for part in before), last.slow_A]),
             (
                 np.concatenate([part.asked_A[0] for part in parts]),
                 np.concatenate([part.asked_A[1] for part in parts]),

@@ -1,6 +1,8 @@
 """A source that follows a power through a day, within its limits, and what it leaves unserved."""
 
+import sys
 from dataclasses import replace
+from functools import partial
 from typing import Final
 
 import numpy as np
@@ -19,6 +21,26 @@ from lifetime.stress.voltage_drop import Beyond
 
 _SMALLEST_STRETCH: Final = 2
 """Intervals of the shortest stretch that is still halved."""
+_IN_A_ROW: Final = 4
+"""Stretches that settle one after another until twice as much is tried again: a try in vain costs as much as they do."""
+
+
+class _Pace:
+    """How many intervals are followed at once."""
+
+    def __init__(self) -> None:
+        self.intervals = sys.maxsize
+        self._settled = 0
+
+    def worked(self) -> None:
+        """A stretch settled."""
+        self._settled += 1
+        if self._settled >= _IN_A_ROW and self.intervals < sys.maxsize:
+            self.intervals, self._settled = 2 * self.intervals, 0
+
+    def failed(self, size: int) -> None:
+        """A stretch of so many intervals did not settle."""
+        self.intervals, self._settled = size // 2, 0
 
 
 class PowerFollower:
@@ -47,6 +69,8 @@ class PowerFollower:
         self._capacity_As = source.capacity_As * capacity_fraction
         self._limits = limits
         self._moved = Moved(), Moved()
+        self._pace = _Pace()
+        self._clipped = False
         self._missed_W: list[FloatArray] = []
         self._last: Delivery | None = None
         self.shortage = 0.0
@@ -69,7 +93,7 @@ class PowerFollower:
             branches: The RC branches before it.
             elapsed_s: Time before it [s].
         """
-        served = self._delivery(run, drawn_As, branches, self._moved)
+        served = self._delivery(run, drawn_As, branches)
         self._last = served
         self.shortage = max(self.shortage, served.shortage)
         if self._limits is None:
@@ -84,43 +108,53 @@ class PowerFollower:
         self.refused = self.refused.and_then(np.maximum(-missed, 0.0), run.length_s, elapsed_s)
         return replace(run, left=served.run.left, right=served.run.right), self._beyond(served)
 
-    def _delivery(self, run: Intervals, drawn_As: float, branches: BranchState, moved: tuple[Moved, Moved]) -> Delivery:
+    def _delivery(self, run: Intervals, drawn_As: float, branches: BranchState) -> Delivery:
+        """The stretch at once; a pack that runs empty on the way in shorter ones, each from where the last one ended."""
+        if self._limits is None:
+            return self._at_once(run, drawn_As, branches, None)
+        parts: list[Delivery] = []
+        moved, first, last = self._moved, 0, run.length_s.size
+        while first < last:
+            whole = first == 0 and self._pace.intervals >= last
+            part = run if whole else part_of(run, slice(first, first + self._pace.intervals))
+            size = part.length_s.size
+            try:
+                served = self._at_once(part, drawn_As, branches, Clipping(self._limits, part.length_s, *moved))
+            except ConvergenceError:
+                if size < _SMALLEST_STRETCH:
+                    raise
+                self._pace.failed(size)
+                continue
+            self._pace.worked()
+            parts.append(served)
+            first += size
+            if first < last:
+                factor = self._source.shape.at_soc(0.5 * (served.soc[:-1] + served.soc[1:]))
+                branches = branches.after(served.run, factor)
+                drawn_As += float(np.sum(served.run.mean * served.run.length_s))
+                moved = Clipping(self._limits, part.length_s, *moved).after(served.run)
+        return Delivery.joined(parts)
+
+    def _at_once(self, run: Intervals, drawn_As: float, branches: BranchState, clipping: Clipping | None) -> Delivery:
         """The power as it is asked; only where that passes a limit, or has no solution, within the limits."""
-        clipping = None if self._limits is None else Clipping(self._limits, run.length_s, *moved)
         # Passes of a day share their intervals.
         last = self._last if self._last is not None and self._last.run.length_s is run.length_s else None
-        try:
-            served = delivery(
-                run,
-                self._source,
-                drawn_As,
-                self._health,
-                branches,
-                alike=last,
-                fine=self._fine,
-                patient=clipping is None,
-            )
-        except ConvergenceError:
-            if clipping is None:
-                raise
-        else:
-            if clipping is None or not clipping.clips(run, served, self._capacity_As):
-                return served
-        try:
-            patient = run.length_s.size < _SMALLEST_STRETCH
-            return delivery(
-                run, self._source, drawn_As, self._health, branches, clipping, fine=self._fine, patient=patient
-            )
-        except ConvergenceError:
-            if clipping is None or self._limits is None or run.length_s.size < _SMALLEST_STRETCH:
-                raise
-        # A pack that runs empty on the way is followed in shorter stretches, each from where the last one ended.
-        middle = run.length_s.size // 2
-        first = self._delivery(part_of(run, slice(0, middle)), drawn_As, branches, moved)
-        after = branches.after(first.run, self._source.shape.at_soc(0.5 * (first.soc[:-1] + first.soc[1:])))
-        drawn_As += float(np.sum(first.run.mean * first.run.length_s))
-        then = Clipping(self._limits, first.run.length_s, *moved).after(first.run)
-        return first.followed_by(self._delivery(part_of(run, slice(middle, None)), drawn_As, after, then))
+        solve = partial(delivery, run, self._source, drawn_As, self._health, branches, fine=self._fine)
+        if clipping is None:
+            return solve(alike=last)
+        if not self._clipped:
+            try:
+                served = solve(alike=last, patient=False)
+            except ConvergenceError:
+                pass
+            else:
+                if not clipping.clips(run, served, self._capacity_As):
+                    return served
+        # Where limits held a stretch they probably hold the next one.
+        served = solve(clipping=clipping, alike=last, patient=run.length_s.size < _SMALLEST_STRETCH)
+        asked = zip((served.run.left, served.run.right), served.asked_A, strict=True)
+        self._clipped = any((kept != one).any() for kept, one in asked)
+        return served
 
     def _beyond(self, served: Delivery) -> Beyond:
         """What a requirement of voltage is judged by: the discharge that was asked for, not what was left of it."""

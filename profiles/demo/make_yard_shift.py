@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 
 SEED = 20260401
-STEP_S = 0.1
+STEP_S = 0.5
 SHIFT_S = 1800.0
 
 TRACTOR_KG = 9_500.0

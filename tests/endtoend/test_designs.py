@@ -6,6 +6,7 @@ import pytest
 
 from lifetime.assessment.run import assess
 from lifetime.packs.locate import profiles_folder
+from lifetime.report.page.ranking import lever_rows
 from lifetime.results.document import ResultDocument
 from lifetime.study.load import Folder, read_toml, resolve_study
 
@@ -20,7 +21,7 @@ def assessed(data):
 def demo():
     """The battery alone and one split of the built-in study."""
     data = read_toml(FOLDER / "yard_tractor.toml")
-    data["strategy"] = data["strategy"][:2]
+    data["strategy"] = [one for one in data["strategy"] if one["name"] in ("Battery alone", "Low-pass, 20 s")]
     return data
 
 
@@ -80,5 +81,17 @@ def test_each_lever_is_the_study_with_that_one_change(demo):
         life, cost, _ = figures(of(assessed(data), best.name))
         assert levers[words].battery_life_years == pytest.approx(life, rel=1e-12)
         assert levers[words].net_present_cost == pytest.approx(cost, rel=1e-12)
+    # In the cold a limit of current bites: then it is the day that cannot be driven.
+    assert levers["5 K cooler surroundings"].battery_life_years == 0.0
+    assert levers["5 K cooler surroundings"].net_present_cost is None
+    (row,) = [one for one in lever_rows(ResultDocument.of(found)) if one.words == "5 K cooler surroundings"]
+    assert (row.battery_life, row.difference) == ("requirement not met", "no result")
+
+
+def test_cooler_surroundings_lengthen_a_life_that_heat_shortens(demo):
+    warm = changed(demo, ("service", "climate"), "hot_dry")
+    warm["strategy"] = warm["strategy"][:1]
+    found = assessed(warm)
+    cooler = next(one for one in found.levers if one.words == "5 K cooler surroundings")
     # By the model's own Arrhenius term cooler storage lasts longer.
-    assert levers["5 K cooler surroundings"].battery_life_years > best.battery.life_years
+    assert cooler.battery_life_years > found.strategies[0].battery.life_years

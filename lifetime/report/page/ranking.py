@@ -108,7 +108,8 @@ def lever_rows(document: ResultDocument) -> list[LeverRow]:
     return [
         LeverRow(
             one.words,
-            short_life(one.battery_life_years),
+            # A life of nothing is that of a new pack that cannot do the day.
+            "requirement not met" if one.battery_life_years == 0.0 else short_life(one.battery_life_years),
             "no result"
             if one.net_present_cost is None
             else signed_amount(one.net_present_cost - best.net_present_cost),
