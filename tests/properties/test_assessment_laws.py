@@ -179,9 +179,9 @@ def test_every_key_has_an_effect(place, value, folder, usual):
 
 
 def test_voltages_by_cell_are_those_of_the_pack_over_the_cells_in_series(folder, usual):
-    """160 cells between 460 and 580 V, 200 capacitors between 260 and 530 V with a setpoint of 470 V."""
+    """160 cells between 505 and 580 V, 200 capacitors between 260 and 530 V with a setpoint of 470 V."""
     study = base()
-    bounds = {"minimum_voltage_V": 460.0, "maximum_voltage_V": 580.0}
+    bounds = {"minimum_voltage_V": 505.0, "maximum_voltage_V": 580.0}
     study["battery"] |= bounds
     bank, split = study["ultracapacitor"], study["strategy"][0]["split"]
     by_pack = figures(result(study, folder))
