@@ -213,8 +213,7 @@ def said(name, measured):
     assert failed == []
 
 
-def test_search_under_load(request, tmp_path):
-    full = request.config.getoption("-m") == "bench"
+def test_search_under_load(full, tmp_path):
     count, each, rates, seconds = (100_000, 60, RATES_PER_S, 20.0) if full else (2_000, 2, (50,), 0.5)
     engine = make_engine(f"sqlite:///{tmp_path / 'x.db'}")
     migrate.upgrade(engine)

@@ -48,7 +48,7 @@ def demo_study() -> dict[str, Any]:
 def study(demo_study: dict[str, Any]) -> dict[str, Any]:
     """The demo's study as plain data, free to change, with two strategies."""
     data = deepcopy(demo_study)
-    data["strategy"] = data["strategy"][:2]
+    data["strategy"] = data["strategy"][::3]  # the battery alone, and one with a bank
     return data
 
 
