@@ -8,8 +8,11 @@ from lifetime.costing.equal_duty import KEY, check_duties, ranked_all_the_same
 from lifetime.costing.life_cycle import NoLifeCycleCost
 from lifetime.costing.ranking import order, rank
 from lifetime.notices import Notice
+from lifetime.results.feasibility import TOLERATED, Feasibility
+from lifetime.results.months_served import MonthsServed, unserved_share
 from lifetime.results.records import StrategyResult
 from lifetime.study.evaluation import Cost
+from lifetime.text import MONTH_NAMES, percent
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +61,20 @@ def _own_reason(one: StrategyResult, cost: Cost) -> str | None:
         return "a source breaks a limit of voltage or current at the beginning of life"
     if new is not None and not new.takes_braking and cost.electricity_per_kWh == 0.0:
         return f"{friction_words(new)}, and without cost.electricity_per_kWh nothing is paid for it"
-    return None
+    return None if new is None or cost.rank_unequal_duty else _reason_of_the_year(new, one.months_served)
+
+
+def _reason_of_the_year(new: Feasibility, others: Sequence[MonthsServed]) -> str | None:
+    """What the year leaves unserved, where that is more than the tolerated share."""
+    share = unserved_share(new, others)
+    if share <= TOLERATED or not others:
+        return None
+    worst = max(others, key=lambda one: one.feasibility.unserved_kWh)
+    months = ", ".join(MONTH_NAMES[month] for month in worst.months)
+    return (
+        f"{percent(share)} of the year's traction is not served: in {months} {unserved_words(worst.feasibility)}. "
+        f"Change its cells, limits or split, or set {KEY}"
+    )
 
 
 def _cost(one: StrategyResult, reasons: Mapping[str, str]) -> float | None:

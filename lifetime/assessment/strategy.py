@@ -25,6 +25,7 @@ from lifetime.costing.ranking import TripFigures
 from lifetime.history.spec import HistoryInput
 from lifetime.notices import Notice
 from lifetime.results.feasibility import Feasibility
+from lifetime.results.months_served import MonthsServed
 from lifetime.results.records import StrategyResult
 from lifetime.split.converters import NO_CONVERTERS, Converters
 from lifetime.split.share import Demand
@@ -89,7 +90,16 @@ def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -
     friction = [] if feasible is None else friction_notices(feasible, result.energy.friction_kWh_per_year)
     friction += months_notices(outcome.traces.battery.in_months, result.energy.friction_kWh_per_year)
     said_of_demand = (*strategy.split.demand_notices(demand), *distance, *lent, *friction)
-    result = replace(result, notices=(*result.notices, *said_of_demand), feasibility=served)
+    result = replace(
+        result,
+        notices=(*result.notices, *said_of_demand),
+        feasibility=served,
+        months_served=tuple(
+            MonthsServed(one.months, one.feasible)
+            for one in outcome.traces.battery.in_months
+            if one.feasible is not None
+        ),
+    )
     if not in_detail:
         return StrategyWithSplit(setup, result)
     if feasible is not None:

@@ -17,6 +17,7 @@ from lifetime.projection.limits import Crossing
 from lifetime.projection.power_corner import PowerMargin
 from lifetime.results.convention_outcome import ConventionOutcome
 from lifetime.results.feasibility import Feasibility
+from lifetime.results.months_served import MonthsServed
 from lifetime.results.reference_split import ReferenceSplit
 from lifetime.results.view import LifeBound, LifeState
 from lifetime.stress.bins import Bins
@@ -279,6 +280,7 @@ class StrategyResult:
         feasibility: How much of a demand is served new, at the end of life and in the coldest month; empty for
             histories, and in a sweep only new.
         not_ranked_reason: Why there is no rank, as a clause; None where there is one.
+        months_served: What months with other limits serve of a demand; empty for histories, and where all are alike.
     """
 
     name: str
@@ -295,6 +297,7 @@ class StrategyResult:
     without_limits: ConventionOutcome | None = None
     feasibility: tuple[Feasibility, ...] = ()
     not_ranked_reason: str | None = None
+    months_served: tuple[MonthsServed, ...] = ()
 
     @property
     def breaks_limit(self) -> bool:
