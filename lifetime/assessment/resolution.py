@@ -25,6 +25,7 @@ from lifetime.packs.cell import Cell
 from lifetime.packs.pack import Pack
 from lifetime.split.bank import Bank
 from lifetime.split.vehicle import Vehicle
+from lifetime.split.windings import TwoWindings
 from lifetime.stress.charging import Charging
 from lifetime.stress.source import Source, Thermal
 from lifetime.study.duty import Service
@@ -57,7 +58,7 @@ def resolve_setups(loaded: LoadedStudy) -> StudySetup:
             service.runs_per_year,
             service.day.charger_efficiency,
         ),
-        demands=Demands(loaded.histories, _vehicle(study)),
+        demands=Demands(loaded.histories, _vehicle(study), _windings(study)),
     )
 
 
@@ -136,6 +137,14 @@ def _price(section: BatteryPrice | UltracapacitorPrice, purchase: float) -> Sour
 def _vehicle(study: Study) -> Vehicle | None:
     """The vehicle that turns a speed into a power, or None."""
     return None if study.vehicle is None else Vehicle(**study.vehicle.model_dump())
+
+
+def _windings(study: Study) -> TwoWindings | None:
+    """The winding sets of the machine, or None."""
+    machine = study.machine
+    if machine is None or machine.copper_loss_fraction == 0.0:
+        return None
+    return TwoWindings(machine.rated_power_W, machine.copper_loss_fraction, machine.ultracapacitor_resistance_ratio)
 
 
 def _battery_source(section: Battery, pack: Pack, service: Service) -> Source:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from lifetime.assessment.costing import priced_anew
 from lifetime.assessment.fingerprint import fingerprint, input_hashes
 from lifetime.assessment.levers import levers
+from lifetime.assessment.notices.converters import unlike_losses_notices
 from lifetime.assessment.notices.study_numbers import study_notices
 from lifetime.assessment.ranked import ranking
 from lifetime.assessment.reference_splits import with_references
@@ -86,5 +87,10 @@ def _assessment(setup: StudySetup, results: list[StrategyResult]) -> Assessment:
         strategies=ranked.strategies,
         inputs=input_hashes(loaded),
         loaded=loaded,
-        notices=(*study_notices(setup), *ranked.notices, *residual_notices(by_residual, cost.residual_value)),
+        notices=(
+            *study_notices(setup),
+            *unlike_losses_notices(loaded.study.strategy),
+            *ranked.notices,
+            *residual_notices(by_residual, cost.residual_value),
+        ),
     )

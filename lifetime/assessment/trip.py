@@ -1,4 +1,4 @@
-"""What a strategy's working day amounts to, seen from the bus."""
+"""What a strategy's working day amounts to, seen from the machine."""
 
 import numpy as np
 
@@ -11,7 +11,7 @@ from lifetime.stress.source import Source
 
 
 def trip_figures(name: str, drivetrain: Drivetrain, traces: DrivetrainTraces) -> TripFigures:
-    """Energy, duration and net charge of a working day, or of the mean day of a log.
+    """Energy, duration and net charge of a working day, or of the mean day of a log; the energy is that at the machine.
 
     Args:
         name: The strategy's name.
@@ -25,6 +25,7 @@ def trip_figures(name: str, drivetrain: Drivetrain, traces: DrivetrainTraces) ->
         balance = energy_balance(traces.ultracapacitor.new.drive, drivetrain.ultracapacitor.source)
         energy += balance.terminal_J
         stored = balance.stored_J
+    energy -= sum(one.lost_J for one in traces.passes)
     # A log of weeks counts as often as it fits into the time; its mean day is told.
     days = day.length_s / SECONDS_PER_DAY
     open_As, moved_As = day.open_charge_As / days, 0.5 * day.throughput_As / days

@@ -20,7 +20,7 @@ class TripFigures:
 
     Args:
         name: The strategy's name.
-        energy_kWh: Net energy delivered to the drive at the bus per day [kWh].
+        energy_kWh: Net energy delivered to the machine per day [kWh], after what a split says is lost on the way there.
         duration_s: Time driven per day [s], >= 0.
         net_battery_charge_Ah: Charge taken from the battery and not put back by the end of the day [Ah]; 0 where the
             day closes.

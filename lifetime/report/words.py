@@ -32,6 +32,12 @@ STATES: Mapping[LifeState, str] = {
 
 _BOUNDS: Mapping[LifeBound, str] = {"at_most": "at most", "at_least": "at least", "about": "about"}
 _SAME_TIME = 1e-6
+_ROUNDED = 5e-3
+"""Share by which a strategy must pass the least-rms split before the sentence explains why it can."""
+_MORE_THAN_ALL = (
+    " More than that split is possible: it minimises the rms of the battery's power with a lossless bank, and ageing "
+    "also follows state of charge, depth of cycles and temperature."
+)
 _NO_PART = 1e-3
 """Share of the energy bought below which a part of it is not worth a word."""
 
@@ -120,11 +126,11 @@ def reference_sentence(split: ReferenceSplitView | None) -> str:
         f"{_kW(split.alone_rms_W)} and {_kW(split.alone_peak_W)} kW, least-rms split {_kW(split.reference_rms_W)} and "
         f"{_kW(split.reference_peak_W)} kW."
     )
-    loss, cost = split.reached_capacity_loss_fraction, split.reached_cost_saving_fraction
+    loss = split.reached_capacity_loss_fraction
     if loss is not None:
-        text += f" Reaches {percent(loss)} of the achievable reduction of battery capacity loss"
-        text += "." if cost is None else f" and {percent(cost)} of the achievable reduction of cost."
-    return text + _why_no_cost_share(split)
+        text += f" Reaches {percent(loss)} of the least-rms split's reduction of battery capacity loss."
+        text += _MORE_THAN_ALL if loss > 1.0 + _ROUNDED else ""
+    return text + _no_saving(split)
 
 
 def energy_sentence(one: StrategyView, currency: str) -> str:
@@ -143,6 +149,7 @@ def energy_sentence(one: StrategyView, currency: str) -> str:
         for part, words in (
             (energy.battery_correction_kWh_per_year, "to make up for charge that the day leaves open"),
             (energy.ultracapacitor_kWh_per_year, "for the bank while the vehicle stands"),
+            (energy.converter_kWh_per_year, "lost in converters, inverters and windings"),
         )
         if abs(part) > _NO_PART * abs(energy.total_kWh_per_year)
     ]
@@ -185,7 +192,8 @@ def _rated(source: SourceView) -> str:
     return "ageing tests last some years, makers design for up to 20"
 
 
-def _why_no_cost_share(split: ReferenceSplitView) -> str:
+def _no_saving(split: ReferenceSplitView) -> str:
+    """Where the least-rms split saves no cost, or there is none to compare; it does not minimise cost."""
     if split.reached_cost_saving_fraction is not None:
         return ""
     if split.reference_no_cost_reason is not None:
@@ -197,7 +205,7 @@ def _why_no_cost_share(split: ReferenceSplitView) -> str:
     if saves or split.reached_capacity_loss_fraction is None:
         # What can be saved is known; it is this strategy that has no cost, and its sources say why.
         return ""
-    return " The least-rms split saves no cost with this ultracapacitor bank."
+    return " The least-rms split, which does not minimise cost, saves none with this ultracapacitor bank."
 
 
 def _kW(power_W: float) -> str:

@@ -1,15 +1,16 @@
-"""How much of the achievable reduction a strategy reaches: the record."""
+"""How a strategy compares with the battery alone and the least-rms split: the record."""
 
 from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
 class ReferenceSplit:
-    """How much of the achievable reduction a strategy reaches.
+    """How a strategy compares with the battery alone and the least-rms split, through the same converters.
 
-    The reference is the least-rms split: a lossless bank with the same energy window, as empty at the day's end as the
-    emptiest of the study's strategies. No split has less rms power, peak power or throughput. The battery's capacity
-    loss at service end also depends on more than power, so a strategy may come out a little above 1.
+    The least-rms split is named for what it minimises: rms power of the battery with a lossless bank of the same energy
+    window, as empty at the day's end as the emptiest of the study's strategies. What bank, converters and windings lose
+    on that path is then charged to it, so its rms power is no longer a strict bound. It minimises neither capacity
+    loss, which also depends on more than power, nor cost: a strategy may come out above 1.
 
     Args:
         battery_rms_W: Quadratic mean of the battery's power over the day [W].
@@ -25,10 +26,10 @@ class ReferenceSplit:
         reference_life_years: Life of the battery with the least-rms split [years]; None beyond the search limit.
         reference_net_present_cost: Net present cost then [currency]; None where even then there is none.
         reference_no_cost_reason: Why there is none; None where there is one.
-        reached_capacity_loss_fraction: Share of the achievable reduction of the battery's capacity loss that the
-            strategy reaches [0..1]; None where nothing is achievable.
-        reached_cost_saving_fraction: Share of the achievable reduction of cost [0..1]; None where one of the three has
-            no cost, or the least-rms split saves none.
+        reached_capacity_loss_fraction: The strategy's reduction of the battery's capacity loss over that of the
+            least-rms split [1]; None where that has none.
+        reached_cost_saving_fraction: The strategy's saving of cost over that of the least-rms split [1], which does not
+            minimise cost; None where one of the three has no cost, or the least-rms split saves none.
     """
 
     battery_rms_W: float

@@ -47,14 +47,15 @@ class TripView(View):
 class EnergyView(View):
     """What the strategy buys at the meter in a year, and what of it makes up for stores that end a day emptier.
 
-    ``friction_kWh_per_year`` is the part of the metered energy that makes up for braking that no source takes; 0 in
-    older results.
+    ``friction_kWh_per_year`` is the part of the metered energy that makes up for braking that no source takes, and
+    ``converter_kWh_per_year`` the part that converters, inverters and windings lose; both 0 in older results.
     """
 
     metered_kWh_per_year: float
     battery_correction_kWh_per_year: float
     ultracapacitor_kWh_per_year: float
     friction_kWh_per_year: float = 0.0
+    converter_kWh_per_year: float = 0.0
     total_kWh_per_year: float
 
     @classmethod
