@@ -20,20 +20,22 @@ from lifetime.assessment.setups import (
     UltracapacitorSetup,
 )
 from lifetime.checks import FloatArray
-from lifetime.constants import SECONDS_PER_HOUR
+from lifetime.constants import SECONDS_PER_HOUR, ZERO_CELSIUS_K
 from lifetime.packs.cell import Cell
+from lifetime.packs.load import with_resistance_growth
 from lifetime.packs.pack import Pack
 from lifetime.split.bank import Bank
 from lifetime.split.vehicle import Vehicle
 from lifetime.split.windings import TwoWindings
 from lifetime.stress.charging import Charging
+from lifetime.stress.coolant import Coolant
 from lifetime.stress.source import Source, Thermal
 from lifetime.study.duty import Service
 from lifetime.study.evaluation import Counting, EndOfLife
 from lifetime.study.load import LoadedStudy
 from lifetime.study.prices import BatteryPrice, UltracapacitorPrice
 from lifetime.study.schema import Study
-from lifetime.study.sections import Battery, ThermalPath, Ultracapacitor
+from lifetime.study.sections import Battery, CoolantSection, ThermalPath, Ultracapacitor
 
 
 def resolve_setups(loaded: LoadedStudy) -> StudySetup:
@@ -57,6 +59,7 @@ def resolve_setups(loaded: LoadedStudy) -> StudySetup:
             service.day.drive_repeats,
             service.runs_per_year,
             service.day.charger_efficiency,
+            service.day.drive_starts_at_hour,
         ),
         demands=Demands(loaded.histories, _vehicle(study), _windings(study)),
     )
@@ -72,6 +75,8 @@ def battery_setup(section: Battery, cell: Cell, limits: EndOfLife, service: Serv
         service: How it is charged, and whether histories contain everything.
         counting: How its cycles are counted.
     """
+    section = section.of_pack()
+    cell = with_resistance_growth(cell, section.resistance_per_calendar_loss, section.resistance_per_cyclic_loss)
     pack = Pack(cell, section.series, section.parallel)
     purchase = section.price.of_pack(pack.pack_energy_Wh / 1000.0, section.series * section.parallel)
     return SourceSetup(
@@ -86,6 +91,7 @@ def battery_setup(section: Battery, cell: Cell, limits: EndOfLife, service: Serv
         counting=counting.convention(),
         load=_load_table(section, pack),
         longest_life_years=limits.battery_longest_life_years,
+        power_corner=None if limits.battery_power is None else limits.battery_power.corner(),
     )
 
 
@@ -100,6 +106,7 @@ def ultracapacitor_setup(
         limits: State of health at end of life.
         service: Whether histories contain everything.
     """
+    by_cell, section = section.voltages_of == "cell", section.of_bank()
     surplus = section.initial_surplus_fraction
     pack = Pack(_delivered(cell, surplus), section.series, section.parallel)
     purchase = section.price.of_bank(cell.capacitance_F or 0.0, section.series * section.parallel)
@@ -115,6 +122,7 @@ def ultracapacitor_setup(
         bank=_bank(section, pack),
         start_voltage_V=section.start_voltage_V,
         rest_voltage_V=section.rest_voltage_V,
+        voltages_of_cell=by_cell,
         balance_at_charger=section.balance_at_charger,
         longest_life_years=limits.ultracapacitor_longest_life_years,
         refill_efficiency=section.refill_efficiency,
@@ -168,6 +176,7 @@ def _battery_source(section: Battery, pack: Pack, service: Service) -> Source:
         series=section.series,
         keeps_soc_limits=service.cycling_between == "states_of_charge",
         shape=pack.cell.resistance_shape,
+        coolant=_coolant(section.coolant),
     )
 
 
@@ -199,8 +208,8 @@ def _battery_charging(section: Battery, pack: Pack, service: Service) -> Chargin
         return Charging(None, section.start_soc)
     asked_A, most_A = day.charge_c_rate * pack.pack_capacity_Ah, pack.pack_maximum_current_A
     if most_A is not None and asked_A > most_A:
-        return Charging(most_A, day.charge_to_soc, asked_A=asked_A)
-    return Charging(asked_A, day.charge_to_soc)
+        return Charging(most_A, day.charge_to_soc, asked_A=asked_A, ends_after_s=day.charge_ends_after_s)
+    return Charging(asked_A, day.charge_to_soc, ends_after_s=day.charge_ends_after_s)
 
 
 def _ultracapacitor_source(section: Ultracapacitor, pack: Pack) -> Source:
@@ -269,6 +278,14 @@ def _ultracapacitor_model(section: Ultracapacitor, cell: Cell) -> AgeingLaw:
         )
         model = replace(model, spread=spread)
     return model
+
+
+def _coolant(section: CoolantSection | None) -> Coolant | None:
+    if section is None:
+        return None
+    return Coolant(
+        section.setpoint_C + ZERO_CELSIUS_K, section.resistance_K_per_W, section.heating_cop, section.cooling_cop
+    )
 
 
 def _thermal(section: ThermalPath | None) -> Thermal | None:

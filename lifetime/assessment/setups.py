@@ -1,16 +1,19 @@
 """What a study sets up once for all its strategies: the sources, the drivetrain they make, and how it is operated."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from lifetime.ageing.assumed_growth import AssumedGrowth
 from lifetime.ageing.contract import AgeingLaw
 from lifetime.assessment.demands import Demands
 from lifetime.assessment.load_table import LoadTable
 from lifetime.checks import FloatArray
 from lifetime.packs.cell import Cell
 from lifetime.packs.profile import Kind
+from lifetime.projection.duty import Duty, WornDay
+from lifetime.projection.power_corner import PowerCorner
 from lifetime.split.bank import Bank
 from lifetime.stress.charging import Charging
 from lifetime.stress.counting import EVERY_CYCLE, CycleCounting
@@ -66,6 +69,7 @@ class SourceSetup:
         counting: How cycles are counted and weighed; every cycle of a bank counts.
         longest_life_years: Life that cost goes by where the model gives a longer one [years]; None for no such cap.
         load: What it may be loaded with; None for a bank, whose limits the split knows.
+        power_corner: Where its power ends its life; None where power does not.
     """
 
     kind: Kind
@@ -79,6 +83,17 @@ class SourceSetup:
     counting: CycleCounting = EVERY_CYCLE
     longest_life_years: float | None = None
     load: LoadTable | None = None
+    power_corner: PowerCorner | None = None
+
+    @property
+    def grown_resistance(self) -> float:
+        """Resistance at the end of life over the initial one, at most [1]: by its limit, or by the capacity's."""
+        if not self.model.has_resistance:
+            return 1.0
+        most = self.limits.resistance_ratio
+        if isinstance(self.model, AssumedGrowth):
+            most = min(most, self.model.most_at(self.limits.capacity_fraction))
+        return most
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -94,6 +109,7 @@ class UltracapacitorSetup(SourceSetup):
         returns_energy: True where what the bank holds above its rest voltage goes back to the battery.
         standby_W: What leakage and balancing of the bank take [W], >= 0.
         initial_surplus_fraction: Initial capacitance over the rated one, less 1 [0..0.2].
+        voltages_of_cell: True where split rules give voltages of one cell, not of the bank.
     """
 
     bank: Bank
@@ -104,6 +120,7 @@ class UltracapacitorSetup(SourceSetup):
     returns_energy: bool = True
     standby_W: float = 0.0
     initial_surplus_fraction: float = 0.0
+    voltages_of_cell: bool = False
 
     def started_at(self, voltage_V: float) -> "UltracapacitorSetup":
         """The same bank with another voltage at the start of the day.
@@ -144,12 +161,24 @@ class YearlyDuty:
     Args:
         service_years: Service life [years], > 0.
         runs_per_year: How often a year holds the traced day [1/year], >= 0.
-        ambient_K: Monthly mean ambient temperature [K], shape (12,).
+        ambient_K: Ambient temperature [K] by month, shape (12,), or by hour, shape (8760,).
+        starts_at_hour: Hour of the day at which the drive begins [0..24), or None where it is not known.
     """
 
     service_years: float
     runs_per_year: float
     ambient_K: FloatArray
+    starts_at_hour: float | None = None
+
+    def duty(self, source: Source, days: Sequence[WornDay], counting: CycleCounting = EVERY_CYCLE) -> Duty:
+        """The traced days of a source, worked for a year.
+
+        Args:
+            source: The source.
+            days: Its traced days, the new one first.
+            counting: How its cycles are weighed.
+        """
+        return Duty(source, days, self.ambient_K, self.runs_per_year, counting, self.starts_at_hour)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -158,10 +187,11 @@ class Operation:
 
     Args:
         service_years: Service life [years], > 0.
-        ambient_K: Monthly mean ambient temperature [K], shape (12,).
+        ambient_K: Ambient temperature [K] by month, shape (12,), or by hour, shape (8760,).
         drive_repeats: Passes of a demand or history on a working day, >= 1.
         runs_per_year: From the length of a traced day [s] to how often a year holds it [1/year].
         charger_efficiency: From the meter to the battery's terminals [0.01..1].
+        starts_at_hour: Hour of the day at which the drive begins [0..24), or None where it is not known.
     """
 
     service_years: float
@@ -169,6 +199,7 @@ class Operation:
     drive_repeats: int
     runs_per_year: Callable[[float], float]
     charger_efficiency: float
+    starts_at_hour: float | None = None
 
     def yearly(self, day_length_s: float) -> YearlyDuty:
         """The yearly duty of a traced day.
@@ -176,7 +207,7 @@ class Operation:
         Args:
             day_length_s: Length of the day, or of a log that contains everything [s], > 0.
         """
-        return YearlyDuty(self.service_years, self.runs_per_year(day_length_s), self.ambient_K)
+        return YearlyDuty(self.service_years, self.runs_per_year(day_length_s), self.ambient_K, self.starts_at_hour)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

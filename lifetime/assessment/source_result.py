@@ -4,21 +4,25 @@ from dataclasses import replace
 
 import numpy as np
 
+from lifetime.ageing.assumed_growth import AssumedGrowth
 from lifetime.ageing.contract import AgeingLaw, Stress
 from lifetime.assessment.judged_day import judged_day
 from lifetime.assessment.life_bound import MOSTLY_INSIDE, life_bound
+from lifetime.assessment.notices.climate import LifeInClimate, hourly_climate
 from lifetime.assessment.notices.day import charging_notices, cycling_notices, day_notices
-from lifetime.assessment.notices.life import life_notices, loss_notices, range_notices, tested_years
+from lifetime.assessment.notices.life import growth_notices, life_notices, loss_notices, range_notices, tested_years
 from lifetime.assessment.notices.magnitudes import current_notices
 from lifetime.assessment.notices.parameters import grade_notices, not_modelled
 from lifetime.assessment.notices.ultracapacitor import bank_notices
+from lifetime.assessment.requirement import Requirement
 from lifetime.assessment.setups import SourceSetup, UltracapacitorSetup, YearlyDuty
-from lifetime.assessment.source_life import ProjectedLife, projected_life, small_cycles
+from lifetime.assessment.source_life import ProjectedLife, lives_by_growth, projected_life, small_cycles
 from lifetime.assessment.traces import DayTraces
 from lifetime.checks import FloatArray
 from lifetime.constants import JOULES_PER_KWH, LIFE_SEARCH_YEARS, SECONDS_PER_HOUR
 from lifetime.costing.discounting import ONE_DAY_YEARS
 from lifetime.notices import Notice
+from lifetime.packs.climate import is_hourly, monthly_means_K
 from lifetime.projection.duty import Duty
 from lifetime.projection.years import LOWEST_CAPACITY, Trajectory
 from lifetime.results.records import HealthTrajectory, SmallCycles, SourceResult
@@ -43,11 +47,13 @@ def assess_source(
     judged = judged_day(setup, traces, yearly)
     traces, requirement = judged.traces, judged.requirement
     counted = traces.without_small_cycles(setup.smallest_cycle_soc * setup.source.capacity_As)
-    duty = Duty(setup.source, counted.days, yearly.ambient_K, yearly.runs_per_year, setup.counting)
+    duty = yearly.duty(setup.source, counted.days, setup.counting)
     life = projected_life(setup, duty, requirement, yearly, first_limit_only=first_limit_only)
     left_out = None
     if setup.smallest_cycle_soc > 0.0 and requirement.is_met:
-        left_out = small_cycles(setup, traces, counted, yearly, life, first_limit_only=first_limit_only)
+        left_out = small_cycles(
+            setup, traces, counted, yearly, life, requirement.power, first_limit_only=first_limit_only
+        )
     notices = [
         *traces.notices,
         *requirement.notices,
@@ -59,11 +65,49 @@ def assess_source(
         *current_notices(traces.new, setup.source, power_driven=traces.power_driven),
         *(bank_notices(setup, traces.new, duty.stress(1.0, 1.0)) if isinstance(setup, UltracapacitorSetup) else ()),
         *life_notices(setup.model, life.trajectory, life.years, yearly.service_years),
+        *_growth_notices(setup, duty, requirement, yearly, life, first_limit_only=first_limit_only),
         *loss_notices(setup.cell, life.trajectory, life.years),
         *grade_notices(setup.cell),
+        *(() if first_limit_only else _climate_notices(setup, counted, requirement, yearly, life)),
     ]
     result = _result(setup, counted.new, yearly, duty, life, duty.stress(1.0, 1.0), left_out, notices)
-    return replace(result, breaks_limit=requirement.breaks)
+    return replace(result, breaks_limit=requirement.breaks, power=requirement.power)
+
+
+def _growth_notices(
+    setup: SourceSetup,
+    duty: Duty,
+    requirement: Requirement,
+    yearly: YearlyDuty,
+    life: ProjectedLife,
+    *,
+    first_limit_only: bool,
+) -> list[Notice]:
+    """What is assumed of the resistance, and where that ends the life, the life with other assumptions."""
+    if not isinstance(setup.model, AssumedGrowth):
+        return []
+    by_growth = requirement.is_met and life.end is not None and life.end.limit in {"resistance", "power"}
+    lives = lives_by_growth(setup, duty, requirement, yearly) if by_growth and not first_limit_only else {}
+    return growth_notices(setup.model, lives)
+
+
+def _climate_notices(
+    setup: SourceSetup, traces: DayTraces, requirement: Requirement, yearly: YearlyDuty, life: ProjectedLife
+) -> list[Notice]:
+    """How far the hours of a weather file move the life against their monthly means."""
+    if not is_hourly(yearly.ambient_K) or not requirement.is_met:
+        return []
+    by_means = replace(yearly, ambient_K=monthly_means_K(yearly.ambient_K))
+    duty = by_means.duty(setup.source, traces.days, setup.counting)
+    means = projected_life(setup, duty, requirement, by_means, first_limit_only=True)
+    in_climate = (
+        LifeInClimate(
+            one.years,
+            1.0 - float(setup.model.fade(one.trajectory.clocks_at(yearly.service_years)).capacity_fraction),
+        )
+        for one in (life, means)
+    )
+    return [hourly_climate(setup.kind, *in_climate)]
 
 
 def _range_notices(setup: SourceSetup, duty: Duty, life: ProjectedLife) -> list[Notice]:
@@ -185,12 +229,14 @@ def _mean_heat_ratio(setup: SourceSetup, duty: Duty, life: ProjectedLife, servic
 
 
 def _seasonal_factor(duty: Duty, trajectory: Trajectory, service_years: float) -> FloatArray:
-    """Mean of the months' resistance by temperature over the years of service [1]; it moves slowly with health."""
+    """Mean of the months' heat over that at one resistance, over the years [1]; it moves slowly with health."""
     ratio = trajectory.resistance_ratio
     # What is looked for after service must not move what is told of it.
     served = ratio[trajectory.years <= service_years + 1e-9]
     nodes = np.linspace(float(served.min()), float(served.max()), _FACTOR_NODES)
-    return np.asarray(np.interp(ratio, nodes, [float(duty.resistance_factors(1.0, node).mean()) for node in nodes]))
+    heat = duty.heat_by_month()
+    factors = [float((duty.resistance_factors(1.0, node) * heat).mean()) for node in nodes]
+    return np.asarray(np.interp(ratio, nodes, factors))
 
 
 def _integral(years: FloatArray, values: FloatArray, end: float) -> float:

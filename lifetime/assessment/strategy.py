@@ -12,7 +12,7 @@ from lifetime.assessment.feasibility import later_conditions
 from lifetime.assessment.notices.balance import balance_note, bank_ends_emptier
 from lifetime.assessment.notices.columns import column_notices
 from lifetime.assessment.notices.cost import cost_notices
-from lifetime.assessment.notices.curtailment import feasibility_notices, friction_notices
+from lifetime.assessment.notices.curtailment import feasibility_notices, friction_notices, months_notices
 from lifetime.assessment.notices.histories import history_notices, start_notices, start_voltage_notices
 from lifetime.assessment.notices.magnitudes import battery_voltage_notices, distance_notices
 from lifetime.assessment.power_split import power_split
@@ -87,12 +87,8 @@ def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -
     feasible = outcome.traces.battery.feasible
     served: tuple[Feasibility, ...] = () if feasible is None else (feasible,)
     friction = [] if feasible is None else friction_notices(feasible, result.energy.friction_kWh_per_year)
-    said_of_demand = (
-        *strategy.split.demand_notices(demand),
-        *distance,
-        *lent,
-        *friction,
-    )
+    friction += months_notices(outcome.traces.battery.in_months, result.energy.friction_kWh_per_year)
+    said_of_demand = (*strategy.split.demand_notices(demand), *distance, *lent, *friction)
     result = replace(result, notices=(*result.notices, *said_of_demand), feasibility=served)
     if not in_detail:
         return StrategyWithSplit(setup, result)

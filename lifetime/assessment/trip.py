@@ -11,7 +11,7 @@ from lifetime.stress.source import Source
 
 
 def trip_figures(name: str, drivetrain: Drivetrain, traces: DrivetrainTraces) -> TripFigures:
-    """Energy, duration and net charge of a working day, or of the mean day of a log; the energy is that at the machine.
+    """Energy at the machine, duration and net charge of a working day, or of the mean day of a log.
 
     Args:
         name: The strategy's name.

@@ -38,8 +38,20 @@ class ThermalView(View):
     hot_spot_K: float
 
 
+class CoolantView(View):
+    """A coolant that is held at a setpoint; null for a heater or a cooler that is not there."""
+
+    setpoint_C: float
+    resistance_K_per_W: float
+    heating_cop: float | None
+    cooling_cop: float | None
+
+
 class PackView(View):
-    """A pack or bank of equal cells; null where the parameter set does not say, or there is no such quantity."""
+    """A pack or bank of equal cells; null where the parameter set does not say, or there is no such quantity.
+
+    Older results have no coolant: ambient air surrounded the pack.
+    """
 
     series: int
     parallel: int
@@ -50,6 +62,7 @@ class PackView(View):
     energy_kWh: float
     mass_kg: float | None
     thermal: ThermalView | None
+    coolant: CoolantView | None = None
 
     @classmethod
     def of(cls, cell: Cell, section: Battery | Ultracapacitor) -> Self:
@@ -60,6 +73,7 @@ class PackView(View):
             section: Of the study.
         """
         pack = Pack(cell, section.series, section.parallel)
+        coolant = section.coolant if isinstance(section, Battery) else None
         return cls(
             series=section.series,
             parallel=section.parallel,
@@ -70,6 +84,7 @@ class PackView(View):
             energy_kWh=pack.pack_energy_Wh / 1000.0,
             mass_kg=pack.pack_mass_kg,
             thermal=None if section.thermal is None else ThermalView.model_validate(section.thermal.model_dump()),
+            coolant=None if coolant is None else CoolantView.model_validate(coolant.model_dump()),
         )
 
 

@@ -47,8 +47,9 @@ class TripView(View):
 class EnergyView(View):
     """What the strategy buys at the meter in a year, and what of it makes up for stores that end a day emptier.
 
-    ``friction_kWh_per_year`` is the part of the metered energy that makes up for braking that no source takes, and
-    ``converter_kWh_per_year`` the part that converters, inverters and windings lose; both 0 in older results.
+    ``friction_kWh_per_year`` is the part of the metered energy that makes up for braking that no source takes,
+    ``converter_kWh_per_year`` the part that converters, inverters and windings lose, and ``coolant_kWh_per_year`` what
+    holds the battery's coolant at its setpoint; all 0 in older results.
     """
 
     metered_kWh_per_year: float
@@ -56,6 +57,7 @@ class EnergyView(View):
     ultracapacitor_kWh_per_year: float
     friction_kWh_per_year: float = 0.0
     converter_kWh_per_year: float = 0.0
+    coolant_kWh_per_year: float = 0.0
     total_kWh_per_year: float
 
     @classmethod

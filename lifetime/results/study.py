@@ -9,7 +9,7 @@ from lifetime.costing.terms import Residual
 from lifetime.history.block import Interpolation
 from lifetime.history.model import History
 from lifetime.history.spec import HistoryInput
-from lifetime.packs.climate import climate_sha256
+from lifetime.packs.climate import climate_sha256, is_hourly, monthly_means_K
 from lifetime.results.parameters import ParameterSets, parameter_set
 from lifetime.results.records import Assessment
 from lifetime.results.view import Numbers, View, rounded
@@ -32,7 +32,8 @@ class ServiceView(View):
     """How long and how hard the vehicle works; null where the study leaves it out.
 
     ``climate_sha256`` is the hash of the climate's exact temperatures; null without a named climate, and in documents
-    that were stored without it.
+    that were stored without it. ``climate_is_hourly`` is true where it has every hour of the year; ``ambient_C`` are
+    its monthly means then.
     """
 
     years: float
@@ -45,6 +46,9 @@ class ServiceView(View):
     drive_repeats: int
     charge_c_rate: float | None
     charge_to_soc: float | None
+    climate_is_hourly: bool = False
+    drive_starts_at_hour: float | None = None
+    charge_ends_at_hour: float | None = None
 
 
 class CostTermsView(View):
@@ -76,13 +80,22 @@ class HealthLimits(View):
     resistance_ratio: float
 
 
+class PowerCornerView(View):
+    """Where the battery's power ends its life."""
+
+    soc: float
+    temperature_C: float
+    duration_s: float
+
+
 class EndOfLifeView(View):
-    """End-of-life criteria of both sources."""
+    """End-of-life criteria of both sources; ``battery_power`` is null where power is none of them."""
 
     battery: HealthLimits
     ultracapacitor: HealthLimits
     battery_longest_life_years: float | None = None
     ultracapacitor_longest_life_years: float | None = None
+    battery_power: PowerCornerView | None = None
 
     @classmethod
     def of(cls, limits: EndOfLife) -> Self:
@@ -98,7 +111,17 @@ class EndOfLifeView(View):
             ),
             battery_longest_life_years=limits.battery_longest_life_years,
             ultracapacitor_longest_life_years=limits.ultracapacitor_longest_life_years,
+            battery_power=None
+            if limits.battery_power is None
+            else PowerCornerView.model_validate(limits.battery_power.model_dump()),
         )
+
+
+class ResistanceGrowthView(View):
+    """Growth of the battery's resistance per loss of capacity, where its ageing model predicts none."""
+
+    per_calendar_loss: float
+    per_cyclic_loss: float
 
 
 class HistoryView(View):
@@ -138,7 +161,8 @@ class HistoryView(View):
 class StudyView(View):
     """The question: ``id`` is the fingerprint of study, inputs and program version, ``given`` the study as given.
 
-    ``functions`` are the files of the user's own split functions.
+    ``functions`` are the files of the user's own split functions. ``resistance_growth`` is null in documents that were
+    stored without it: their models without resistance growth had none.
     """
 
     id: str
@@ -155,6 +179,7 @@ class StudyView(View):
     end_of_life: EndOfLifeView
     parameter_sets: ParameterSets
     histories: tuple[HistoryView, ...]
+    resistance_growth: ResistanceGrowthView | None = None
 
     @classmethod
     def of(cls, assessment: Assessment) -> Self:
@@ -185,6 +210,10 @@ class StudyView(View):
                 ultracapacitor=parameter_set(banks, loaded.ultracapacitor, study.ultracapacitor),
             ),
             histories=tuple(HistoryView.of(spec, history) for spec, history in loaded.histories.items()),
+            resistance_growth=ResistanceGrowthView(
+                per_calendar_loss=study.battery.resistance_per_calendar_loss,
+                per_cyclic_loss=study.battery.resistance_per_cyclic_loss,
+            ),
         )
 
 
@@ -202,8 +231,11 @@ def _service(loaded: LoadedStudy) -> ServiceView:
         distance_km_per_day=service.distance_km_per_day,
         climate=service.climate,
         climate_sha256=None if service.climate is None else climate_sha256(loaded.ambient_K),
-        ambient_C=rounded(loaded.ambient_K - ZERO_CELSIUS_K, CLIMATE_DIGITS),
+        ambient_C=rounded(monthly_means_K(loaded.ambient_K) - ZERO_CELSIUS_K, CLIMATE_DIGITS),
         drive_repeats=service.day.drive_repeats,
         charge_c_rate=service.day.charge_c_rate,
         charge_to_soc=service.day.charge_to_soc,
+        climate_is_hourly=is_hourly(loaded.ambient_K),
+        drive_starts_at_hour=service.day.drive_starts_at_hour,
+        charge_ends_at_hour=service.day.charge_ends_at_hour,
     )

@@ -9,6 +9,8 @@ from lifetime.ranges import (
     SHORTEST_TIME_CONSTANT_S,
     AmpereHours,
     Amperes,
+    Celsius,
+    CoefficientOfPerformance,
     Efficiency,
     Fraction,
     JoulesPerKelvin,
@@ -20,6 +22,12 @@ from lifetime.ranges import (
 )
 from lifetime.section import Section
 from lifetime.study.limits import BatteryLimits
+from lifetime.study.pack_keys import (
+    BankVoltages,
+    GrowthPerCalendarLoss,
+    GrowthPerCyclicLoss,
+    PackVoltages,
+)
 from lifetime.study.prices import BatteryPrice, UltracapacitorPrice
 
 Cells = Annotated[int, Field(ge=1, le=100_000)]
@@ -56,6 +64,47 @@ class ThermalPath(Section):
                 f"resistance_K_per_W times heat_capacity_J_per_K is a time constant of {time_constant_s:.3g} s, "
                 f"expected at least {SHORTEST_TIME_CONSTANT_S:g} s; a pack takes minutes to hours. Check their units"
             )
+        return self
+
+
+class CoolantSection(Section):
+    """A coolant circuit that a heater, a cooler or both hold at a setpoint, day and night."""
+
+    setpoint_C: Annotated[
+        Celsius, about("Setpoint of the coolant", "Surrounds the cells in place of ambient air.", unit="°C", example=20)
+    ]
+    resistance_K_per_W: Annotated[
+        KelvinPerWatt,
+        about(
+            "Thermal resistance to ambient air",
+            "From the pack with its coolant circuit to the air; through it flows what heater and cooler make up for.",
+            unit="K/W",
+            example=0.1,
+        ),
+    ]
+    heating_cop: Annotated[
+        CoefficientOfPerformance | None,
+        about(
+            "Heat per energy of the heater",
+            "1 for a resistance heater; empty without a heater, so that the pack is as cold as the air.",
+            unit="1",
+            example=1.0,
+        ),
+    ] = None
+    cooling_cop: Annotated[
+        CoefficientOfPerformance | None,
+        about(
+            "Heat per energy of the cooler",
+            "2 to 3 for a chiller; empty without a cooler, so that the pack is as warm as the air.",
+            unit="1",
+            example=2.5,
+        ),
+    ] = None
+
+    @model_validator(mode="after")
+    def _held_by_something(self) -> "CoolantSection":
+        if self.heating_cop is None and self.cooling_cop is None:
+            raise ValueError("give heating_cop, cooling_cop or both: without either nothing holds the setpoint")
         return self
 
 
@@ -127,11 +176,12 @@ class Battery(Section):
             "Highest state of charge allowed", "Above it the pack takes no more charge.", unit="fraction", example=0.95
         ),
     ] = 1.0
+    voltages_of: PackVoltages = "pack"
     minimum_voltage_V: Annotated[
         Volts | None,
         about(
             "Lowest pack voltage",
-            "Of the whole pack; the cell's limit times the cells in series unless given.",
+            "Of the whole pack unless voltages_of says otherwise; the cell's own limit unless given.",
             unit="V",
             example=450,
         ),
@@ -140,7 +190,7 @@ class Battery(Section):
         Volts | None,
         about(
             "Highest pack voltage",
-            "Of the whole pack; the cell's limit times the cells in series unless given.",
+            "Of the whole pack unless voltages_of says otherwise; the cell's own limit unless given.",
             unit="V",
             example=650,
         ),
@@ -154,11 +204,20 @@ class Battery(Section):
             example=0.12,
         ),
     ] = None
+    resistance_per_calendar_loss: GrowthPerCalendarLoss = 2.0
+    resistance_per_cyclic_loss: GrowthPerCyclicLoss = 2.0
     thermal: Annotated[
         ThermalPath | None,
         about(
             "Thermal model of the pack",
             "A lumped pack cooled by coolant or air; without it the cells are at ambient temperature.",
+        ),
+    ] = None
+    coolant: Annotated[
+        CoolantSection | None,
+        about(
+            "Coolant held at a setpoint",
+            "With a heater, a cooler or both, whose energy is bought; without it ambient air surrounds the pack.",
         ),
     ] = None
     open_circuit: Annotated[
@@ -181,9 +240,16 @@ class Battery(Section):
             raise ValueError("start_soc must lie between minimum_soc and maximum_soc; change one of the three")
         return self
 
+    def of_pack(self) -> "Battery":
+        """The same with voltages of the whole pack."""
+        if self.voltages_of == "pack":
+            return self
+        whole = self.times_series(("minimum_voltage_V", "maximum_voltage_V"), self.series)
+        return whole.model_copy(update={"voltages_of": "pack"})
+
 
 class Ultracapacitor(Section):
-    """The ultracapacitor bank; voltages are those of the whole bank."""
+    """The ultracapacitor bank; voltages are those of the whole bank unless ``voltages_of`` says otherwise."""
 
     model_config = ConfigDict(title="Ultracapacitor bank")
 
@@ -197,12 +263,13 @@ class Ultracapacitor(Section):
         ),
     ]
     series: Annotated[
-        Cells, about("Cells in series", "All voltages below are those of the whole bank.", unit="1", example=216)
+        Cells, about("Cells in series", "Number of cells, or of parallel groups, in series.", unit="1", example=216)
     ]
     parallel: Annotated[Cells, about("Cells in parallel", "Number of strings.", unit="1", example=1)]
+    voltages_of: BankVoltages = "bank"
     start_voltage_V: Annotated[
         Volts,
-        about("Voltage at the start of the day", "Of the whole bank, within its window.", unit="V", example=480),
+        about("Voltage at the start of the day", "Within the voltage window.", unit="V", example=480),
     ]
     minimum_voltage_V: Annotated[
         Volts, about("Lowest voltage allowed", "Lower end of the voltage window.", unit="V", example=270)
@@ -211,7 +278,7 @@ class Ultracapacitor(Section):
         Volts | None,
         about(
             "Highest voltage allowed",
-            "Upper end of the voltage window; rated voltage times the cells in series unless given.",
+            "Upper end of the voltage window; rated voltage of the cells unless given.",
             unit="V",
             example=560,
         ),
@@ -356,3 +423,10 @@ class Ultracapacitor(Section):
                 f"{self.start_voltage_V:g} V"
             )
         return self
+
+    def of_bank(self) -> "Ultracapacitor":
+        """The same with voltages of the whole bank."""
+        if self.voltages_of == "bank":
+            return self
+        keys = ("start_voltage_V", "minimum_voltage_V", "maximum_voltage_V", "rest_voltage_V")
+        return self.times_series(keys, self.series).model_copy(update={"voltages_of": "bank"})

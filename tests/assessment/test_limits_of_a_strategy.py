@@ -119,6 +119,11 @@ def test_the_coldest_month_is_a_statement_of_its_own(setup):
     assert found["coldest_month"].friction_kWh == pytest.approx(1.0, rel=1e-6)
     (said,) = (notice.message for notice in result.notices if notice.code == "requirement_by_condition")
     assert said.endswith("in the coldest month met (1 kWh of braking per day to the friction brakes).")
+    (said,) = (notice.message for notice in result.notices if notice.code == "months_with_other_limits")
+    assert "in Jan 1 kWh of braking goes to the friction brakes" in said
+    assert "30.4 kWh per year is bought" in said
+    # Split anew for that month alone: a twelfth of 365 days, charger without loss.
+    assert result.energy.friction_kWh_per_year == pytest.approx(365.0 / 12.0, rel=1e-6)
 
 
 def test_what_the_day_needs_against_what_the_window_holds(study_setup, battery, history):
@@ -226,3 +231,29 @@ def test_traction_that_nobody_serves_costs_the_rank_with_its_figure(setup):
     assert found.rank is None
     assert "does not meet its requirement" in found.not_ranked_reason
     assert ": 2 kWh of traction per day unserved for 1,800 s, the largest gap 4 kW" in found.not_ranked_reason
+
+
+def test_traction_that_a_cold_month_does_not_serve_is_bought_all_the_same(setup):
+    # Below 0 °C at most 0.2C = 20 A of discharge over a second: 8 of 20 kW in one month of twelve, else all. What is
+    # missing makes the strategy no cheaper than one that serves it: the energy bought is that of the year's demand.
+    study = setup(seconds=600)
+    load = study.drivetrain.battery.load
+    cold = CurrentTable((-40.0, 0.0), (("pulse_1s", (0.2, 2.0)),))
+    weak = replace(study.drivetrain.battery, load=replace(load, discharge=cold))
+    ambient = np.full(12, 288.15)
+    ambient[0] = 268.15
+    operation = replace(study.operation, ambient_K=ambient)
+    results = [
+        assess_strategy(
+            replace(study, drivetrain=replace(study.drivetrain, battery=one), operation=operation),
+            split_by(rule="battery_only"),
+            in_detail=False,
+        ).result
+        for one in (weak, study.drivetrain.battery)
+    ]
+    # 12 kW less for 3 times 600 s on a twelfth of the days.
+    (said,) = (one for one in results[0].notices if one.code == "months_with_other_limits")
+    assert said.severity == "warning"
+    assert "in Jan 0 kWh of braking goes to the friction brakes and 6 kWh of traction per day unserved" in said.message
+    assert results[0].battery.equivalent_full_cycles_per_year == results[1].battery.equivalent_full_cycles_per_year
+    assert results[0].energy.total_kWh_per_year == pytest.approx(results[1].energy.total_kWh_per_year, abs=0.1)

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from lifetime.assessment.run import assess
 from lifetime.constants import ZERO_CELSIUS_K
 from lifetime.errors import InputError
-from lifetime.packs.climate import climate_sha256, load_climate
+from lifetime.packs.climate import climate_sha256, load_climate, monthly_means_K
 from lifetime.packs.locate import find_file, shipped_ids
 from lifetime.packs.withdrawn import WITHDRAWN
 from lifetime.results.document import ResultDocument
@@ -183,7 +183,7 @@ def _climate_by_values(session: Session, name: str, ambient_C: tuple[float, ...]
     """The climate of a record that does not have its hash: the one of that name with the temperatures that it tells."""
     kept = select(models.ParameterSet).where(models.ParameterSet.kind == "climate", models.ParameterSet.name == name)
     for row in session.scalars(kept):
-        if rounded(climate_from_text(row.document) - ZERO_CELSIUS_K, CLIMATE_DIGITS) == ambient_C:
+        if rounded(monthly_means_K(climate_from_text(row.document)) - ZERO_CELSIUS_K, CLIMATE_DIGITS) == ambient_C:
             return row.sha256
     return None
 

@@ -148,10 +148,10 @@ def is_whole(row: models.ParameterSet) -> bool:
 
 
 def climate_from_text(text: str) -> FloatArray:
-    """Monthly mean ambient temperature [K] from a stored climate.
+    """Ambient temperature [K] by month, shape (12,), or by hour, shape (8760,), from a stored climate.
 
     Args:
-        text: Twelve monthly means [K], one a line.
+        text: The temperatures [K], one a line.
     """
     return as_floats([float(line) for line in text.split()], "ambient temperature [K]")
 

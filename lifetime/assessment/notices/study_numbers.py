@@ -7,6 +7,7 @@ import numpy as np
 from lifetime.assessment.setups import SourceSetup, StudySetup
 from lifetime.constants import METRES_PER_KM, SECONDS_PER_HOUR, ZERO_CELSIUS_K
 from lifetime.notices import Notice
+from lifetime.packs.climate import is_hourly, monthly_means_K
 from lifetime.packs.pack import Pack
 from lifetime.study.schema import Study
 from lifetime.text import significant
@@ -44,6 +45,7 @@ def study_notices(setup: StudySetup) -> list[Notice]:
         *notices,
         *_prices(study, battery),
         *_ambient(setup),
+        *_unused_hour(setup),
         *_distance(setup),
         *_mass(study, battery),
         *_speed(setup),
@@ -95,17 +97,21 @@ def _voltages(study: Study, battery: SourceSetup) -> list[Notice]:
                 f"{cell.minimum_voltage_V:g} to {cell.maximum_voltage_V:g} V. Give the voltage of one cell, in V."
             )
             notices.append(_warning("open_circuit", message))
-    pack = _pack(battery)
+    by_cell = section.voltages_of == "cell"
+    pack = Pack(cell, 1, 1) if by_cell else _pack(battery)
     bounds = {
         "minimum_voltage_V": (section.minimum_voltage_V, pack.pack_minimum_voltage_V),
         "maximum_voltage_V": (section.maximum_voltage_V, pack.pack_maximum_voltage_V),
     }
     for key, (stated, of_cells) in bounds.items():
         if stated is not None and of_cells > 0.0 and not 1.0 / VOLTAGE_RATIO <= stated / of_cells <= VOLTAGE_RATIO:
-            message = (
-                f"battery.{key} = {stated:g} V, and {section.series} cells in series have {significant(of_cells)} V as "
-                "that limit. Give the voltage of the whole pack, or correct battery.series."
+            whose = "a cell has" if by_cell else f"{section.series} cells in series have"
+            what_to_do = (
+                'Give the voltage of one cell, or voltages_of = "pack".'
+                if by_cell
+                else "Give the voltage of the whole pack, or correct battery.series."
             )
+            message = f"battery.{key} = {stated:g} V, and {whose} {significant(of_cells)} V as that limit. {what_to_do}"
             notices.append(_warning("voltage_bound", message))
     return notices
 
@@ -141,7 +147,7 @@ def _prices(study: Study, battery: SourceSetup) -> list[Notice]:
 
 
 def _ambient(setup: StudySetup) -> list[Notice]:
-    hottest_C = float(setup.loaded.ambient_K.max()) - ZERO_CELSIUS_K
+    hottest_C = float(monthly_means_K(setup.loaded.ambient_K).max()) - ZERO_CELSIUS_K
     if hottest_C <= HOTTEST_MONTH_C:
         return []
     message = (
@@ -149,6 +155,18 @@ def _ambient(setup: StudySetup) -> list[Notice]:
         "it in degrees Celsius, as the air around the pack."
     )
     return [_warning("ambient", message)]
+
+
+def _unused_hour(setup: StudySetup) -> list[Notice]:
+    day = setup.loaded.study.service.day
+    used = is_hourly(setup.loaded.ambient_K) or day.charge_ends_at_hour is not None
+    if day.drive_starts_at_hour is None or used:
+        return []
+    message = (
+        f"service.day.drive_starts_at_hour = {day.drive_starts_at_hour:g} changes nothing: the climate has no hours, "
+        "and no hour is stated for charging. Give an hourly weather file or charge_ends_at_hour, or leave it out."
+    )
+    return [Notice("hour_not_used", message, "note")]
 
 
 def _distance(setup: StudySetup) -> list[Notice]:

@@ -5,9 +5,9 @@ from lifetime.costing.terms import Residual
 from lifetime.report.page.sets import used_sets
 from lifetime.report.words import PARTS
 from lifetime.results.document import ResultDocument
-from lifetime.results.parameters import ParameterSetView, ThermalView
+from lifetime.results.parameters import CoolantView, ParameterSetView, ThermalView
 from lifetime.results.study import CostTermsView, CountingView, HealthLimits, HistoryView, ServiceView
-from lifetime.text import printable, significant
+from lifetime.text import MONTH_NAMES, clock_time, percent, printable, significant
 
 Row = tuple[str, str]
 
@@ -17,7 +17,6 @@ _RESIDUALS: dict[Residual, str] = {
     "none": "the residual value at the end of service is taken as 0",
 }
 
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _RUNS = {"linear": "linear interpolation", "zero_order_hold": "zero-order hold"}
 
 
@@ -42,7 +41,12 @@ def service_facts(document: ResultDocument) -> list[Row]:
         rows.append(("Charging", "none from outside"))
     else:
         to_soc = 100.0 * service.charge_to_soc
-        rows.append(("Charging", f"after the drive at {service.charge_c_rate:g} C to {to_soc:g} % state of charge"))
+        when = "after the drive"
+        if service.charge_ends_at_hour is not None:
+            when = f"ending at {clock_time(service.charge_ends_at_hour)}"
+        rows.append(("Charging", f"{when} at {service.charge_c_rate:g} C to {to_soc:g} % state of charge"))
+    if service.drive_starts_at_hour is not None:
+        rows.append(("Start of the drive", clock_time(service.drive_starts_at_hour)))
     rows.append(("Climate", _climate(service)))
     return rows
 
@@ -72,8 +76,9 @@ def assumption_rows(document: ResultDocument) -> list[Row]:
     ]
     rows += [(f"Samples of {printable(one.name)}", _history(one)) for one in study.histories]
     rows += [(f"Temperature, {PARTS[part].lower()}", _thermal(one.pack.thermal)) for part, one in used_sets(document)]
+    rows += [("Coolant", _coolant(one.pack.coolant)) for _, one in used_sets(document) if one.pack.coolant is not None]
     rows += [
-        ("Seasons", "each month's mean ambient temperature shifts the day's temperatures; the duty stays the same"),
+        ("Seasons", _seasons(document.study.service)),
         ("A year", "365 days; days without work are rest at ambient temperature"),
         (
             "Ageing",
@@ -118,12 +123,21 @@ def _span(values: list[float], unit: str) -> str:
     return f"{low} {unit}" if low == high else f"{low} to {high} {unit}"
 
 
+def _seasons(service: ServiceView) -> str:
+    anew = "; a demand is split anew for months with other limits"
+    if service.climate_is_hourly:
+        return f"each month's hours, as three temperatures with their shares, shift the day's temperatures{anew}"
+    return f"each month's mean ambient temperature shifts the day's temperatures{anew}"
+
+
 def _climate(service: ServiceView) -> str:
     means = service.ambient_C
     name = f"{printable(service.climate)}: " if service.climate else ""
     if len(set(means)) == 1:
         return f"{name}{means[0]:g} °C all year"
-    return name + ", ".join(f"{month} {value:.1f}" for month, value in zip(_MONTHS, means, strict=True)) + " °C"
+    hours = "; every hour of the year counts" if service.climate_is_hourly else ""
+    values = ", ".join(f"{month} {value:.1f}" for month, value in zip(MONTH_NAMES, means, strict=True))
+    return f"{name}{values} °C{hours}"
 
 
 def _history(one: HistoryView) -> str:
@@ -142,10 +156,27 @@ def _thermal(path: ThermalView | None) -> str:
     )
 
 
+def _coolant(coolant: CoolantView) -> str:
+    parts = [
+        f"{what} (heat per energy {cop:g})"
+        for what, cop in (("a heater", coolant.heating_cop), ("a cooler", coolant.cooling_cop))
+        if cop is not None
+    ]
+    return (
+        f"held at {coolant.setpoint_C:g} °C day and night by {' and '.join(parts)}, against "
+        f"{coolant.resistance_K_per_W:g} K/W to ambient air; its energy is bought"
+    )
+
+
 def _limits(document: ResultDocument) -> str:
     limits = document.study.end_of_life
-    battery = _limit_percents(limits.battery)
+    battery, corner = _limit_percents(limits.battery), limits.battery_power
     words = f"battery at {battery[0]} capacity or {battery[1]} resistance"
+    if corner is not None:
+        words += (
+            f", or when it no longer gives the strategy's own power for {significant(corner.duration_s)} s at "
+            f"{percent(corner.soc)} state of charge and {significant(corner.temperature_C)} °C"
+        )
     if document.study.parameter_sets.ultracapacitor is not None:
         bank = _limit_percents(limits.ultracapacitor)
         words += f"; ultracapacitor bank at {bank[0]} capacitance or {bank[1]} ESR"
