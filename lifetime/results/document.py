@@ -73,10 +73,13 @@ class ResultDocument(View):
 def _convention_order(assessment: Assessment, strategies: tuple[StrategyView, ...]) -> ConventionOrder | None:
     """Whether the order hangs on a convention; None where there are not two strategies to put in order."""
     counting = assessment.loaded.study.counting
+    told = [one for one in strategies if one.conventions is not None]
+    ranked = [one for one in told if one.rank is not None]
+    # What is not ranked with the others stands in no order with them.
+    compared = ranked if len(ranked) > 1 else told
     known = [
         NamedOutcomes(one.name, own, one.conventions, one.without_model_limits or own)
-        for one, own in ((one, one.outcome(counting.small_cycles, counting.cycle_rate)) for one in strategies)
-        # What is not ranked with the others stands in no order with them.
-        if one.conventions is not None and one.rank is not None
+        for one, own in ((one, one.outcome(counting.small_cycles, counting.cycle_rate)) for one in compared)
+        if one.conventions is not None
     ]
     return convention_order(known) if len(known) > 1 else None

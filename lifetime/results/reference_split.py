@@ -1,4 +1,4 @@
-"""How much of the achievable reduction a strategy reaches: the record."""
+"""How a strategy compares with the battery alone and the least-rms split: the record."""
 
 from dataclasses import dataclass
 

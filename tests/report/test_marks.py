@@ -16,7 +16,11 @@ from lifetime.results.conventions import ConventionOrder, Indistinct
 @pytest.fixture
 def three(demo):
     """The demo's first three strategies as A, B and C, nothing marked."""
-    named = [one.model_copy(update={"name": name}) for name, one in zip("ABC", demo.document.strategies, strict=False)]
+    named = []
+    for rank, one in enumerate(demo.document.strategies[:3], start=1):
+        served = tuple(condition.model_copy(update={"friction_kWh": 0.0}) for condition in one.feasibility)
+        update = {"name": "ABC"[rank - 1], "rank": rank, "not_ranked_reason": None, "feasibility": served}
+        named.append(one.model_copy(update=update))
     order = ConventionOrder(same_order=True, swaps=(), indistinct=())
     return demo.document.model_copy(update={"strategies": tuple(named), "convention_order": order})
 
