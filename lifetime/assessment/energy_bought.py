@@ -24,11 +24,13 @@ def energy_bought(
 ) -> EnergyBought:
     """Energy bought in a year.
 
-    A pack that is charged from outside buys what it delivers and loses, at the meter. One that is not, and a log of
-    everything, in which charging and regeneration look alike, buys what both sources lose. Braking that no source takes
-    is missing from what a charged pack delivers on balance, and so is bought already; elsewhere it is a loss like heat.
-    Traction that a charged pack does not serve is bought all the same, so that no strategy is cheaper for doing less.
-    What holds a coolant's setpoint is drawn at the meter, through the charger where there is one, not from the battery.
+    A pack that is charged from outside buys what it delivers and loses, at the meter; what converters, inverters and
+    windings lose is part of what it delivers. One that is not, and a log of everything, in which charging and
+    regeneration look alike, buys what both sources lose, and what is lost between them and the machine. Braking that no
+    source takes is missing from what a charged pack delivers on balance, and so is bought already; elsewhere it is a
+    loss like heat. Traction that a charged pack does not serve is bought all the same, so that no strategy is cheaper
+    for doing less. What holds a coolant's setpoint is drawn at the meter, through the charger where there is one, not
+    from the battery.
 
     Args:
         drivetrain: The sources.
@@ -44,11 +46,13 @@ def energy_bought(
     friction_kWh = runs * sum(
         share * (0.0 if feasible is None else feasible.friction_kWh) for share, _, feasible in traces.battery.by_months
     )
+    converter_kWh = sum(one.lost_J for one in traces.passes) / JOULES_PER_KWH * runs
     if charging_A is None:
         losses_kWh = battery.energy_losses_kWh_per_year + (bank.energy_losses_kWh_per_year if bank else 0.0)
         return EnergyBought(
-            losses_kWh + friction_kWh,
+            losses_kWh + friction_kWh + converter_kWh,
             friction_kWh_per_year=friction_kWh,
+            converter_kWh_per_year=converter_kWh,
             coolant_kWh_per_year=_coolant_kWh_per_year(source, yearly, battery),
         )
     bank_setup = drivetrain.ultracapacitor
@@ -74,6 +78,7 @@ def energy_bought(
         path.into_battery(open_kWh),
         stood_kWh,
         friction_kWh_per_year=friction_kWh / charger_efficiency,
+        converter_kWh_per_year=converter_kWh / charger_efficiency,
         coolant_kWh_per_year=_coolant_kWh_per_year(source, yearly, battery) / charger_efficiency,
     )
 

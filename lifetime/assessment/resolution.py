@@ -25,6 +25,7 @@ from lifetime.packs.cell import Cell
 from lifetime.packs.pack import Pack
 from lifetime.split.bank import Bank
 from lifetime.split.vehicle import Vehicle
+from lifetime.split.windings import TwoWindings
 from lifetime.stress.charging import Charging
 from lifetime.stress.coolant import Coolant
 from lifetime.stress.source import Source, Thermal
@@ -60,7 +61,7 @@ def resolve_setups(loaded: LoadedStudy) -> StudySetup:
             service.day.charger_efficiency,
             service.day.drive_starts_at_hour,
         ),
-        demands=Demands(loaded.histories, _vehicle(study)),
+        demands=Demands(loaded.histories, _vehicle(study), _windings(study)),
     )
 
 
@@ -87,6 +88,7 @@ def battery_setup(section: Battery, cell: Cell, limits: EndOfLife, service: Serv
         smallest_cycle_soc=counting.smallest_battery_depth_of_discharge,
         counting=counting.convention(),
         load=_load_table(section, pack),
+        longest_life_years=limits.battery_longest_life_years,
     )
 
 
@@ -138,6 +140,14 @@ def _price(section: BatteryPrice | UltracapacitorPrice, purchase: float) -> Sour
 def _vehicle(study: Study) -> Vehicle | None:
     """The vehicle that turns a speed into a power, or None."""
     return None if study.vehicle is None else Vehicle(**study.vehicle.model_dump())
+
+
+def _windings(study: Study) -> TwoWindings | None:
+    """The winding sets of the machine, or None."""
+    machine = study.machine
+    if machine is None or machine.copper_loss_fraction == 0.0:
+        return None
+    return TwoWindings(machine.rated_power_W, machine.copper_loss_fraction, machine.ultracapacitor_resistance_ratio)
 
 
 def _battery_source(section: Battery, pack: Pack, service: Service) -> Source:

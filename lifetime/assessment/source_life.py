@@ -15,7 +15,8 @@ from lifetime.errors import AssessmentError
 from lifetime.projection.duty import Duty
 from lifetime.projection.limits import Crossing, health_crossings
 from lifetime.projection.years import Trajectory, project
-from lifetime.results.records import LifeState, SmallCycles
+from lifetime.results.records import SmallCycles
+from lifetime.results.view import LifeState
 
 _FASTEST_PER_DAY: Final = 1e100
 """Turns of an ageing clock a day above which sums over the years would overflow; a life under a day has some 1e3."""

@@ -9,7 +9,7 @@ from lifetime.assessment.judged_day import judged_day
 from lifetime.assessment.life_bound import MOSTLY_INSIDE, life_bound
 from lifetime.assessment.notices.climate import LifeInClimate, hourly_climate
 from lifetime.assessment.notices.day import charging_notices, cycling_notices, day_notices
-from lifetime.assessment.notices.life import life_notices, loss_notices, range_notices
+from lifetime.assessment.notices.life import life_notices, loss_notices, range_notices, tested_years
 from lifetime.assessment.notices.magnitudes import current_notices
 from lifetime.assessment.notices.parameters import grade_notices, not_modelled
 from lifetime.assessment.notices.ultracapacitor import bank_notices
@@ -24,7 +24,8 @@ from lifetime.notices import Notice
 from lifetime.packs.climate import is_hourly, monthly_means_K
 from lifetime.projection.duty import Duty
 from lifetime.projection.years import LOWEST_CAPACITY, Trajectory
-from lifetime.results.records import HealthTrajectory, LifeState, SmallCycles, SourceResult
+from lifetime.results.records import HealthTrajectory, SmallCycles, SourceResult
+from lifetime.results.view import LifeState
 from lifetime.stress.day import Day
 
 _FACTOR_NODES = 5
@@ -114,12 +115,13 @@ def _result(
     alive = trajectory.years[-1] >= service - 1e-9 and float(health.capacity_fraction) > LOWEST_CAPACITY
     in_range = model.share_in_range(new)
     searched = min(service, float(trajectory.years[-1]))
+    passed = tested_years(cell, trajectory, life.years)
     return SourceResult(
         kind=setup.kind,
         cell=cell.id,
         grade=cell.lowest_grade,
         life_years=life.years,
-        life_state=_life_state(setup, life),
+        life_state=_life_state(setup, life, beyond_tests=passed is not None),
         end_of_life_criterion=None if end is None else end.limit,
         crossings=life.crossings,
         capacity_fraction_at_service_end=float(health.capacity_fraction) if alive else None,
@@ -155,15 +157,18 @@ def _result(
         averaged_out_fraction=_averaged_out(day),
         not_counted_fraction=_not_counted(setup, day),
         resistance_factors=duty.resistance_factors(1.0, 1.0),
+        tested_years=passed,
     )
 
 
-def _life_state(setup: SourceSetup, life: ProjectedLife) -> LifeState:
-    """How the search ended; a life beyond what anybody rates is no number to go by."""
+def _life_state(setup: SourceSetup, life: ProjectedLife, *, beyond_tests: bool) -> LifeState:
+    """How the search ended; a life beyond what anybody rates, or tests saw, is no number to go by."""
     longest = setup.longest_life_years
-    if life.state == "requirement_not_met" or longest is None or longest >= LIFE_SEARCH_YEARS:
+    if life.state == "requirement_not_met":
         return life.state
-    return "not_limited_by_model" if life.years is None or life.years > longest else life.state
+    if longest is not None and longest < LIFE_SEARCH_YEARS and (life.years is None or life.years > longest):
+        return "not_limited_by_model"
+    return "beyond_tested_loss" if beyond_tests and setup.kind == "battery" and life.years is not None else life.state
 
 
 def _averaged_out(day: Day) -> float:

@@ -11,7 +11,8 @@ from lifetime.checks import FloatArray
 from lifetime.errors import InputError, StudyError
 from lifetime.history.model import History
 from lifetime.notebook.source_tables import cycle_frame, trajectory_frame
-from lifetime.results.records import LifeState, SourceResult
+from lifetime.results.records import SourceResult
+from lifetime.results.view import LifeState
 from lifetime.text import significant
 
 if TYPE_CHECKING:

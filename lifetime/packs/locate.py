@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Literal
 
 from lifetime.errors import ProfileError
+from lifetime.packs.withdrawn import refuse_withdrawn
 
 Folder = Literal["batteries", "ultracapacitors", "climates", "demo"]
 
@@ -53,7 +54,7 @@ def find_file(name_or_path: str, folder: Folder, base_dir: Path) -> Path:
         base_dir: Folder that relative paths start from.
 
     Raises:
-        ProfileError: No such file or id; the message lists the ids and the nearest.
+        ProfileError: No such file or id, or a set that is withdrawn; the message lists the ids and the nearest.
     """
     suffix = _SUFFIX[folder]
     own = _OWN_SUFFIXES.get(folder, (suffix,))
@@ -63,6 +64,7 @@ def find_file(name_or_path: str, folder: Folder, base_dir: Path) -> Path:
             raise ProfileError(f"{name_or_path}: no such file. Relative paths start at the study file's folder.")
         return path
     ids = shipped_ids(folder)
+    refuse_withdrawn(name_or_path, ids)
     if name_or_path not in ids:
         from difflib import get_close_matches  # noqa: PLC0415 - only needed for the message
 

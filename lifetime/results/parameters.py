@@ -5,6 +5,7 @@ from typing import Self
 
 from lifetime.packs.cell import Cell, ProvenanceEntry
 from lifetime.packs.pack import Pack
+from lifetime.packs.withdrawn import WITHDRAWN
 from lifetime.results.records import SourceResult
 from lifetime.results.view import View
 from lifetime.study.sections import Battery, Ultracapacitor
@@ -101,6 +102,11 @@ class ParameterSetView(View):
     references: tuple[str, ...]
     provenance: tuple[ProvenanceView, ...]
     pack: PackView
+
+    @property
+    def withdrawn(self) -> str:
+        """Why no new study may name it; empty where one may."""
+        return WITHDRAWN.get(self.cell, "")
 
 
 class ParameterSets(View):

@@ -6,8 +6,8 @@ import numpy as np
 
 from lifetime.checks import FloatArray
 from lifetime.results.maps import CycleMap, TimeMap, cycle_map, time_map
-from lifetime.results.records import HealthTrajectory, LifeState, SmallCycles, SourceResult
-from lifetime.results.view import LifeBound, Message, Numbers, View, messages, rounded
+from lifetime.results.records import HealthTrajectory, SmallCycles, SourceResult
+from lifetime.results.view import LifeBound, LifeState, Message, Numbers, View, messages, rounded
 
 Criterion = Literal["capacity", "resistance", "capacitance", "esr", "requirement"]
 
@@ -68,6 +68,7 @@ class SourceView(View):
     """What both sources tell alike; ``cell`` is the id of the parameter set, a null life lies beyond the search.
 
     A life with a bound is none to the decimal: less than half of the duty is inside the ageing model's fitted range.
+    In the state ``beyond_tested_loss`` only the time to the tested loss, ``tested_years``, is no extrapolation.
     Shares of duty in range, of throughput averaged out and of that in small cycles not counted are null before 0.2.0.
     """
 
@@ -99,6 +100,7 @@ class SourceView(View):
     life_bound: LifeBound | None = None
     averaged_out_throughput_fraction: float | None = None
     not_counted_throughput_fraction: float | None = None
+    tested_years: float | None = None
 
     @property
     def capacity_left(self) -> float | None:
@@ -189,6 +191,7 @@ _SAME: Final = (
     "highest_soc",
     "modelled",
     "not_modelled",
+    "tested_years",
 )
 """Fields that are told under the name they have in the record."""
 

@@ -59,6 +59,7 @@ class CostTermsView(View):
     electricity_per_kWh: float
     downtime_per_day: float = 0.0
     residual_value: Residual
+    rank_unequal_duty: bool = False
 
 
 class CountingView(View):
@@ -84,6 +85,7 @@ class EndOfLifeView(View):
 
     battery: HealthLimits
     ultracapacitor: HealthLimits
+    battery_longest_life_years: float | None = None
     ultracapacitor_longest_life_years: float | None = None
 
     @classmethod
@@ -98,6 +100,7 @@ class EndOfLifeView(View):
             ultracapacitor=HealthLimits(
                 capacity_fraction=limits.ultracapacitor_capacitance, resistance_ratio=limits.ultracapacitor_esr
             ),
+            battery_longest_life_years=limits.battery_longest_life_years,
             ultracapacitor_longest_life_years=limits.ultracapacitor_longest_life_years,
         )
 

@@ -22,7 +22,7 @@ from lifetime.stress.voltage_drop import Beyond
 _SMALLEST_STRETCH: Final = 2
 """Intervals of the shortest stretch that is still halved."""
 _IN_A_ROW: Final = 4
-"""Stretches that settle one after another until twice as much is tried again: a try in vain costs as much as they do."""
+"""Stretches that settle in a row until twice as much is tried again: a try in vain costs as much as they do."""
 
 
 class _Pace:
@@ -109,7 +109,7 @@ class PowerFollower:
         return replace(run, left=served.run.left, right=served.run.right), self._beyond(served)
 
     def _delivery(self, run: Intervals, drawn_As: float, branches: BranchState) -> Delivery:
-        """The stretch at once; a pack that runs empty on the way in shorter ones, each from where the last one ended."""
+        """The stretch at once; where a pack runs empty on the way in shorter ones, each from the end of the last."""
         if self._limits is None:
             return self._at_once(run, drawn_As, branches, None)
         parts: list[Delivery] = []

@@ -88,8 +88,8 @@ def by_hand(time_s, current_A):
     return len(cycles), len(bins)
 
 
-def test_stress_summary_of_a_long_log():
-    samples = 4_000_000
+def test_stress_summary_of_a_long_log(full):
+    samples = 4_000_000 if full else 400_000
     current = np.concatenate([block.current_A for block in MadeUp(samples).blocks()])
     history = History.from_arrays(time_s=np.arange(samples) * STEP_S, current_A=current)
     ours = min(
@@ -115,8 +115,8 @@ print(drive.samples, drive.cycles.size, int(peak.split()[1]) / 1024)
 
 
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="peak memory is read from /proc")
-def test_memory_of_a_very_long_log(request):
-    samples = 100_000_000 if request.config.getoption("-m") == "bench" else 5_000_000
+def test_memory_of_a_very_long_log(request, full):
+    samples = 100_000_000 if full else 5_000_000
     script = MEMORY_SCRIPT.format(folder=str(request.path.parent), samples=samples)
     begun = time.perf_counter()
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True, timeout=600)
@@ -184,9 +184,9 @@ STRATEGIES = {
 
 @pytest.mark.parametrize("repeats", [1, 8])
 @pytest.mark.parametrize("name", STRATEGIES)
-def test_one_strategy_over_fifteen_years(name, repeats, tmp_path):
+def test_one_strategy_over_fifteen_years(name, repeats, tmp_path, full):
     loaded = resolve_study(study(tmp_path, repeats, STRATEGIES[name]), "bench", Folder(tmp_path))
-    taken = min(timed(lambda: assess(loaded))[0] for _ in range(5))
+    taken = min(timed(lambda: assess(loaded))[0] for _ in range(5 if full else 1))
     print(f"\n30 min at 10 Hz, {repeats} times a day, {name}: {1000 * taken:.0f} ms")
 
 

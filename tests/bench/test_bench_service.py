@@ -44,7 +44,7 @@ PATHS = [
 
 def fill(engine, count):
     now = utc_now()
-    cells = ["lfp_naumann_2020", "lfp_schimpe_2018", "nmc_ev_scaled", "edlc_3000F_10K_0p2V"]
+    cells = ["lfp_naumann_2020", "lfp_schimpe_2018", "nmc_schmalstieg_2014", "edlc_3000F_10K_0p2V"]
 
     def source(number):
         life = None if number % 50 == 0 else 1.0 + (number * 7919 % 30_000) / 1000.0
@@ -213,8 +213,7 @@ def said(name, measured):
     assert failed == []
 
 
-def test_search_under_load(request, tmp_path):
-    full = request.config.getoption("-m") == "bench"
+def test_search_under_load(full, tmp_path):
     count, each, rates, seconds = (100_000, 60, RATES_PER_S, 20.0) if full else (2_000, 2, (50,), 0.5)
     engine = make_engine(f"sqlite:///{tmp_path / 'x.db'}")
     migrate.upgrade(engine)

@@ -49,11 +49,11 @@ def timed(action):
     return time.perf_counter() - begun, result
 
 
-def test_candidates_that_share_lives_beside_each_by_itself(folder):
+def test_candidates_that_share_lives_beside_each_by_itself(folder, full):
     plan = plan_of(
         folder,
         "strategy[1].split.time_constant_s=1:100:4:log",
-        "ultracapacitor.price.purchase_per_farad_cell=0.001:0.02:16",
+        f"ultracapacitor.price.purchase_per_farad_cell=0.001:0.02:{16 if full else 2}",
     )
     points = list(enumerate(plan.points))
 
@@ -68,9 +68,12 @@ def test_candidates_that_share_lives_beside_each_by_itself(folder):
     print(f"\n{n / alone:.1f} candidates/s each by itself; {n / together:.0f} where only a price moves in 15 of 16")
 
 
-def test_two_processes_beside_one(folder):
-    plan = plan_of(folder, "strategy[1].split.time_constant_s=1:100:256:log")
+def test_two_processes_beside_one(folder, full):
+    count = 256 if full else 8
+    plan = plan_of(folder, f"strategy[1].split.time_constant_s=1:100:{count}:log")
     one, _ = timed(lambda: run_plan(plan, folder, folder / "one", None, lambda _: None))
     with executor(2, None) as pool:
         two, _ = timed(lambda: run_plan(plan, folder, folder / "two", pool, lambda _: None))
-    print(f"\n{256 / one:.1f} candidates/s on one process, {256 / two:.1f} on two: efficiency {one / two / 2.0:.2f}")
+    print(
+        f"\n{count / one:.1f} candidates/s on one process, {count / two:.1f} on two: efficiency {one / two / 2.0:.2f}"
+    )

@@ -27,6 +27,7 @@ PACK_HEAVY = {f"{pack}.thermal": {**THERMAL, "heat_capacity_J_per_K": 1e12} for 
 PACK_INSULATED = {f"{pack}.thermal": {**THERMAL, "resistance_K_per_W": 1e4} for pack in ("battery", "ultracapacitor")}
 CHARGED = {"service.day.charge_c_rate": 0.5, "service.day.charge_to_soc": 0.9}
 WHOLE_PACK = {f"{pack}.price": {"purchase": 1.0} for pack in ("battery", "ultracapacitor")}
+MACHINE = {"machine": {"rated_power_W": 1e5, "copper_loss_fraction": 0.03}}
 BY_CELL = {f"{pack}.price": {"purchase_per_cell": 1.0} for pack in ("battery", "ultracapacitor")}
 
 
@@ -127,10 +128,14 @@ FLOATS = [
     ("vehicle.drive_efficiency", EFFICIENCY, {}, {}),
     ("vehicle.recuperation_fraction", FRACTION, {}, {}),
     ("vehicle.auxiliary_W", WATTS, {}, {}),
+    ("machine.rated_power_W", "[1e-3, 1e12]", MACHINE, MACHINE),
+    ("machine.copper_loss_fraction", "[0, 0.3]", MACHINE, MACHINE),
+    ("machine.ultracapacitor_resistance_ratio", "[0.01, 100]", MACHINE, MACHINE),
     ("end_of_life.battery_capacity", "(0.2, 1)", {}, {}),
     ("end_of_life.battery_resistance", "(1, 10]", {}, {}),
     ("end_of_life.ultracapacitor_capacitance", "(0.2, 1)", {}, {}),
     ("end_of_life.ultracapacitor_esr", "(1, 10]", {}, {}),
+    ("end_of_life.battery_longest_life_years", "[1, 50]", {}, {}),
     ("end_of_life.ultracapacitor_longest_life_years", "[1, 50]", {}, {}),
     ("counting.smallest_battery_depth_of_discharge", "[0, 0.2]", {}, {}),
     ("counting.half_weight_depth_of_discharge", "[0.001, 0.1]", {}, {}),

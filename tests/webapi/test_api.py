@@ -68,7 +68,7 @@ class TestTheMainWay:
         assert [(one["name"], one["could_be"]) for one in row["columns"]] == [("t_s", "time"), ("p_dc_W", "power")]
         fits = [[(fit["role"], fit["objection"]) for fit in one["fits"]] for one in row["columns"]]
         assert fits == [[], [("power", None)]]
-        assert row["rows"] == 18001
+        assert row["rows"] == 3601
         assert client.get(f"{API}/histories/{uploaded}/preview").json["rows"][0] == ["0.0", "3500.0"]
 
     def test_parameter_sets_carry_their_sources(self, client):

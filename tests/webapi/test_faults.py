@@ -220,8 +220,8 @@ def test_killed_at_random_nothing_is_lost_and_nothing_doubled(service, database_
         }
         assert count[models.Study] == count[models.Job] == count[models.Assessment] == len(accepted)
         assert len(set(accepted.values())) == len(accepted)
-        # Three strategies, two of them with a bank: five sources each, never more, never fewer.
-        assert count[models.AssessmentSource] == 5 * len(accepted)
+        # Two strategies, one of them with a bank: three sources each, never more, never fewer.
+        assert count[models.AssessmentSource] == 3 * len(accepted)
         assert count[models.History] == len(uploads)
         store = open_store(str(tmp_path / "store"))
         for row in opened.scalars(sa.select(models.History)):

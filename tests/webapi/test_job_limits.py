@@ -132,20 +132,20 @@ def test_what_comes_too_late_is_void_and_it_can_be_submitted_again(client, facto
 
 
 def test_a_study_is_bounded_before_work_is_done(app, client, settings, service_study, monkeypatch):
-    """4,700 ways to read one history took 24 s and 1.2 GB; the demo's has 18,001 rows, read in one way."""
+    """4,700 ways to read one history took 24 s and 1.2 GB; the demo's has 3,601 rows, read in one way."""
     from webapi.services import studies
 
     held = app.extensions["packwear"]
     with monkeypatch.context() as patch:
         patch.setattr(studies, "resolve_study", lambda *_: pytest.fail("work was done"))
-        object.__setattr__(held, "settings", settings.model_copy(update={"study_rows": 18_000}))
-        assert "reads 18001 rows" in faults(client, service_study)[0]
+        object.__setattr__(held, "settings", settings.model_copy(update={"study_rows": 3_600}))
+        assert "reads 3601 rows" in faults(client, service_study)[0]
         one = service_study["strategy"][0]
         many = [{**one, "name": f"{n}", "demand": {**one["demand"], "ambient_C": n / 100}} for n in range(4_700)]
         strategies, readings = faults(client, {**service_study, "strategy": many})
         assert "has 4700 entries, allowed are 50" in strategies
         assert "4700 different ways, allowed are 60" in readings
-    object.__setattr__(held, "settings", settings.model_copy(update={"study_rows": 18_001}))
+    object.__setattr__(held, "settings", settings.model_copy(update={"study_rows": 3_601}))
     assert client.post(f"{API}/studies/check", json=service_study).status_code == 200
 
 

@@ -14,6 +14,7 @@ from lifetime.constants import ZERO_CELSIUS_K
 from lifetime.errors import InputError
 from lifetime.packs.climate import climate_sha256, load_climate, monthly_means_K
 from lifetime.packs.locate import find_file, shipped_ids
+from lifetime.packs.withdrawn import WITHDRAWN
 from lifetime.results.document import ResultDocument
 from lifetime.results.study import CLIMATE_DIGITS, StudyView
 from lifetime.results.upgrade import study_as_assessed
@@ -81,7 +82,8 @@ class ChangedInput:
     def words(self) -> str:
         """The change as a sentence."""
         which = "the one on record was used" if self.used == "stored" else "today's was used, for none is on record"
-        what = "is no longer shipped" if self.today_sha256 is None else "is another today"
+        gone = "is withdrawn" if self.name in WITHDRAWN else "is no longer shipped"
+        what = gone if self.today_sha256 is None else "is another today"
         if self.stored_sha256 is None:
             what = "may be another today"
         return f"The {self.kind} set {self.name} {what}; {which}."

@@ -5,7 +5,7 @@ from typing import Final
 
 from lifetime.assessment.months_day import MonthsDay
 from lifetime.notices import Notice
-from lifetime.results.feasibility import TOLERATED, Feasibility
+from lifetime.results.feasibility import Feasibility
 from lifetime.text import MONTH_NAMES, percent, significant
 
 _NAMES: Final = {
@@ -28,6 +28,18 @@ def unserved_words(feasible: Feasibility) -> str:
     )
 
 
+def friction_words(feasible: Feasibility) -> str:
+    """Braking that neither source takes, as a clause.
+
+    Args:
+        feasible: What a day serves.
+    """
+    return (
+        f"{significant(feasible.friction_kWh)} kWh of braking per day ({percent(feasible.friction_share)} of the "
+        "traction) is taken by neither source within its limits and goes to the friction brakes"
+    )
+
+
 def friction_notices(feasible: Feasibility, bought_kWh_per_year: float) -> list[Notice]:
     """Braking energy that neither source takes.
 
@@ -37,14 +49,12 @@ def friction_notices(feasible: Feasibility, bought_kWh_per_year: float) -> list[
     """
     if feasible.friction_kWh <= 0.0:
         return []
-    share = feasible.friction_kWh / feasible.traction_kWh if feasible.traction_kWh > 0.0 else 1.0
     return [
         Notice(
             "regeneration_to_friction_brakes",
-            f"{significant(feasible.friction_kWh)} kWh of braking per day ({percent(share)} of the traction) is taken "
-            "by neither source within its limits and goes to the friction brakes. It is bought again: "
-            f"{significant(bought_kWh_per_year)} kWh per year over all months, part of the energy bought.",
-            "warning" if share > TOLERATED else "note",
+            f"{friction_words(feasible)}. It is bought again: {significant(bought_kWh_per_year)} kWh per year over all "
+            "months, part of the energy bought.",
+            "note" if feasible.takes_braking else "warning",
         )
     ]
 

@@ -36,7 +36,7 @@ def service_facts(document: ResultDocument) -> list[Row]:
     energy = _span([one.trip.energy_kWh_per_day for one in document.strategies], "kWh")
     repeats = service.drive_repeats
     times = f"; the histories are driven {repeats} times a day" if repeats > 1 else ""
-    rows.append(("Driving", f"{hours} per working day, {energy} net at the bus{times}"))
+    rows.append(("Driving", f"{hours} per working day, {energy} net to the drive{times}"))
     if service.charge_c_rate is None or service.charge_to_soc is None:
         rows.append(("Charging", "none from outside"))
     else:
@@ -88,6 +88,12 @@ def assumption_rows(document: ResultDocument) -> list[Row]:
         ("End of life", _limits(document)),
         ("Search limit", f"lives are searched up to {LIFE_SEARCH_YEARS:.0f} years"),
     ]
+    if any(one.reference_split is not None for one in document.strategies):
+        minimises = (
+            "minimises the rms of the battery's power with a lossless bank of the same energy window; it minimises "
+            "neither ageing nor cost, so a strategy may age the battery less or cost less"
+        )
+        rows.append(("Least-rms split", minimises))
     return rows + _cost_rows(study.cost)
 
 
