@@ -95,7 +95,7 @@ def calendar_resistance_rate(
         Ea: Activation energy [J/mol].
         R: Gas constant [J/(mol K)].
         T_ref: Reference temperature [K].
-        quadratic: Quadratic SOC term, signed [1]; its sign is not verified, 0 evaluates the factor at ``s0``.
+        quadratic: Quadratic SOC term, signed [1]; 0 evaluates the factor at ``s0``.
         s0: SOC where the quadratic term is zero [0..1].
         constant: SOC factor there [1].
 
@@ -146,11 +146,12 @@ def cycle_coefficient_percent(
 
 @dataclass(frozen=True, slots=True)
 class NaumannLaw:
-    """Calendar (sqrt of time) plus cycle (sqrt of FEC) capacity loss, calendar resistance growth linear in time.
+    """Calendar (sqrt of time) plus cycle (sqrt of FEC) capacity loss, resistance growth linear in time and FEC.
 
-    Two things of the source are not settled and therefore switched by a weight in the profile: the sign of the
-    quadratic SOC term of the resistance growth (``calendar_resistance_soc_weight`` 0 evaluates it at the centre) and
-    the cycle resistance coefficients (``cycle_resistance_weight`` 0 leaves it out).
+    Two things of the source were read differently and are therefore switched by a weight in the profile: the quadratic
+    SOC term of the resistance growth, whose sign the authors' storage data settle (``calendar_resistance_soc_weight`` 0
+    evaluates it at the centre), and the cycle resistance, of which two versions exist (``cycle_resistance_weight`` 0
+    leaves it out).
     The C-rate is held at ``c_rate_limit`` in the rate factor; :meth:`range_notices` says for what share.
     """
 
@@ -192,7 +193,7 @@ class NaumannLaw:
 
     @property
     def has_resistance(self) -> bool:
-        """Resistance grows (calendar part)."""
+        """Resistance grows, by storage and by cycling."""
         return True
 
     def clocks(self, stress: Stress) -> FloatArray:

@@ -69,11 +69,16 @@ def later_conditions(
     worn = None
     if bank is not None and worn_limits is not None:
         worn = bank.bank.worn(worn_limits.capacity_fraction, worn_limits.resistance_ratio)
-    grown = limits.resistance_ratio if battery.model.has_resistance else 1.0
     coldest_K = float(battery.source.around_K(monthly_means_K(ambient_K)).min())
     cold_ratio = float(battery.source.shape.at_temperature(np.array(coldest_K)))
     states: tuple[tuple[Condition, Bank | None, float, float, float | None], ...] = (
-        ("end_of_life", worn, limits.capacity_fraction, grown * typical_ratio(battery, ambient_K), None),
+        (
+            "end_of_life",
+            worn,
+            limits.capacity_fraction,
+            battery.grown_resistance * typical_ratio(battery, ambient_K),
+            None,
+        ),
         ("coldest_month", None if bank is None else bank.bank, 1.0, cold_ratio, coldest_K),
     )
     told = []

@@ -11,6 +11,7 @@ from lifetime.split.bank import Bank
 from lifetime.split.day import share_day
 from lifetime.split.rule import BatteryCircuit, Rule
 from lifetime.split.share import Demand, SharedPass
+from lifetime.stress.power_peak import PowerPeak
 
 PowerSplit = Callable[[Bank | None], list[SharedPass]]
 """Splits a day's demand between the battery and a bank of any health; None for a battery alone."""
@@ -52,6 +53,9 @@ def power_split(setup: StudySetup, rule: Rule, demand: Demand) -> RuleSplit:
         rule: The strategy's rule.
         demand: One pass of its demand.
     """
+    bank = setup.drivetrain.ultracapacitor
+    if bank is not None and bank.voltages_of_cell:
+        rule = rule.in_bank_volts(bank.source.series)
     battery, repeats = setup.drivetrain.battery.source, setup.operation.drive_repeats
     resolved, start_V = rule.resolved(setup.loaded.functions), setup.drivetrain.start_voltage_V
     circuit = BatteryCircuit(battery.open_circuit_V, battery.resistance_ohm, battery.capacity_As, battery.start_soc)
@@ -75,3 +79,17 @@ def battery_peak_W(passes: list[SharedPass]) -> float:
         passes: The day's passes.
     """
     return max(float(np.max(np.abs(drive.battery_W), initial=0.0)) for drive in passes)
+
+
+def battery_pulse_W(passes: list[SharedPass], length_s: float) -> float:
+    """Largest mean power over a time that is asked of the battery on a day [W], whether it serves it or not.
+
+    Args:
+        passes: The day's passes.
+        length_s: Length of the running mean [s], > 0.
+    """
+    peak = PowerPeak(length_s)
+    for drive in passes:
+        asked = drive.battery_W if drive.missed_W is None else drive.battery_W + drive.missed_W
+        peak.add(drive.length_s, asked, asked)
+    return peak.largest_W

@@ -22,6 +22,7 @@ from lifetime.assessment.setups import (
 from lifetime.checks import FloatArray
 from lifetime.constants import SECONDS_PER_HOUR, ZERO_CELSIUS_K
 from lifetime.packs.cell import Cell
+from lifetime.packs.load import with_resistance_growth
 from lifetime.packs.pack import Pack
 from lifetime.split.bank import Bank
 from lifetime.split.vehicle import Vehicle
@@ -75,6 +76,8 @@ def battery_setup(section: Battery, cell: Cell, limits: EndOfLife, service: Serv
         service: How it is charged, and whether histories contain everything.
         counting: How its cycles are counted.
     """
+    section = section.of_pack()
+    cell = with_resistance_growth(cell, section.resistance_per_calendar_loss, section.resistance_per_cyclic_loss)
     pack = Pack(cell, section.series, section.parallel)
     purchase = section.price.of_pack(pack.pack_energy_Wh / 1000.0, section.series * section.parallel)
     return SourceSetup(
@@ -89,6 +92,7 @@ def battery_setup(section: Battery, cell: Cell, limits: EndOfLife, service: Serv
         counting=counting.convention(),
         load=_load_table(section, pack),
         longest_life_years=limits.battery_longest_life_years,
+        power_corner=None if limits.battery_power is None else limits.battery_power.corner(),
     )
 
 
@@ -103,6 +107,7 @@ def ultracapacitor_setup(
         limits: State of health at end of life.
         service: Whether histories contain everything.
     """
+    by_cell, section = section.voltages_of == "cell", section.of_bank()
     surplus = section.initial_surplus_fraction
     pack = Pack(_delivered(cell, surplus), section.series, section.parallel)
     purchase = section.price.of_bank(cell.capacitance_F or 0.0, section.series * section.parallel)
@@ -118,6 +123,7 @@ def ultracapacitor_setup(
         bank=_bank(section, pack),
         start_voltage_V=section.start_voltage_V,
         rest_voltage_V=section.rest_voltage_V,
+        voltages_of_cell=by_cell,
         balance_at_charger=section.balance_at_charger,
         longest_life_years=limits.ultracapacitor_longest_life_years,
         refill_efficiency=section.refill_efficiency,

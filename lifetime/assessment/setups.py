@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from lifetime.ageing.assumed_growth import AssumedGrowth
 from lifetime.ageing.contract import AgeingLaw
 from lifetime.assessment.demands import Demands
 from lifetime.assessment.load_table import LoadTable
@@ -12,6 +13,7 @@ from lifetime.checks import FloatArray
 from lifetime.packs.cell import Cell
 from lifetime.packs.profile import Kind
 from lifetime.projection.duty import Duty, WornDay
+from lifetime.projection.power_corner import PowerCorner
 from lifetime.split.bank import Bank
 from lifetime.stress.charging import Charging
 from lifetime.stress.counting import EVERY_CYCLE, CycleCounting
@@ -67,6 +69,7 @@ class SourceSetup:
         counting: How cycles are counted and weighed; every cycle of a bank counts.
         longest_life_years: Life that cost goes by where the model gives a longer one [years]; None for no such cap.
         load: What it may be loaded with; None for a bank, whose limits the split knows.
+        power_corner: Where its power ends its life; None where power does not.
     """
 
     kind: Kind
@@ -80,6 +83,17 @@ class SourceSetup:
     counting: CycleCounting = EVERY_CYCLE
     longest_life_years: float | None = None
     load: LoadTable | None = None
+    power_corner: PowerCorner | None = None
+
+    @property
+    def grown_resistance(self) -> float:
+        """Resistance at the end of life over the initial one, at most [1]: by its limit, or by the capacity's."""
+        if not self.model.has_resistance:
+            return 1.0
+        most = self.limits.resistance_ratio
+        if isinstance(self.model, AssumedGrowth):
+            most = min(most, self.model.most_at(self.limits.capacity_fraction))
+        return most
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -95,6 +109,7 @@ class UltracapacitorSetup(SourceSetup):
         returns_energy: True where what the bank holds above its rest voltage goes back to the battery.
         standby_W: What leakage and balancing of the bank take [W], >= 0.
         initial_surplus_fraction: Initial capacitance over the rated one, less 1 [0..0.2].
+        voltages_of_cell: True where split rules give voltages of one cell, not of the bank.
     """
 
     bank: Bank
@@ -105,6 +120,7 @@ class UltracapacitorSetup(SourceSetup):
     returns_energy: bool = True
     standby_W: float = 0.0
     initial_surplus_fraction: float = 0.0
+    voltages_of_cell: bool = False
 
     def started_at(self, voltage_V: float) -> "UltracapacitorSetup":
         """The same bank with another voltage at the start of the day.

@@ -1,10 +1,11 @@
 """Life of one source: run its yearly duty until a limit of its health or its requirement ends it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
+from lifetime.ageing.assumed_growth import AssumedGrowth
 from lifetime.ageing.contract import AgeingLaw
 from lifetime.assessment.requirement import Requirement
 from lifetime.assessment.setups import HealthLimits, SourceSetup, YearlyDuty
@@ -14,6 +15,7 @@ from lifetime.constants import LIFE_SEARCH_YEARS, ZERO_CELSIUS_K
 from lifetime.errors import AssessmentError
 from lifetime.projection.duty import Duty
 from lifetime.projection.limits import Crossing, health_crossings
+from lifetime.projection.power_corner import PowerMargin
 from lifetime.projection.years import Trajectory, project
 from lifetime.results.records import SmallCycles
 from lifetime.results.view import LifeState
@@ -21,6 +23,8 @@ from lifetime.results.view import LifeState
 _FASTEST_PER_DAY: Final = 1e100
 """Turns of an ageing clock a day above which sums over the years would overflow; a life under a day has some 1e3."""
 _HOTTEST_SAID_C: Final = 1e6
+OTHER_GROWTHS: Final = (1.0, 3.0)
+"""Ratios of resistance growth to loss of capacity that a life is told for besides the study's own [1]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -77,7 +81,30 @@ def projected_life(
     unmet = requirement.crossing(setup, trajectory)
     if unmet is not None:
         crossings.append(unmet)
+    if requirement.power is not None:
+        crossings.append(requirement.power.crossing(setup.model, trajectory))
     return ProjectedLife(trajectory, tuple(crossings), requirement.is_met)
+
+
+def lives_by_growth(
+    setup: SourceSetup, duty: Duty, requirement: Requirement, yearly: YearlyDuty
+) -> dict[float, float | None]:
+    """Life with other ratios of resistance growth to loss of capacity [years], by ratio; None beyond the search.
+
+    Args:
+        setup: The source, whose model's growth is assumed.
+        duty: Its duty.
+        requirement: Its day against its bounds.
+        yearly: How often and how long the duty is worked.
+    """
+    model = setup.model
+    if not isinstance(model, AssumedGrowth):
+        return {}
+    lives = {}
+    for ratio in OTHER_GROWTHS:
+        other = replace(setup, model=replace(model, per_calendar_loss=ratio, per_cyclic_loss=ratio))
+        lives[ratio] = projected_life(other, duty, requirement, yearly, first_limit_only=True).years
+    return lives
 
 
 def small_cycles(
@@ -86,6 +113,7 @@ def small_cycles(
     counted: DayTraces,
     yearly: YearlyDuty,
     life: ProjectedLife,
+    power: PowerMargin | None,
     *,
     first_limit_only: bool,
 ) -> SmallCycles:
@@ -97,11 +125,15 @@ def small_cycles(
         counted: The same without the small cycles.
         yearly: How often and how long they are worked.
         life: Its life without the small cycles.
+        power: Its power in the corner of the study; None where power does not end its life.
         first_limit_only: As it was projected.
     """
     duty = yearly.duty(setup.source, traces.days, setup.counting)
     full = _trajectory(setup, duty, yearly, LIFE_SEARCH_YEARS, first_limit_only=first_limit_only)
-    lives = [crossing.years for crossing in _health_crossings(setup, full) if crossing.years is not None]
+    crossings = _health_crossings(setup, full)
+    if power is not None:
+        crossings.append(power.crossing(setup.model, full))
+    lives = [crossing.years for crossing in crossings if crossing.years is not None]
     removed = float(traces.new.cycles.count.sum() - counted.new.cycles.count.sum())
     loss_of_all, loss_of_counted = (
         1.0 - float(setup.model.fade(run.clocks_at(yearly.service_years)).capacity_fraction)

@@ -4,18 +4,19 @@ from dataclasses import replace
 
 import numpy as np
 
+from lifetime.ageing.assumed_growth import AssumedGrowth
 from lifetime.ageing.contract import AgeingLaw, Stress
 from lifetime.assessment.judged_day import judged_day
 from lifetime.assessment.life_bound import MOSTLY_INSIDE, life_bound
 from lifetime.assessment.notices.climate import LifeInClimate, hourly_climate
 from lifetime.assessment.notices.day import charging_notices, cycling_notices, day_notices
-from lifetime.assessment.notices.life import life_notices, loss_notices, range_notices, tested_years
+from lifetime.assessment.notices.life import growth_notices, life_notices, loss_notices, range_notices, tested_years
 from lifetime.assessment.notices.magnitudes import current_notices
 from lifetime.assessment.notices.parameters import grade_notices, not_modelled
 from lifetime.assessment.notices.ultracapacitor import bank_notices
 from lifetime.assessment.requirement import Requirement
 from lifetime.assessment.setups import SourceSetup, UltracapacitorSetup, YearlyDuty
-from lifetime.assessment.source_life import ProjectedLife, projected_life, small_cycles
+from lifetime.assessment.source_life import ProjectedLife, lives_by_growth, projected_life, small_cycles
 from lifetime.assessment.traces import DayTraces
 from lifetime.checks import FloatArray
 from lifetime.constants import JOULES_PER_KWH, LIFE_SEARCH_YEARS, SECONDS_PER_HOUR
@@ -50,7 +51,9 @@ def assess_source(
     life = projected_life(setup, duty, requirement, yearly, first_limit_only=first_limit_only)
     left_out = None
     if setup.smallest_cycle_soc > 0.0 and requirement.is_met:
-        left_out = small_cycles(setup, traces, counted, yearly, life, first_limit_only=first_limit_only)
+        left_out = small_cycles(
+            setup, traces, counted, yearly, life, requirement.power, first_limit_only=first_limit_only
+        )
     notices = [
         *traces.notices,
         *requirement.notices,
@@ -62,12 +65,30 @@ def assess_source(
         *current_notices(traces.new, setup.source, power_driven=traces.power_driven),
         *(bank_notices(setup, traces.new, duty.stress(1.0, 1.0)) if isinstance(setup, UltracapacitorSetup) else ()),
         *life_notices(setup.model, life.trajectory, life.years, yearly.service_years),
+        *_growth_notices(setup, duty, requirement, yearly, life, first_limit_only=first_limit_only),
         *loss_notices(setup.cell, life.trajectory, life.years),
         *grade_notices(setup.cell),
         *(() if first_limit_only else _climate_notices(setup, counted, requirement, yearly, life)),
     ]
     result = _result(setup, counted.new, yearly, duty, life, duty.stress(1.0, 1.0), left_out, notices)
-    return replace(result, breaks_limit=requirement.breaks)
+    return replace(result, breaks_limit=requirement.breaks, power=requirement.power)
+
+
+def _growth_notices(
+    setup: SourceSetup,
+    duty: Duty,
+    requirement: Requirement,
+    yearly: YearlyDuty,
+    life: ProjectedLife,
+    *,
+    first_limit_only: bool,
+) -> list[Notice]:
+    """What is assumed of the resistance, and where that ends the life, the life with other assumptions."""
+    if not isinstance(setup.model, AssumedGrowth):
+        return []
+    by_growth = requirement.is_met and life.end is not None and life.end.limit in {"resistance", "power"}
+    lives = lives_by_growth(setup, duty, requirement, yearly) if by_growth and not first_limit_only else {}
+    return growth_notices(setup.model, lives)
 
 
 def _climate_notices(

@@ -88,12 +88,7 @@ def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -
     served: tuple[Feasibility, ...] = () if feasible is None else (feasible,)
     friction = [] if feasible is None else friction_notices(feasible, result.energy.friction_kWh_per_year)
     friction += months_notices(outcome.traces.battery.in_months, result.energy.friction_kWh_per_year)
-    said_of_demand = (
-        *strategy.split.demand_notices(demand),
-        *distance,
-        *lent,
-        *friction,
-    )
+    said_of_demand = (*strategy.split.demand_notices(demand), *distance, *lent, *friction)
     result = replace(result, notices=(*result.notices, *said_of_demand), feasibility=served)
     if not in_detail:
         return StrategyWithSplit(setup, result)

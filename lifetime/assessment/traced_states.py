@@ -71,8 +71,7 @@ def traced_states(setup: SourceSetup, new: Day, ambient_K: FloatArray) -> list[T
     around_K = Ambient.around(setup.source, ambient_K).driving_K
     seasonal = SeasonalResistance(setup.source.shape, new, around_K).factors(1.0)
     lowest, highest = float(seasonal.min()), float(seasonal.max())
-    if setup.model.has_resistance:
-        highest *= limits.resistance_ratio
+    highest *= setup.grown_resistance
     # A resistance's share of the power is what it changes the current by, to first order.
     per_ratio = _heat_share(setup, new)
     ratios = []

@@ -12,7 +12,7 @@ from lifetime.assessment.limited_months import limited_months
 from lifetime.assessment.months_day import MonthsDay
 from lifetime.assessment.notices.balance import closed_at_charger
 from lifetime.assessment.notices.traces import load_at_end_of_life, trace_failed
-from lifetime.assessment.power_split import PowerSplit, battery_rms_W
+from lifetime.assessment.power_split import PowerSplit, battery_pulse_W, battery_rms_W
 from lifetime.assessment.served_day import BatteryState, ServedDay, battery_drive, served_day
 from lifetime.assessment.setups import Drivetrain, SourceSetup, UltracapacitorSetup
 from lifetime.assessment.traced_states import STATED_K, traced_states, typical_limits, typical_ratio
@@ -30,6 +30,7 @@ from lifetime.stress.current_watch import CurrentWatch
 from lifetime.stress.day import Day, build_day
 from lifetime.stress.drive import DriveTracer, trace_drive
 from lifetime.stress.intervals import intervals
+from lifetime.stress.power_peak import PowerPeak
 
 _OPEN_BALANCE: Final = 0.01
 """Net charge a bank's history may leave open per day, relative to capacity, before it is taken as drift."""
@@ -180,9 +181,13 @@ def _history_day(
         if limits is not None and (history.driven_by == "current" or history.has_voltage):
             watch = CurrentWatch(limits, by_power=history.driven_by == "power")
             runs = watch.over(runs, source)
+        peak = None if setup.power_corner is None else PowerPeak(setup.power_corner.duration_s)
+        if peak is not None:
+            runs = peak.over(runs, source, by_power=history.driven_by == "power")
         drive = trace_drive(tracer, runs)
         made = build_day(drive, source, setup.charging, ambient_at_test_K=history.ambient_K)
-        return made if watch is None else replace(made, excesses=watch.excesses)
+        made = made if watch is None else replace(made, excesses=watch.excesses)
+        return made if peak is None else replace(made, pulse_W=peak.largest_W)
 
     return day
 
@@ -278,6 +283,8 @@ def _battery_traces(
         return build_day(drive, setup.source, setup.charging, ambient_at_test_K=at_test_K)
 
     new = build_day(served.drive, setup.source, setup.charging, ambient_at_test_K=at_test_K)
+    if setup.power_corner is not None:
+        new = replace(new, pulse_W=battery_pulse_W(served.passes, setup.power_corner.duration_s))
     if limits is None:
         return _traces(day, setup, ambient_K, power_driven=True, new=new)
     feasible = feasibility(setup, served.drive, served.passes, "beginning_of_life", 1.0)

@@ -47,7 +47,7 @@ class SourceLife:
 
     @property
     def criterion(self) -> str | None:
-        """The first criterion reached: capacity, resistance, capacitance, esr or requirement; None where none is."""
+        """The first criterion reached: capacity, resistance, capacitance, esr, requirement or power; or None."""
         return self.result.end_of_life_criterion
 
     @property

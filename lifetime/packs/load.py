@@ -7,6 +7,7 @@ from typing import get_args
 
 from pydantic import BaseModel
 
+from lifetime.ageing.assumed_growth import AssumedGrowth
 from lifetime.ageing.registry import build_law
 from lifetime.ageing.validity import Range, Validity
 from lifetime.checks import as_floats
@@ -213,6 +214,29 @@ def with_capacity(cell: Cell, capacity_Ah: float) -> Cell:
             ProvenanceEntry("study.cell_capacity_Ah", capacity_Ah, "Ah", source, "primary source"),
         ),
     )
+
+
+def with_resistance_growth(cell: Cell, per_calendar_loss: float, per_cyclic_loss: float) -> Cell:
+    """Give a battery cell whose ageing model predicts no resistance growth one in proportion to its loss of capacity.
+
+    Args:
+        cell: The cell as loaded.
+        per_calendar_loss: Growth of the resistance over its initial value, over the calendar loss [1], >= 0.
+        per_cyclic_loss: The same over the cyclic loss [1], >= 0.
+
+    Returns:
+        The same cell with the growth, and the provenance saying so; the cell itself where its model has a resistance
+        or both ratios are 0.
+    """
+    if cell.law.has_resistance or per_calendar_loss == per_cyclic_loss == 0.0:
+        return cell
+    source = "convention, 0.5 to 5 in use: this ageing model predicts no resistance growth"
+    given = (("calendar", per_calendar_loss), ("cyclic", per_cyclic_loss))
+    entries = (
+        ProvenanceEntry(f"study.resistance_per_{part}_loss", ratio, "1", source, "convention") for part, ratio in given
+    )
+    law = AssumedGrowth(cell.law, per_calendar_loss, per_cyclic_loss)
+    return replace(cell, law=law, provenance=(*cell.provenance, *entries))
 
 
 def with_open_circuit(cell: Cell, soc: Sequence[float], volts: Sequence[float], label: str) -> Cell:

@@ -14,7 +14,7 @@ from lifetime.ageing.registry import law_faults
 from lifetime.errors import NumberError
 from lifetime.packs.current_table import DURATIONS, CurrentTable
 
-Grade = Literal["primary source", "secondary source", "unverified", "derived"]
+Grade = Literal["primary source", "secondary source", "unverified", "derived", "convention"]
 """How sure a value is, best first: checked in its source; found identical in published reproductions of the source;
 not checked against a source; our own rule or fit built on published values."""
 

@@ -31,9 +31,9 @@ class Crossing:
     """When a limit is reached.
 
     Args:
-        limit: ``capacity``, ``resistance``, ``capacitance``, ``esr`` or ``requirement``.
+        limit: ``capacity``, ``resistance``, ``capacitance``, ``esr``, ``requirement`` or ``power``.
         years: Service time [years], or None where it is not reached within the search.
-        detail: For ``requirement``, which bound; empty otherwise.
+        detail: For ``requirement`` which bound, for ``power`` which corner; empty otherwise.
     """
 
     limit: str

@@ -21,6 +21,7 @@ CRITERIA: Mapping[Criterion, str] = {
     "capacitance": "capacitance",
     "esr": "ESR",
     "requirement": "requirement not met",
+    "power": "power",
 }
 
 STATES: Mapping[LifeState, str] = {
@@ -91,8 +92,9 @@ def end_sentence(source: SourceView) -> str:
         source: A source of the result document.
     """
     if source.life_state == "requirement_not_met":
-        bound = next((one.detail for one in source.criteria if one.criterion == "requirement"), "")
-        return f"Requirement not met at beginning of life{f' ({bound})' if bound else ''}."
+        unmet = [one for one in source.criteria if one.criterion in {"requirement", "power"} and one.years is not None]
+        bounds = "; ".join(f"power for {one.detail}" if one.criterion == "power" else one.detail for one in unmet)
+        return f"Requirement not met at beginning of life{f' ({bounds})' if bounds else ''}."
     if source.life_state == "not_limited_by_model":
         return f"Not limited by this ageing model ({_rated(source)}); cost goes by the longest life in the study."
     if source.life_years is None:

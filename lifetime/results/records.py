@@ -14,6 +14,7 @@ from lifetime.costing.ranking import TripFigures
 from lifetime.notices import Notice
 from lifetime.packs.cell import ProvenanceEntry
 from lifetime.projection.limits import Crossing
+from lifetime.projection.power_corner import PowerMargin
 from lifetime.results.convention_outcome import ConventionOutcome
 from lifetime.results.feasibility import Feasibility
 from lifetime.results.reference_split import ReferenceSplit
@@ -73,8 +74,8 @@ class SourceResult:
             ``beyond_search_limit`` where no criterion is reached within the search;
             ``not_limited_by_model`` where it is longer than the longest life that cost goes by;
             ``requirement_not_met`` where the new source does not deliver the power or energy asked of it (life 0).
-        end_of_life_criterion: The first criterion reached: ``capacity``, ``resistance``, ``capacitance``, ``esr`` or
-            ``requirement``; None where none is.
+        end_of_life_criterion: The first criterion reached: ``capacity``, ``resistance``, ``capacitance``, ``esr``,
+            ``requirement`` or ``power``; None where none is.
         crossings: When each criterion would be reached.
         capacity_fraction_at_service_end: Capacity (capacitance) of the first pack if it stayed in service; None
             where it is scrap before.
@@ -116,6 +117,7 @@ class SourceResult:
         breaks_limit: Whether it breaks a limit at the beginning of life, so that its strategy has no rank.
         tested_years: When it passes the capacity loss that the tests behind its ageing model reached [years]; None
             where its life ends before.
+        power: Power when new against what is asked in the corner of the study; None where power does not end its life.
     """
 
     kind: Literal["battery", "ultracapacitor"]
@@ -160,6 +162,7 @@ class SourceResult:
     resistance_factors: FloatArray
     breaks_limit: bool = False
     tested_years: float | None = None
+    power: PowerMargin | None = None
 
     @property
     def cost_life_years(self) -> float | None:

@@ -5,11 +5,13 @@ from typing import Final, Literal
 import numpy as np
 
 from lifetime.checks import FloatArray
+from lifetime.constants import ZERO_CELSIUS_K
+from lifetime.projection.power_corner import PowerMargin
 from lifetime.results.maps import CycleMap, TimeMap, cycle_map, time_map
 from lifetime.results.records import HealthTrajectory, SmallCycles, SourceResult
 from lifetime.results.view import LifeBound, LifeState, Message, Numbers, View, messages, rounded
 
-Criterion = Literal["capacity", "resistance", "capacitance", "esr", "requirement"]
+Criterion = Literal["capacity", "resistance", "capacitance", "esr", "requirement", "power"]
 
 MOST_POINTS: Final = 200
 """Months of a trajectory that are kept; more cannot be told apart in a picture."""
@@ -29,6 +31,34 @@ class CriterionReached(View):
     criterion: Criterion
     years: float | None
     detail: str
+
+
+class CornerPowerView(View):
+    """Power of the new battery in the corner of the study, against the largest mean over that time asked of it."""
+
+    soc: float
+    temperature_C: float
+    duration_s: float
+    available_W: float
+    required_W: float
+
+    @classmethod
+    def of(cls, margin: PowerMargin | None) -> "CornerPowerView | None":
+        """The power as it is told; None where power does not end the life.
+
+        Args:
+            margin: Of the record.
+        """
+        if margin is None:
+            return None
+        corner = margin.corner
+        return cls(
+            soc=corner.soc,
+            temperature_C=corner.temperature_K - ZERO_CELSIUS_K,
+            duration_s=corner.duration_s,
+            available_W=margin.available_W,
+            required_W=margin.required_W,
+        )
 
 
 class SmallCyclesLeftOut(View):
@@ -114,10 +144,11 @@ class SourceView(View):
 
 
 class BatteryView(SourceView):
-    """The battery pack under one strategy."""
+    """The battery pack under one strategy; ``corner_power`` is null where power does not end its life."""
 
     capacity_fraction_at_service_end: float | None
     resistance_ratio_at_service_end: float | None
+    corner_power: CornerPowerView | None = None
 
     @property
     def capacity_left(self) -> float | None:
@@ -140,6 +171,7 @@ class BatteryView(SourceView):
         ends = {
             "capacity_fraction_at_service_end": result.capacity_fraction_at_service_end,
             "resistance_ratio_at_service_end": result.resistance_ratio_at_service_end,
+            "corner_power": CornerPowerView.of(result.power),
         }
         return cls.model_validate({**_common(result, ambient_K), **ends})
 

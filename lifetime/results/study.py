@@ -80,13 +80,22 @@ class HealthLimits(View):
     resistance_ratio: float
 
 
+class PowerCornerView(View):
+    """Where the battery's power ends its life."""
+
+    soc: float
+    temperature_C: float
+    duration_s: float
+
+
 class EndOfLifeView(View):
-    """End-of-life criteria of both sources."""
+    """End-of-life criteria of both sources; ``battery_power`` is null where power is none of them."""
 
     battery: HealthLimits
     ultracapacitor: HealthLimits
     battery_longest_life_years: float | None = None
     ultracapacitor_longest_life_years: float | None = None
+    battery_power: PowerCornerView | None = None
 
     @classmethod
     def of(cls, limits: EndOfLife) -> Self:
@@ -102,7 +111,17 @@ class EndOfLifeView(View):
             ),
             battery_longest_life_years=limits.battery_longest_life_years,
             ultracapacitor_longest_life_years=limits.ultracapacitor_longest_life_years,
+            battery_power=None
+            if limits.battery_power is None
+            else PowerCornerView.model_validate(limits.battery_power.model_dump()),
         )
+
+
+class ResistanceGrowthView(View):
+    """Growth of the battery's resistance per loss of capacity, where its ageing model predicts none."""
+
+    per_calendar_loss: float
+    per_cyclic_loss: float
 
 
 class HistoryView(View):
@@ -142,7 +161,8 @@ class HistoryView(View):
 class StudyView(View):
     """The question: ``id`` is the fingerprint of study, inputs and program version, ``given`` the study as given.
 
-    ``functions`` are the files of the user's own split functions.
+    ``functions`` are the files of the user's own split functions. ``resistance_growth`` is null in documents that were
+    stored without it: their models without resistance growth had none.
     """
 
     id: str
@@ -159,6 +179,7 @@ class StudyView(View):
     end_of_life: EndOfLifeView
     parameter_sets: ParameterSets
     histories: tuple[HistoryView, ...]
+    resistance_growth: ResistanceGrowthView | None = None
 
     @classmethod
     def of(cls, assessment: Assessment) -> Self:
@@ -189,6 +210,10 @@ class StudyView(View):
                 ultracapacitor=parameter_set(banks, loaded.ultracapacitor, study.ultracapacitor),
             ),
             histories=tuple(HistoryView.of(spec, history) for spec, history in loaded.histories.items()),
+            resistance_growth=ResistanceGrowthView(
+                per_calendar_loss=study.battery.resistance_per_calendar_loss,
+                per_cyclic_loss=study.battery.resistance_per_cyclic_loss,
+            ),
         )
 
 

@@ -73,8 +73,14 @@ def study_as_assessed(study: Mapping[str, Any], result: ResultDocument) -> dict[
     told = result.study.end_of_life
     longest = {key: getattr(told, key) for key in ("battery_longest_life_years", "ultracapacitor_longest_life_years")}
     ended = {key: LIFE_SEARCH_YEARS if years is None else years for key, years in longest.items()}
+    growth = result.study.resistance_growth
+    grown = {
+        "resistance_per_calendar_loss": 0.0 if growth is None else growth.per_calendar_loss,
+        "resistance_per_cyclic_loss": 0.0 if growth is None else growth.per_cyclic_loss,
+    }
     return {
         **study,
+        "battery": {**grown, **study.get("battery", {})},
         "counting": {**counted, **study.get("counting", {})},
         "end_of_life": {**ended, **study.get("end_of_life", {})},
     }

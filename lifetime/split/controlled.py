@@ -5,7 +5,7 @@ A rule does not know the bank's limits. What the bank cannot deliver or take wit
 
 from abc import abstractmethod
 from collections.abc import Hashable
-from typing import Annotated, Self
+from typing import Annotated, ClassVar, Self
 
 import numpy as np
 from pydantic import model_validator
@@ -91,6 +91,8 @@ class DemandRule(ControlledRule):
 
 class RegulatedRule(DemandRule):
     """A rule that may bring the bank slowly back to a voltage setpoint; the battery serves it."""
+
+    bank_voltages: ClassVar[tuple[str, ...]] = ("ultracapacitor_setpoint_V",)
 
     ultracapacitor_setpoint_V: Annotated[
         Volts | None,

@@ -98,6 +98,7 @@ class Rule(Section, ABC):
         has_ultracapacitor: False where the battery carries everything.
         needs_speed: True where the demand must have a speed.
         needs_function: True where a user's own Python function is run.
+        bank_voltages: Keys that are a voltage of the bank, which a study may give by cell.
     """
 
     model_config = ConfigDict(json_schema_extra=_as_in_a_study)
@@ -106,6 +107,7 @@ class Rule(Section, ABC):
     has_ultracapacitor: ClassVar[bool] = True
     needs_speed: ClassVar[bool] = False
     needs_function: ClassVar[bool] = False
+    bank_voltages: ClassVar[tuple[str, ...]] = ()
 
     rule: str
 
@@ -146,6 +148,14 @@ class Rule(Section, ABC):
             functions: All functions that the study names.
         """
         return self
+
+    def in_bank_volts(self, series: int) -> Self:
+        """The rule with voltages of the bank, where the study gives those of one cell.
+
+        Args:
+            series: Cells of the bank in series, >= 1.
+        """
+        return self.times_series(self.bank_voltages, series)
 
     def check_recordable(self) -> None:
         """Refuse a rule that a record could not hold, because it is not made of keys and values alone.

@@ -47,6 +47,17 @@ class Ceiling:
         place = np.searchsorted(self.soc, soc, side="right") - 1
         return np.asarray(self.factor[np.maximum(place, 0)])
 
+    def pulse_A(self, length_s: float, soc: float) -> float:
+        """Most constant current of a pulse from rest [A]; infinity where there is no limit.
+
+        Args:
+            length_s: Length of the pulse [s], > 0.
+            soc: State of charge at its beginning [0..1].
+        """
+        # A pulse shorter than a window has the rest of it without current.
+        means = [mean * max(window_s / length_s, 1.0) for window_s, mean in zip(WINDOWS_S, self.mean_A, strict=True)]
+        return min(self.peak_A, *means) * float(self.at_soc(np.asarray(soc)))
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LoadLimits:

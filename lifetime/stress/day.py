@@ -72,6 +72,7 @@ class Day:
         resting_bins: How many of the bins are rest, the last ones; all others are driving and charging.
         rest_in_drive_s: Time of the drive that was told apart as rest [s], for a log that holds everything.
         charging_late_s: How much later than asked for charging ends [s].
+        pulse_W: Largest mean discharge power over the length of a pulse [W]; None where no pulse is asked about.
     """
 
     drive: Drive
@@ -92,6 +93,7 @@ class Day:
     resting_bins: int = 0
     rest_in_drive_s: float = 0.0
     charging_late_s: float = 0.0
+    pulse_W: float | None = None
 
     @property
     def loaded_s(self) -> float:

@@ -4,11 +4,45 @@ from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field
 
-from lifetime.constants import LIFE_SEARCH_YEARS
+from lifetime.constants import LIFE_SEARCH_YEARS, ZERO_CELSIUS_K
 from lifetime.keys import about
-from lifetime.ranges import Money
+from lifetime.projection.power_corner import PowerCorner
+from lifetime.ranges import Celsius, Fraction, Money
 from lifetime.section import Section
 from lifetime.stress.counting import CycleCounting, CycleRate, SmallCycles
+
+
+class BatteryPower(Section):
+    """The corner in which an aged battery must still give its strategy's power."""
+
+    model_config = ConfigDict(title="Battery power at end of life")
+
+    soc: Annotated[
+        Fraction,
+        about(
+            "State of charge",
+            "Lowest at which the pulse is asked for.",
+            unit="fraction",
+            example=0.2,
+        ),
+    ]
+    temperature_C: Annotated[
+        Celsius, about("Temperature", "Lowest of the cells at which the pulse is asked for.", unit="°C", example=-10)
+    ]
+    duration_s: Annotated[
+        float,
+        Field(ge=0.1, le=300.0),
+        about(
+            "Duration",
+            "Length of the pulse. The battery must give the largest running mean over it that the strategy asks of it.",
+            unit="s",
+            example=10,
+        ),
+    ]
+
+    def corner(self) -> PowerCorner:
+        """The keys as the projection takes them."""
+        return PowerCorner(self.soc, self.temperature_C + ZERO_CELSIUS_K, self.duration_s)
 
 
 class EndOfLife(Section):
@@ -26,6 +60,14 @@ class EndOfLife(Section):
         Field(gt=1.0, le=10.0),
         about("Battery resistance at end of life", "As a multiple of the initial resistance.", unit="1", example=2),
     ] = 2.0
+    battery_power: Annotated[
+        BatteryPower | None,
+        about(
+            "Battery power at end of life",
+            "Life also ends where the aged battery no longer gives the strategy's own battery power at this state of "
+            "charge and temperature; no criterion of its own unless given.",
+        ),
+    ] = None
     ultracapacitor_capacitance: Annotated[
         float,
         Field(gt=0.2, lt=1.0),

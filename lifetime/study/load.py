@@ -329,12 +329,17 @@ def _check_voltages(study: Study, opened: _Opened, faults: list[Fault]) -> None:
     bank, cell = study.ultracapacitor, opened.ultracapacitor
     if bank is None or cell is None:
         return
-    most = cell.maximum_voltage_V * bank.series
+    by_cell = bank.voltages_of == "cell"
+    most = cell.maximum_voltage_V * (1 if by_cell else bank.series)
+    in_series = f"{bank.series} cells of {cell.maximum_voltage_V:g} V in series"
+    of_what = 'one cell, as voltages_of = "cell"' if by_cell else in_series
+    remedy = "Use a lower voltage" if by_cell else "Use more cells in series or a lower voltage"
     highest = bank.maximum_voltage_V or most
     limits = [("maximum_voltage_V", highest, most), ("start_voltage_V", bank.start_voltage_V, highest)]
     limits.append(("rest_voltage_V", bank.rest_voltage_V, most))
     for number, strategy in enumerate(study.strategy, start=1):
-        if strategy.split is not None:
+        # With a design of its own a strategy is held against the bank that it sees.
+        if strategy.split is not None and strategy.design is None:
             found = strategy.split.voltage_setpoint_faults(bank.minimum_voltage_V, highest)
             faults.extend(Fault(f"strategy[{number}].split.{key}", text) for key, text in found)
     for key, value, limit in limits:
@@ -342,7 +347,6 @@ def _check_voltages(study: Study, opened: _Opened, faults: list[Fault]) -> None:
             faults.append(
                 Fault(
                     f"ultracapacitor.{key}",
-                    f"must not exceed {limit:g} V ({bank.series} cells of {cell.maximum_voltage_V:g} V in series), "
-                    f"got {value:g} V. Use more cells in series or a lower voltage.",
+                    f"must not exceed {limit:g} V ({of_what}), got {value:g} V. {remedy}.",
                 )
             )

@@ -130,7 +130,7 @@ class Study(Section):
     battery: Annotated[Battery, about("Battery pack", "Cells, window, limits, price.")]
     ultracapacitor: Annotated[
         Ultracapacitor | None,
-        about("Ultracapacitor bank", "Only where a strategy has one; all voltages are those of the whole bank."),
+        about("Ultracapacitor bank", "Only where a strategy has one."),
     ] = None
     end_of_life: Annotated[
         EndOfLife, about("End of life", "Limits that end the life of a source; the defaults are common practice.")

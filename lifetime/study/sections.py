@@ -21,6 +21,12 @@ from lifetime.ranges import (
 from lifetime.section import Section
 from lifetime.study.coolant import CoolantSection
 from lifetime.study.limits import BatteryLimits
+from lifetime.study.pack_keys import (
+    BankVoltages,
+    GrowthPerCalendarLoss,
+    GrowthPerCyclicLoss,
+    PackVoltages,
+)
 from lifetime.study.prices import BatteryPrice, UltracapacitorPrice
 
 Cells = Annotated[int, Field(ge=1, le=100_000)]
@@ -128,11 +134,12 @@ class Battery(Section):
             "Highest state of charge allowed", "Above it the pack takes no more charge.", unit="fraction", example=0.95
         ),
     ] = 1.0
+    voltages_of: PackVoltages = "pack"
     minimum_voltage_V: Annotated[
         Volts | None,
         about(
             "Lowest pack voltage",
-            "Of the whole pack; the cell's limit times the cells in series unless given.",
+            "Of the whole pack unless voltages_of says otherwise; the cell's own limit unless given.",
             unit="V",
             example=450,
         ),
@@ -141,7 +148,7 @@ class Battery(Section):
         Volts | None,
         about(
             "Highest pack voltage",
-            "Of the whole pack; the cell's limit times the cells in series unless given.",
+            "Of the whole pack unless voltages_of says otherwise; the cell's own limit unless given.",
             unit="V",
             example=650,
         ),
@@ -155,6 +162,8 @@ class Battery(Section):
             example=0.12,
         ),
     ] = None
+    resistance_per_calendar_loss: GrowthPerCalendarLoss = 2.0
+    resistance_per_cyclic_loss: GrowthPerCyclicLoss = 2.0
     thermal: Annotated[
         ThermalPath | None,
         about(
@@ -189,9 +198,16 @@ class Battery(Section):
             raise ValueError("start_soc must lie between minimum_soc and maximum_soc; change one of the three")
         return self
 
+    def of_pack(self) -> "Battery":
+        """The same with voltages of the whole pack."""
+        if self.voltages_of == "pack":
+            return self
+        whole = self.times_series(("minimum_voltage_V", "maximum_voltage_V"), self.series)
+        return whole.model_copy(update={"voltages_of": "pack"})
+
 
 class Ultracapacitor(Section):
-    """The ultracapacitor bank; voltages are those of the whole bank."""
+    """The ultracapacitor bank; voltages are those of the whole bank unless ``voltages_of`` says otherwise."""
 
     model_config = ConfigDict(title="Ultracapacitor bank")
 
@@ -205,12 +221,13 @@ class Ultracapacitor(Section):
         ),
     ]
     series: Annotated[
-        Cells, about("Cells in series", "All voltages below are those of the whole bank.", unit="1", example=216)
+        Cells, about("Cells in series", "Number of cells, or of parallel groups, in series.", unit="1", example=216)
     ]
     parallel: Annotated[Cells, about("Cells in parallel", "Number of strings.", unit="1", example=1)]
+    voltages_of: BankVoltages = "bank"
     start_voltage_V: Annotated[
         Volts,
-        about("Voltage at the start of the day", "Of the whole bank, within its window.", unit="V", example=480),
+        about("Voltage at the start of the day", "Within the voltage window.", unit="V", example=480),
     ]
     minimum_voltage_V: Annotated[
         Volts, about("Lowest voltage allowed", "Lower end of the voltage window.", unit="V", example=270)
@@ -219,7 +236,7 @@ class Ultracapacitor(Section):
         Volts | None,
         about(
             "Highest voltage allowed",
-            "Upper end of the voltage window; rated voltage times the cells in series unless given.",
+            "Upper end of the voltage window; rated voltage of the cells unless given.",
             unit="V",
             example=560,
         ),
@@ -364,3 +381,10 @@ class Ultracapacitor(Section):
                 f"{self.start_voltage_V:g} V"
             )
         return self
+
+    def of_bank(self) -> "Ultracapacitor":
+        """The same with voltages of the whole bank."""
+        if self.voltages_of == "bank":
+            return self
+        keys = ("start_voltage_V", "minimum_voltage_V", "maximum_voltage_V", "rest_voltage_V")
+        return self.times_series(keys, self.series).model_copy(update={"voltages_of": "bank"})

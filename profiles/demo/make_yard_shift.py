@@ -1,4 +1,4 @@
-"""Makes ``yard_shift.csv``: the power demand of an invented yard tractor over half an hour. Nothing was measured.
+"""Makes ``yard_shift.csv``: the power demand of an invented yard tractor over an hour. Nothing was measured.
 
 The scenario is our own: a tractor shunts semi-trailers about a freight yard, empty one way and loaded the other. Each
 move starts, accelerates to a yard speed, holds it, brakes and waits for coupling. The power at the DC bus follows from
@@ -13,8 +13,8 @@ from pathlib import Path
 import numpy as np
 
 SEED = 20260401
-STEP_S = 0.5
-SHIFT_S = 1800.0
+STEP_S = 1.0
+SHIFT_S = 3600.0
 
 TRACTOR_KG = 9_500.0
 TRAILER_EMPTY_KG = 7_500.0

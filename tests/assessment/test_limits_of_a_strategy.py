@@ -208,6 +208,31 @@ def test_a_voltage_bound_is_waived_for_nobody(tmp_path):
     assert found.strategies[1].battery.life_years is not None
 
 
+def ranked(results, **cost):
+    keys = {"currency": "EUR", "discount_rate": 0.0, **cost}
+    return ranking(results, Cost.model_validate(keys)).strategies
+
+
+def test_braking_to_the_friction_brakes_costs_the_rank_where_no_price_pays_for_it(setup):
+    # 6 kWh a day as above, 60 % of the 10 kWh of traction.
+    limited = setup(charge=CurrentTable((-40.0,), (("pulse_1s", (0.2,)),)), seconds=600)
+    one = assess_strategy(limited, split_by(rule="battery_only"), in_detail=False).result
+    (unpaid,) = ranked([one])
+    assert unpaid.rank is None
+    assert unpaid.not_ranked_reason.startswith("6 kWh of braking per day (60 % of the traction) is taken by neither")
+    (paid,) = ranked([one], electricity_per_kWh=0.2)
+    assert (paid.rank, paid.not_ranked_reason) == (1, None)
+
+
+def test_traction_that_nobody_serves_costs_the_rank_with_its_figure(setup):
+    # 40 A of the 50 A asked for: 4 of 20 kW are missing for 3 times 600 s, 2 kWh a day.
+    one = assess_strategy(setup(peak_A=40.0, seconds=600), split_by(rule="battery_only"), in_detail=False).result
+    (found,) = ranked([one], electricity_per_kWh=0.2)
+    assert found.rank is None
+    assert "does not meet its requirement" in found.not_ranked_reason
+    assert ": 2 kWh of traction per day unserved for 1,800 s, the largest gap 4 kW" in found.not_ranked_reason
+
+
 def test_traction_that_a_cold_month_does_not_serve_is_bought_all_the_same(setup):
     # Below 0 °C at most 0.2C = 20 A of discharge over a second: 8 of 20 kW in one month of twelve, else all. What is
     # missing makes the strategy no cheaper than one that serves it: the energy bought is that of the year's demand.
@@ -232,28 +257,3 @@ def test_traction_that_a_cold_month_does_not_serve_is_bought_all_the_same(setup)
     assert "in Jan 0 kWh of braking goes to the friction brakes and 6 kWh of traction per day unserved" in said.message
     assert results[0].battery.equivalent_full_cycles_per_year == results[1].battery.equivalent_full_cycles_per_year
     assert results[0].energy.total_kWh_per_year == pytest.approx(results[1].energy.total_kWh_per_year, abs=0.1)
-
-
-def ranked(results, **cost):
-    keys = {"currency": "EUR", "discount_rate": 0.0, **cost}
-    return ranking(results, Cost.model_validate(keys)).strategies
-
-
-def test_braking_to_the_friction_brakes_costs_the_rank_where_no_price_pays_for_it(setup):
-    # 6 kWh a day as above, 60 % of the 10 kWh of traction.
-    limited = setup(charge=CurrentTable((-40.0,), (("pulse_1s", (0.2,)),)), seconds=600)
-    one = assess_strategy(limited, split_by(rule="battery_only"), in_detail=False).result
-    (unpaid,) = ranked([one])
-    assert unpaid.rank is None
-    assert unpaid.not_ranked_reason.startswith("6 kWh of braking per day (60 % of the traction) is taken by neither")
-    (paid,) = ranked([one], electricity_per_kWh=0.2)
-    assert (paid.rank, paid.not_ranked_reason) == (1, None)
-
-
-def test_traction_that_nobody_serves_costs_the_rank_with_its_figure(setup):
-    # 40 A of the 50 A asked for: 4 of 20 kW are missing for 3 times 600 s, 2 kWh a day.
-    one = assess_strategy(setup(peak_A=40.0, seconds=600), split_by(rule="battery_only"), in_detail=False).result
-    (found,) = ranked([one], electricity_per_kWh=0.2)
-    assert found.rank is None
-    assert "does not meet its requirement" in found.not_ranked_reason
-    assert ": 2 kWh of traction per day unserved for 1,800 s, the largest gap 4 kW" in found.not_ranked_reason

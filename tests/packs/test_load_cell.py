@@ -86,7 +86,8 @@ def test_all_faults_at_once():
     assert "own.toml: titel is not a key of a parameter set" in joined
     assert "law.coefficients.calendar_capacity_activation_J_per_mol.value must be a finite number" in joined
     assert (
-        "cold_charging.grade must be one of 'primary source', 'secondary source', 'unverified' or 'derived'" in joined
+        "cold_charging.grade must be one of 'primary source', 'secondary source', 'unverified', 'derived' or "
+        "'convention'" in joined
     )
     assert "cell.resistance_ohm.range must be [low, high] with low below high" in joined
 

@@ -135,6 +135,7 @@ CHANGES = [
     ("ultracapacitor.price.purchase", 8000.0),
     ("end_of_life.battery_capacity", 0.75),
     ("end_of_life.battery_resistance", 1.3),
+    ("end_of_life.battery_power", {"soc": 0.2, "temperature_C": -10.0, "duration_s": 10.0}),
     ("end_of_life.ultracapacitor_capacitance", 0.7),
     ("end_of_life.ultracapacitor_esr", 1.5),
     ("end_of_life.battery_longest_life_years", 3.0),
@@ -176,6 +177,29 @@ def usual(folder):
 @pytest.mark.parametrize(("place", "value"), CHANGES, ids=[place for place, _ in CHANGES])
 def test_every_key_has_an_effect(place, value, folder, usual):
     assert figures(result(changed(base(), place, value), folder)) != usual
+
+
+def test_voltages_by_cell_are_those_of_the_pack_over_the_cells_in_series(folder, usual):
+    """160 cells between 505 and 580 V, 200 capacitors between 260 and 530 V with a setpoint of 470 V."""
+    study = base()
+    bounds = {"minimum_voltage_V": 505.0, "maximum_voltage_V": 580.0}
+    study["battery"] |= bounds
+    bank, split = study["ultracapacitor"], study["strategy"][0]["split"]
+    by_pack = figures(result(study, folder))
+    assert by_pack != usual
+    for section, series in ((study["battery"], 160), (bank, 200)):
+        section["voltages_of"] = "cell"
+        for key in section:
+            if key.endswith("_voltage_V"):
+                section[key] /= series
+    split["ultracapacitor_setpoint_V"] /= 200
+    by_cell = figures(result(study, folder))
+    assert by_cell[:3] == pytest.approx(by_pack[:3], rel=1e-9)
+    assert by_cell[4:7] == pytest.approx(by_pack[4:7], rel=1e-9)
+    assert by_cell[-1] == pytest.approx(by_pack[-1], rel=1e-9)
+    assert {one.limit: one.years for one in by_cell[3]} == pytest.approx(
+        {one.limit: one.years for one in by_pack[3]}, rel=1e-9
+    )
 
 
 def test_labour_counts_where_something_is_replaced(folder):

@@ -17,7 +17,7 @@ from lifetime.packs.locate import profiles_folder
 from lifetime.packs.read import parse_profile
 from lifetime.results.document import SCHEMA_VERSION, ResultDocument
 from lifetime.results.row import source_rows
-from lifetime.results.upgrade import upgrade, upgrade_parameter_set, upgrade_study
+from lifetime.results.upgrade import study_as_assessed, upgrade, upgrade_parameter_set, upgrade_study
 from lifetime.study.load import Folder, read_toml, resolve_study
 
 STORED = Path(__file__).parent / "version_1"
@@ -158,6 +158,17 @@ def test_a_stored_study_of_today_stays_as_it_is():
     today = upgrade_study(data)
     assert upgrade_study(today) == today
     assert today["service"] == data["service"]
+
+
+def test_a_study_is_run_again_with_the_resistance_growth_of_its_result(fresh):
+    """Results stored without one had none; a ratio that the study gives is its own."""
+    keys = ("resistance_per_calendar_loss", "resistance_per_cyclic_loss")
+    older = fresh.model_copy(update={"study": fresh.study.model_copy(update={"resistance_growth": None})})
+    data = read_toml(DEMO / "yard_tractor.toml")
+    assert [study_as_assessed(data, older)["battery"][key] for key in keys] == [0.0, 0.0]
+    assert [study_as_assessed(data, fresh)["battery"][key] for key in keys] == [2.0, 2.0]
+    data["battery"]["resistance_per_cyclic_loss"] = 3.0
+    assert [study_as_assessed(data, older)["battery"][key] for key in keys] == [0.0, 3.0]
 
 
 def test_old_grades_of_a_stored_set_are_read():

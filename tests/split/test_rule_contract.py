@@ -76,6 +76,29 @@ def test_every_parameter_says_what_form_and_readme_show(section, name, field):
 
 
 @pytest.mark.parametrize("rule", RULES)
+def test_every_voltage_of_a_rule_may_be_given_by_cell(rule):
+    """Or a study with voltages_of = "cell" would mix volts of a cell with volts of the bank."""
+    volts = {name for name, field in rule.model_fields.items() if unit_of(field) == "V"}
+    assert volts == set(rule.bank_voltages)
+
+
+def test_voltages_of_one_cell_become_those_of_the_bank():
+    """216 cells: 2.2 V are 475.2 V; a width is a voltage too, a fraction and a demand are none."""
+    given = {"demand_W": [0.0, 1e4], "ultracapacitor_voltage_V": [1.25, 2.5], "battery_fraction": [[0, 1], [1, 0]]}
+    bank = read_rule({"rule": "lookup", **given}).in_bank_volts(216)
+    assert (bank.ultracapacitor_voltage_V, bank.demand_W) == ((270.0, 540.0), (0.0, 1e4))
+    rows = [{"battery_fraction": 0.5}]
+    table = {"rule": "state_table", "rows": rows, "low_voltage_V": 1.5, "high_voltage_V": 2.25, "hysteresis_V": 0.125}
+    bank = read_rule(table).in_bank_volts(200)
+    assert (bank.low_voltage_V, bank.high_voltage_V, bank.hysteresis_V) == (300.0, 450.0, 25.0)
+    regulated = {"ultracapacitor_setpoint_V": 2.2, "ultracapacitor_setpoint_time_constant_s": 120.0}
+    assert LowPass(time_constant_s=5.0, **regulated).in_bank_volts(216).ultracapacitor_setpoint_V == pytest.approx(
+        475.2
+    )
+    assert LowPass(time_constant_s=5.0).in_bank_volts(216).ultracapacitor_setpoint_V is None
+
+
+@pytest.mark.parametrize("rule", RULES)
 def test_the_examples_make_a_sound_rule(rule):
     examples = {name: field.examples[0] for name, field in rule.model_fields.items() if name != "rule"}
     examples.pop("ultracapacitor_loss", None)

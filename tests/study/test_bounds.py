@@ -26,6 +26,7 @@ PACK_THERMAL = {f"{pack}.thermal": THERMAL for pack in ("battery", "ultracapacit
 PACK_HEAVY = {f"{pack}.thermal": {**THERMAL, "heat_capacity_J_per_K": 1e12} for pack in ("battery", "ultracapacitor")}
 PACK_INSULATED = {f"{pack}.thermal": {**THERMAL, "resistance_K_per_W": 1e4} for pack in ("battery", "ultracapacitor")}
 CHARGED = {"service.day.charge_c_rate": 0.5, "service.day.charge_to_soc": 0.9}
+CORNER = {"end_of_life.battery_power": {"soc": 0.2, "temperature_C": -10.0, "duration_s": 10.0}}
 WHOLE_PACK = {f"{pack}.price": {"purchase": 1.0} for pack in ("battery", "ultracapacitor")}
 MACHINE = {"machine": {"rated_power_W": 1e5, "copper_loss_fraction": 0.03}}
 BY_CELL = {f"{pack}.price": {"purchase_per_cell": 1.0} for pack in ("battery", "ultracapacitor")}
@@ -77,6 +78,8 @@ FLOATS = [
     ("battery.minimum_voltage_V", VOLTS, {}, {}),
     ("battery.maximum_voltage_V", VOLTS, {}, {}),
     ("battery.resistance_ohm", OHMS, {}, {}),
+    ("battery.resistance_per_calendar_loss", "[0, 5]", {}, {}),
+    ("battery.resistance_per_cyclic_loss", "[0, 5]", {}, {}),
     ("battery.thermal.resistance_K_per_W", KELVIN_PER_WATT, PACK_HEAVY, PACK_THERMAL),
     ("battery.thermal.heat_capacity_J_per_K", JOULES_PER_KELVIN, PACK_INSULATED, PACK_THERMAL),
     ("battery.thermal.hot_spot_K", "[0, 40]", PACK_THERMAL, PACK_THERMAL),
@@ -133,6 +136,9 @@ FLOATS = [
     ("machine.ultracapacitor_resistance_ratio", "[0.01, 100]", MACHINE, MACHINE),
     ("end_of_life.battery_capacity", "(0.2, 1)", {}, {}),
     ("end_of_life.battery_resistance", "(1, 10]", {}, {}),
+    ("end_of_life.battery_power.soc", FRACTION, CORNER, CORNER),
+    ("end_of_life.battery_power.temperature_C", CELSIUS, CORNER, CORNER),
+    ("end_of_life.battery_power.duration_s", "[0.1, 300]", CORNER, CORNER),
     ("end_of_life.ultracapacitor_capacitance", "(0.2, 1)", {}, {}),
     ("end_of_life.ultracapacitor_esr", "(1, 10]", {}, {}),
     ("end_of_life.battery_longest_life_years", "[1, 50]", {}, {}),

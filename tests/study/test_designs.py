@@ -66,3 +66,35 @@ def test_a_fault_stands_where_the_design_is(resolve, design, place, message):
     with pytest.raises(StudyError) as caught:
         resolve(design)
     assert {fault.place: message in fault.message for fault in caught.value.faults} == {place: True}
+
+
+def test_a_voltage_by_cell_needs_no_other_value_where_the_series_differs(resolve):
+    """150 capacitors at 2.6, 1.3, 1.5 and 2.7 V each; the setpoint of 2 V is one of a cell, too."""
+    by_cell = {
+        "voltages_of": "cell",
+        "start_voltage_V": 2.6,
+        "minimum_voltage_V": 1.3,
+        "maximum_voltage_V": 2.7,
+        "rest_voltage_V": 1.5,
+    }
+    regulated = {"ultracapacitor_setpoint_V": 2.0, "ultracapacitor_setpoint_time_constant_s": 60.0}
+    split = {"rule": "low_pass", "time_constant_s": 5.0, **regulated}
+    loaded, _ = resolve({"ultracapacitor": {**by_cell, "series": 150}}, split=split)
+    seen = loaded.seen_by("more cells").study.ultracapacitor.of_bank()
+    assert (seen.start_voltage_V, seen.minimum_voltage_V, seen.rest_voltage_V) == pytest.approx((390.0, 195.0, 225.0))
+    assert seen.maximum_voltage_V == pytest.approx(405.0)
+    assert seen.of_bank() is seen
+
+
+@pytest.mark.parametrize(
+    ("changes", "place", "words"),
+    [
+        ({"start_voltage_V": 2.75}, "strategy[2].design.ultracapacitor.start_voltage_V", 'voltages_of = "cell"'),
+        ({"maximum_voltage_V": 540.0}, "strategy[2].design.ultracapacitor.maximum_voltage_V", "Use a lower voltage"),
+    ],
+)
+def test_a_voltage_by_cell_is_held_against_one_cell(resolve, changes, place, words):
+    by_cell = {"voltages_of": "cell", "start_voltage_V": 2.6, "minimum_voltage_V": 1.3, "rest_voltage_V": 1.5}
+    with pytest.raises(StudyError) as caught:
+        resolve({"ultracapacitor": {**by_cell, "maximum_voltage_V": 2.7, **changes}})
+    assert any(fault.place == place and words in fault.message for fault in caught.value.faults), caught.value.faults

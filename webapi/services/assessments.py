@@ -38,7 +38,7 @@ class Filters:
         kind: ``battery`` or ``ultracapacitor``.
         cell: Id of a parameter set.
         strategy: Beginning of a strategy's name, without regard to case.
-        end_of_life_criterion: ``capacity``, ``resistance``, ``capacitance``, ``esr`` or ``requirement``.
+        end_of_life_criterion: ``capacity``, ``resistance``, ``capacitance``, ``esr``, ``requirement`` or ``power``.
         life_min_years: Shortest life [years].
         life_max_years: Longest life [years].
         cost_min: Least net present cost [currency].

@@ -1,14 +1,17 @@
 """What is said about a projected life: no resistance in the model, scrap before the service ends, extrapolation."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
 
+from lifetime.ageing.assumed_growth import AssumedGrowth
 from lifetime.ageing.contract import AgeingLaw, Stress
 from lifetime.costing.discounting import ONE_DAY_YEARS
 from lifetime.notices import Notice
 from lifetime.packs.cell import Cell
 from lifetime.projection.years import LOWEST_CAPACITY, Trajectory
+from lifetime.text import short_life, significant
 
 _LONGEST_TEST_YEARS = 10.0
 _LOSS_SLACK = 1e-6
@@ -70,6 +73,32 @@ def tested_years(cell: Cell, trajectory: Trajectory, life_years: float | None) -
         return None
     # Capacity only falls, so turned round it rises as interpolation asks.
     return float(np.interp(-tested, -left, trajectory.years))
+
+
+def growth_notices(model: AssumedGrowth, lives_years: Mapping[float, float | None]) -> list[Notice]:
+    """Say by what convention the resistance grows, and what the life is with others where that decides it.
+
+    Args:
+        model: The ageing model with the growth that is assumed.
+        lives_years: Life by other ratios of growth to loss [years], None beyond the search; empty where resistance
+            does not end it.
+    """
+    assumed = (
+        "This ageing model predicts no resistance growth. By convention the resistance grows by "
+        f"{significant(model.per_calendar_loss)} times the calendar and {significant(model.per_cyclic_loss)} times the "
+        "cyclic loss of capacity (battery.resistance_per_calendar_loss, battery.resistance_per_cyclic_loss; 0.5 to 5 "
+        "are in use)."
+    )
+    if not lives_years:
+        return [Notice("resistance_growth_assumed", assumed, "note")]
+    others = " and ".join(f"{short_life(years)} at {significant(ratio)}" for ratio, years in lives_years.items())
+    return [
+        Notice(
+            "resistance_growth_decides",
+            f"{assumed} It ends the life here: with another ratio the life is {others}. Measure the resistance of aged "
+            "cells before this decides.",
+        )
+    ]
 
 
 def loss_notices(cell: Cell, trajectory: Trajectory, life_years: float | None) -> list[Notice]:

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping
 from lifetime.assessment.notices.curtailment import unserved_words
 from lifetime.notices import Notice
 from lifetime.packs.profile import Kind
+from lifetime.projection.power_corner import PowerMargin
 from lifetime.results.feasibility import Feasibility
 from lifetime.stress.current_watch import Excess
 from lifetime.text import percent, significant
@@ -90,4 +91,19 @@ def power_not_met(kind: Kind, feasible: Feasibility) -> Notice:
         "cannot_deliver_when_new",
         f"Requirement not met at the beginning of life: within its limits of voltage, current and power the new {kind} "
         f"leaves {unserved_words(feasible)}. Use a larger pack or a split that asks less of it.",
+    )
+
+
+def power_not_met_in_corner(margin: PowerMargin) -> Notice:
+    """A new battery does not give its strategy's power in the corner that the study names.
+
+    Args:
+        margin: What it gives and what is asked.
+    """
+    required, available = (significant(power / 1000.0) for power in (margin.required_W, margin.available_W))
+    return Notice(
+        "power_not_met_when_new",
+        f"Power not met at the beginning of life: for {margin.corner.words} the strategy asks {required} kW of the "
+        f"battery, and even a new one gives {available} kW ({percent(margin.available_W / margin.required_W)}). Use a "
+        "larger pack or another cell, heat the battery, keep it fuller, or use a split that takes more of the peak.",
     )

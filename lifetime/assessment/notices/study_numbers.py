@@ -97,17 +97,21 @@ def _voltages(study: Study, battery: SourceSetup) -> list[Notice]:
                 f"{cell.minimum_voltage_V:g} to {cell.maximum_voltage_V:g} V. Give the voltage of one cell, in V."
             )
             notices.append(_warning("open_circuit", message))
-    pack = _pack(battery)
+    by_cell = section.voltages_of == "cell"
+    pack = Pack(cell, 1, 1) if by_cell else _pack(battery)
     bounds = {
         "minimum_voltage_V": (section.minimum_voltage_V, pack.pack_minimum_voltage_V),
         "maximum_voltage_V": (section.maximum_voltage_V, pack.pack_maximum_voltage_V),
     }
     for key, (stated, of_cells) in bounds.items():
         if stated is not None and of_cells > 0.0 and not 1.0 / VOLTAGE_RATIO <= stated / of_cells <= VOLTAGE_RATIO:
-            message = (
-                f"battery.{key} = {stated:g} V, and {section.series} cells in series have {significant(of_cells)} V as "
-                "that limit. Give the voltage of the whole pack, or correct battery.series."
+            whose = "a cell has" if by_cell else f"{section.series} cells in series have"
+            what_to_do = (
+                'Give the voltage of one cell, or voltages_of = "pack".'
+                if by_cell
+                else "Give the voltage of the whole pack, or correct battery.series."
             )
+            message = f"battery.{key} = {stated:g} V, and {whose} {significant(of_cells)} V as that limit. {what_to_do}"
             notices.append(_warning("voltage_bound", message))
     return notices
 

@@ -7,7 +7,7 @@ from lifetime.report.words import PARTS
 from lifetime.results.document import ResultDocument
 from lifetime.results.parameters import CoolantView, ParameterSetView, ThermalView
 from lifetime.results.study import CostTermsView, CountingView, HealthLimits, HistoryView, ServiceView
-from lifetime.text import MONTH_NAMES, clock_time, printable, significant
+from lifetime.text import MONTH_NAMES, clock_time, percent, printable, significant
 
 Row = tuple[str, str]
 
@@ -170,8 +170,13 @@ def _coolant(coolant: CoolantView) -> str:
 
 def _limits(document: ResultDocument) -> str:
     limits = document.study.end_of_life
-    battery = _limit_percents(limits.battery)
+    battery, corner = _limit_percents(limits.battery), limits.battery_power
     words = f"battery at {battery[0]} capacity or {battery[1]} resistance"
+    if corner is not None:
+        words += (
+            f", or when it no longer gives the strategy's own power for {significant(corner.duration_s)} s at "
+            f"{percent(corner.soc)} state of charge and {significant(corner.temperature_C)} °C"
+        )
     if document.study.parameter_sets.ultracapacitor is not None:
         bank = _limit_percents(limits.ultracapacitor)
         words += f"; ultracapacitor bank at {bank[0]} capacitance or {bank[1]} ESR"

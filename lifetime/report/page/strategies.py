@@ -20,7 +20,7 @@ from lifetime.report.words import (
 )
 from lifetime.results.cost import Cost
 from lifetime.results.document import ResultDocument
-from lifetime.results.source import SourceView
+from lifetime.results.source import BatteryView, SourceView
 from lifetime.results.strategy import StrategyView
 from lifetime.results.view import SourceKind
 from lifetime.text import percent, printable, short_life, significant
@@ -218,7 +218,17 @@ def _rows(sources: Sequence[SourceView]) -> list[tuple[str, list[str]]]:
     rows = [(name, [told(one) for one in sources]) for name, told in _FIGURES]
     if any(one.small_cycles for one in sources):
         rows.append(("Life with every small cycle", [_all_cycles(one) for one in sources]))
+    if any(isinstance(one, BatteryView) and one.corner_power is not None for one in sources):
+        rows.append(("Power in the stated corner at beginning of life", [_corner_power(one) for one in sources]))
     return rows
+
+
+def _corner_power(source: SourceView) -> str:
+    power = source.corner_power if isinstance(source, BatteryView) else None
+    if power is None:
+        return _NONE
+    asked = power.required_W / 1000.0
+    return f"{significant(power.available_W / 1000.0)} kW of {significant(asked)} kW asked"
 
 
 def _all_cycles(source: SourceView) -> str:

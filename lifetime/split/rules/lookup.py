@@ -32,6 +32,8 @@ class Lookup(SteppedRule, title="Lookup table"):
         "points: any controller of demand and voltage can be approximated."
     )
 
+    bank_voltages: ClassVar[tuple[str, ...]] = ("ultracapacitor_voltage_V",)
+
     rule: Literal["lookup"] = "lookup"
     demand_W: Annotated[
         Increasing,

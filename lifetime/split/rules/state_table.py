@@ -61,6 +61,8 @@ class StateTable(SteppedRule, title="State table"):
         "`any`) and the ultracapacitor's `level` (`low`, `middle`, `high`, `any`); all of it where none fits."
     )
 
+    bank_voltages: ClassVar[tuple[str, ...]] = ("low_voltage_V", "high_voltage_V", "hysteresis_V")
+
     rule: Literal["state_table"] = "state_table"
     rows: Annotated[
         tuple[TableRow, ...],
