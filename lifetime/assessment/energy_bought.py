@@ -28,9 +28,9 @@ def energy_bought(
     windings lose is part of what it delivers. One that is not, and a log of everything, in which charging and
     regeneration look alike, buys what both sources lose, and what is lost between them and the machine. Braking that no
     source takes is missing from what a charged pack delivers on balance, and so is bought already; elsewhere it is a
-    loss like heat.
-    Traction that a charged pack does not serve is bought all the same, so that no strategy is cheaper for doing less.
-    What holds a coolant's setpoint is drawn at the meter, through the charger where there is one, not from the battery.
+    loss like heat. Traction that a charged pack does not serve is bought all the same, so that no strategy is cheaper
+    for doing less. What holds a coolant's setpoint is drawn at the meter, through the charger where there is one, not
+    from the battery.
 
     Args:
         drivetrain: The sources.
