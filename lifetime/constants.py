@@ -23,5 +23,10 @@ MONTHS_PER_YEAR: Final = 12
 DAYS_PER_MONTH: Final = DAYS_PER_YEAR / MONTHS_PER_YEAR
 """Twelve equal months [d], so that no month is favoured."""
 
+DAYS_OF_MONTHS: Final = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
+HOURS_PER_DAY: Final = 24
+HOURS_PER_YEAR: Final = 8760
+"""Hours of a weather file, which has no 29 February."""
+
 LIFE_SEARCH_YEARS: Final = 50.0
 """How far life is searched [years]; beyond it ``beyond_search_limit`` is the answer, never infinity."""

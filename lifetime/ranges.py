@@ -21,7 +21,9 @@ Watts = Annotated[float, Field(ge=0.0, le=1e12)]
 WattsPerSecond = Annotated[float, Field(ge=1e-6, le=1e15)]
 Seconds = Annotated[float, Field(ge=1e-6, le=1e9)]
 AmpereHours = Annotated[float, Field(ge=1e-4, le=1e5)]
+HourOfDay = Annotated[float, Field(ge=0.0, lt=24.0)]
 CRate = Annotated[float, Field(ge=1e-4, le=1e3)]
+CoefficientOfPerformance = Annotated[float, Field(ge=0.1, le=20.0)]
 KelvinPerWatt = Annotated[float, Field(ge=1e-9, le=1e4)]
 SHORTEST_TIME_CONSTANT_S = 1.0
 """Of a pack's warming [s]: one small cell in a liquid takes longer, and a trace resolves it."""

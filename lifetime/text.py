@@ -4,6 +4,7 @@ from typing import Any, Final
 
 from lifetime.constants import DAYS_PER_YEAR, LIFE_SEARCH_YEARS
 
+MONTH_NAMES: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _LEAST_IN_YEARS: Final = 0.1
 _RESIDUE: Final = 1e-9
 """What rounding leaves of nothing, in any unit that is told to people."""
@@ -44,6 +45,16 @@ def significant(number: float) -> str:
         return "0"
     rounded = float(f"{number:.3g}") + 0.0  # a negative zero becomes 0
     return f"{rounded:,.0f}" if rounded.is_integer() else f"{rounded:.3g}"
+
+
+def clock_time(hour: float) -> str:
+    """An hour of the day as a clock shows it: 5.5 is 05:30.
+
+    Args:
+        hour: Hours since midnight [0..24).
+    """
+    minutes = round(60.0 * hour)
+    return f"{minutes // 60:02d}:{minutes % 60:02d}"
 
 
 def percent(fraction: float) -> str:

@@ -11,6 +11,7 @@ from sqlalchemy.exc import DataError, InternalError, OperationalError, SQLAlchem
 from werkzeug.exceptions import HTTPException
 
 from lifetime.errors import Fault, PackwearError
+from lifetime.report.html import report_templates
 from webapi import migrate, problems
 from webapi.api import blueprints
 from webapi.api.description import describe
@@ -62,6 +63,7 @@ def create_app(settings: Settings, limits_file: Path | None = None) -> APIFlask:
     app.config["SESSION_COOKIE_SAMESITE"] = "Strict"
     app.config["SESSION_COOKIE_HTTPONLY"] = True
     app.session_interface = Sessions()
+    app.jinja_loader = report_templates()
     believe_proxies(app, settings)
     log_requests(app)
     protect(app)

@@ -32,7 +32,7 @@ class _Judged:
     def duty(self, battery: SourceSetup) -> Duty:
         """The duty of a year under the battery's counting."""
         days = self.day.traces.without_small_cycles(battery.smallest_cycle_soc * battery.source.capacity_As).days
-        return Duty(battery.source, days, self.yearly.ambient_K, self.yearly.runs_per_year, battery.counting)
+        return self.yearly.duty(battery.source, days, battery.counting)
 
     def outcome(self, battery: SourceSetup) -> ConventionOutcome:
         """Life and cost under the battery's counting and ageing model, beside the same bank."""

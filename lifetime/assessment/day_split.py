@@ -12,6 +12,7 @@ from lifetime.checks import FloatArray
 from lifetime.constants import JOULES_PER_KWH, SECONDS_PER_HOUR
 from lifetime.results.records import AgeingTimeline, DaySplit, ModeRow
 from lifetime.split.modes import DEAD_BAND, MODES, changes, figures, modes_of, transfer_W
+from lifetime.split.share import SharedPass
 from lifetime.stress.current import to_currents
 from lifetime.stress.intervals import NO_CROSSINGS, Intervals
 from lifetime.stress.source import Source
@@ -28,8 +29,8 @@ def split_day(operation: Operation, outcome: SplitOutcome) -> DaySplit:
     length = np.concatenate([drive.length_s for drive in outcome.passes])
     battery_W = np.concatenate([drive.battery_W for drive in outcome.passes])
     bank_W = np.concatenate([drive.bank_W for drive in outcome.passes])
-    demand = battery_W + bank_W
-    codes = modes_of(battery_W, bank_W, DEAD_BAND * float(np.max(np.abs(demand), initial=0.0)))
+    terminals_W = battery_W + bank_W
+    codes = modes_of(battery_W, bank_W, DEAD_BAND * float(np.max(np.abs(terminals_W), initial=0.0)))
     yearly = operation.yearly(traces.battery.new.length_s)
     currents = IntervalCurrents(length, _battery_current_A(length, battery_W, drivetrain.battery.source))
     battery = ageing_timeline(drivetrain.battery, traces.battery.new, yearly, currents, life.battery.loss_by_mechanism)
@@ -42,7 +43,7 @@ def split_day(operation: Operation, outcome: SplitOutcome) -> DaySplit:
         parts.append(_Part(drivetrain.ultracapacitor, bank_W, bank))
     return DaySplit(
         length_s=length,
-        demand_W=demand,
+        demand_W=terminals_W - _lost_W(outcome.passes),
         battery_W=battery_W,
         ultracapacitor_W=bank_W,
         mode=codes,
@@ -53,6 +54,11 @@ def split_day(operation: Operation, outcome: SplitOutcome) -> DaySplit:
         battery=battery,
         ultracapacitor=bank,
     )
+
+
+def _lost_W(passes: list[SharedPass]) -> FloatArray:
+    """What converters, inverters and windings lose between the terminals and the machine [W]."""
+    return np.concatenate([np.zeros(one.length_s.size) if one.lost_W is None else one.lost_W for one in passes])
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -5,7 +5,7 @@ import numpy as np
 from lifetime.assessment.energy_balance import energy_balance
 from lifetime.assessment.setups import Drivetrain, UltracapacitorSetup, YearlyDuty
 from lifetime.assessment.traces import DrivetrainTraces
-from lifetime.constants import DAYS_PER_YEAR, JOULES_PER_KWH, SECONDS_PER_DAY
+from lifetime.constants import DAYS_PER_YEAR, HOURS_PER_DAY, JOULES_PER_KWH, SECONDS_PER_DAY, SECONDS_PER_HOUR
 from lifetime.costing.energy import EnergyBought, RefillPath
 from lifetime.results.records import SourceResult
 from lifetime.stress.day import Day
@@ -24,9 +24,13 @@ def energy_bought(
 ) -> EnergyBought:
     """Energy bought in a year.
 
-    A pack that is charged from outside buys what it delivers and loses, at the meter. One that is not, and a log of
-    everything, in which charging and regeneration look alike, buys what both sources lose. Braking that no source takes
-    is missing from what a charged pack delivers on balance, and so is bought already; elsewhere it is a loss like heat.
+    A pack that is charged from outside buys what it delivers and loses, at the meter; what converters, inverters and
+    windings lose is part of what it delivers. One that is not, and a log of everything, in which charging and
+    regeneration look alike, buys what both sources lose, and what is lost between them and the machine. Braking that no
+    source takes is missing from what a charged pack delivers on balance, and so is bought already; elsewhere it is a
+    loss like heat.
+    Traction that a charged pack does not serve is bought all the same, so that no strategy is cheaper for doing less.
+    What holds a coolant's setpoint is drawn at the meter, through the charger where there is one, not from the battery.
 
     Args:
         drivetrain: The sources.
@@ -39,29 +43,54 @@ def energy_bought(
     day, source = traces.battery.new, drivetrain.battery.source
     charging_A = drivetrain.battery.charging.current_A
     runs = yearly.runs_per_year
-    feasible = traces.battery.feasible
-    friction_kWh = 0.0 if feasible is None else feasible.friction_kWh * runs
+    friction_kWh = runs * sum(
+        share * (0.0 if feasible is None else feasible.friction_kWh) for share, _, feasible in traces.battery.by_months
+    )
+    converter_kWh = sum(one.lost_J for one in traces.passes) / JOULES_PER_KWH * runs
     if charging_A is None:
         losses_kWh = battery.energy_losses_kWh_per_year + (bank.energy_losses_kWh_per_year if bank else 0.0)
-        return EnergyBought(losses_kWh + friction_kWh, friction_kWh_per_year=friction_kWh)
+        return EnergyBought(
+            losses_kWh + friction_kWh + converter_kWh,
+            friction_kWh_per_year=friction_kWh,
+            converter_kWh_per_year=converter_kWh,
+            coolant_kWh_per_year=_coolant_kWh_per_year(source, yearly, battery),
+        )
     bank_setup = drivetrain.ultracapacitor
     path = RefillPath(
         charger_efficiency,
         _charging_efficiency(day, source),
         1.0 if bank_setup is None else bank_setup.refill_efficiency,
     )
-    open_kWh = _stored_J(source, 0.0, day.open_charge_As) / JOULES_PER_KWH * runs
-    delivered_kWh = energy_balance(day.drive, source).terminal_J / JOULES_PER_KWH * runs
+    days = [(share * runs / JOULES_PER_KWH, one) for share, one, _ in traces.battery.by_months]
+    open_kWh = sum(times * _stored_J(source, 0.0, one.open_charge_As) for times, one in days)
+    delivered_kWh = sum(times * energy_balance(one.drive, source).terminal_J for times, one in days)
+    delivered_kWh += runs * sum(
+        share * feasible.unserved_kWh for share, _, feasible in traces.battery.by_months if feasible is not None
+    )
     charged_kWh = delivered_kWh + battery.energy_losses_kWh_per_year - open_kWh
     stood_kWh = 0.0
     if bank_setup is not None and traces.ultracapacitor is not None:
-        stood_kWh = _bank_kWh_per_year(bank_setup, traces.ultracapacitor.new, runs, path)
+        stood_kWh = sum(
+            share * _bank_kWh_per_year(bank_setup, one, runs, path) for share, one, _ in traces.ultracapacitor.by_months
+        )
     return EnergyBought(
         charged_kWh / charger_efficiency,
         path.into_battery(open_kWh),
         stood_kWh,
         friction_kWh_per_year=friction_kWh / charger_efficiency,
+        converter_kWh_per_year=converter_kWh / charger_efficiency,
+        coolant_kWh_per_year=_coolant_kWh_per_year(source, yearly, battery) / charger_efficiency,
     )
+
+
+def _coolant_kWh_per_year(source: Source, yearly: YearlyDuty, battery: SourceResult) -> float:
+    """What heater and cooler take [kWh/year]; the pack's own heat is spread evenly over the year."""
+    if source.coolant is None:
+        return 0.0
+    hours = DAYS_PER_YEAR * HOURS_PER_DAY
+    own_heat_W = battery.energy_losses_kWh_per_year * JOULES_PER_KWH / (hours * SECONDS_PER_HOUR)
+    mean_W = float(source.coolant.power_W(yearly.ambient_K, own_heat_W).mean())
+    return mean_W * hours * SECONDS_PER_HOUR / JOULES_PER_KWH
 
 
 def _charging_efficiency(day: Day, source: Source) -> float:

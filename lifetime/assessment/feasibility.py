@@ -10,6 +10,7 @@ from lifetime.assessment.setups import Drivetrain, SourceSetup
 from lifetime.assessment.traced_states import typical_limits, typical_ratio
 from lifetime.checks import FloatArray
 from lifetime.constants import JOULES_PER_KWH
+from lifetime.packs.climate import monthly_means_K
 from lifetime.results.feasibility import Condition, Feasibility
 from lifetime.split.bank import Bank
 from lifetime.split.share import MeasuredTemperature, SharedPass
@@ -60,7 +61,7 @@ def later_conditions(
     Args:
         drivetrain: The sources.
         split: Splits the demand.
-        ambient_K: Monthly mean ambient temperature [K], shape (12,).
+        ambient_K: Ambient temperature [K] by month, shape (12,), or by hour, shape (8760,).
         temperature: Of the battery, measured over one pass of the demand, or None.
     """
     battery, bank = drivetrain.battery, drivetrain.ultracapacitor
@@ -68,7 +69,7 @@ def later_conditions(
     worn = None
     if bank is not None and worn_limits is not None:
         worn = bank.bank.worn(worn_limits.capacity_fraction, worn_limits.resistance_ratio)
-    coldest_K = float(ambient_K.min())
+    coldest_K = float(battery.source.around_K(monthly_means_K(ambient_K)).min())
     cold_ratio = float(battery.source.shape.at_temperature(np.array(coldest_K)))
     states: tuple[tuple[Condition, Bank | None, float, float, float | None], ...] = (
         (

@@ -8,7 +8,6 @@ from lifetime.assessment.requirement import Requirement, requirement_of
 from lifetime.assessment.setups import SourceSetup, YearlyDuty
 from lifetime.assessment.traces import DayTraces
 from lifetime.notices import Notice
-from lifetime.projection.duty import Duty
 from lifetime.projection.years import Trajectory
 
 
@@ -77,4 +76,4 @@ def judged_day(setup: SourceSetup, traces: DayTraces, yearly: YearlyDuty) -> Jud
 
 
 def _requirement(setup: SourceSetup, traces: DayTraces, yearly: YearlyDuty) -> Requirement:
-    return requirement_of(setup, traces, Duty(setup.source, traces.days, yearly.ambient_K, yearly.runs_per_year))
+    return requirement_of(setup, traces, yearly.duty(setup.source, traces.days))

@@ -3,18 +3,18 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from lifetime.assessment.least_rms import least_rms_day
+from lifetime.assessment.least_rms import least_rms_day, with_its_losses
 from lifetime.assessment.setups import StudySetup
 from lifetime.assessment.split_outcome import SplitOutcome, split_outcome
 from lifetime.assessment.strategy import StrategyWithSplit
 from lifetime.costing.break_even import break_even_price
 from lifetime.costing.life_cycle import LifeCycleCost, NoLifeCycleCost
 from lifetime.history.spec import HistoryInput
-from lifetime.results.records import ReferenceSplit, StrategyResult
+from lifetime.results.records import StrategyResult
+from lifetime.results.reference_split import ReferenceSplit
 from lifetime.split.bank import Bank
 from lifetime.split.best.achieved import achieved_share
-from lifetime.split.day import share_day
-from lifetime.split.rules.battery_only import BatteryOnly
+from lifetime.split.converters import NO_CONVERTERS, Converters
 from lifetime.split.share import Demand, SharedPass
 
 
@@ -24,7 +24,8 @@ class ReferenceSplits:
 
     Args:
         battery_alone: The battery carries the whole demand.
-        least_rms: The split that leaves the battery the least rms power.
+        least_rms: The split that leaves the battery the least rms power where bank and converters lose nothing, with
+            what they do lose charged to it.
     """
 
     battery_alone: SplitOutcome
@@ -35,25 +36,31 @@ def with_references(strategies: Sequence[StrategyWithSplit]) -> list[StrategyRes
     """Compare every strategy that splits a demand between two sources with the reference splits of that demand.
 
     The least-rms split may leave the bank as empty as any of the strategies does; else one could beat it by borrowing.
-    A strategy with a design of its own is compared with reference splits of that design.
+    A strategy with a design of its own is compared with reference splits of that design, and each with reference splits
+    through the same converters and windings.
 
     Args:
         strategies: Of one study, assessed.
     """
     alone = {
-        (id(one.setup), one.demand): one.outcome
+        (id(one.setup), one.demand, one.converters.without_bank()): one.outcome
         for one in strategies
         if one.outcome is not None and one.is_battery_alone
     }
-    groups: dict[tuple[int, HistoryInput], list[StrategyWithSplit]] = {}
+    groups: dict[tuple[int, HistoryInput, Converters], list[StrategyWithSplit]] = {}
+    lowest_end_V: dict[tuple[int, HistoryInput], float] = {}
     for strategy in strategies:
         if strategy.demand is not None and strategy.outcome is not None and not strategy.is_battery_alone:
-            groups.setdefault((id(strategy.setup), strategy.demand), []).append(strategy)
+            design = id(strategy.setup), strategy.demand
+            groups.setdefault((*design, strategy.converters), []).append(strategy)
+            end_V = strategy.outcome.end_voltage_V
+            lowest_end_V[design] = min(end_V, lowest_end_V.get(design, end_V))
     compared: dict[int, StrategyResult] = {}
-    for (_, spec), alike in groups.items():
+    for (design_id, spec, converters), alike in groups.items():
         setup = alike[0].setup
-        ends = [one.outcome.end_voltage_V for one in alike if one.outcome is not None]
-        references = reference_splits(setup, setup.demands.of(spec), min(ends), alone.get((id(setup), spec)))
+        known = alone.get((design_id, spec, converters.without_bank()))
+        demand, end_V = setup.demands.of(spec), lowest_end_V[design_id, spec]
+        references = reference_splits(setup, demand, end_V, known, converters)
         for one in alike:
             assert one.outcome is not None  # noqa: S101 - the group asks for it
             compared[id(one)] = replace(one.result, reference_split=comparison(one.outcome, references))
@@ -61,7 +68,11 @@ def with_references(strategies: Sequence[StrategyWithSplit]) -> list[StrategyRes
 
 
 def reference_splits(
-    setup: StudySetup, demand: Demand, lowest_end_V: float, known_alone: SplitOutcome | None = None
+    setup: StudySetup,
+    demand: Demand,
+    lowest_end_V: float,
+    known_alone: SplitOutcome | None = None,
+    converters: Converters = NO_CONVERTERS,
 ) -> ReferenceSplits:
     """Assess the reference splits of a demand.
 
@@ -70,15 +81,18 @@ def reference_splits(
         demand: One pass of the demand.
         lowest_end_V: Lowest capacitor voltage at which any strategy ends the day [V].
         known_alone: The battery alone, where a strategy of the study is just that.
+        converters: What the reference splits go through.
     """
     start_V, repeats = setup.drivetrain.start_voltage_V, setup.operation.drive_repeats
 
-    def alone(bank: Bank | None) -> list[SharedPass]:
-        return share_day(demand, BatteryOnly(), bank, start_V, repeats)
+    def alone(_: Bank | None) -> list[SharedPass]:
+        return [converters.alone(demand, start_V)] * repeats
 
     def least_rms(bank: Bank | None) -> list[SharedPass]:
         assert bank is not None  # noqa: S101 - the drivetrain has one
-        return least_rms_day(demand, bank, (start_V, min(start_V, lowest_end_V)), repeats)
+        met = converters.where_met(demand)
+        lossless = least_rms_day(met, bank, (start_V, min(start_V, lowest_end_V)), repeats)
+        return [with_its_losses(lossless, demand, bank, converters)]
 
     return ReferenceSplits(
         battery_alone=known_alone or split_outcome(setup, setup.drivetrain.battery_alone(), alone, demand.temperature),

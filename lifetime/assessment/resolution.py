@@ -20,20 +20,22 @@ from lifetime.assessment.setups import (
     UltracapacitorSetup,
 )
 from lifetime.checks import FloatArray
-from lifetime.constants import SECONDS_PER_HOUR
+from lifetime.constants import SECONDS_PER_HOUR, ZERO_CELSIUS_K
 from lifetime.packs.cell import Cell
 from lifetime.packs.load import with_resistance_growth
 from lifetime.packs.pack import Pack
 from lifetime.split.bank import Bank
 from lifetime.split.vehicle import Vehicle
+from lifetime.split.windings import TwoWindings
 from lifetime.stress.charging import Charging
+from lifetime.stress.coolant import Coolant
 from lifetime.stress.source import Source, Thermal
 from lifetime.study.duty import Service
 from lifetime.study.evaluation import Counting, EndOfLife
 from lifetime.study.load import LoadedStudy
 from lifetime.study.prices import BatteryPrice, UltracapacitorPrice
 from lifetime.study.schema import Study
-from lifetime.study.sections import Battery, ThermalPath, Ultracapacitor
+from lifetime.study.sections import Battery, CoolantSection, ThermalPath, Ultracapacitor
 
 
 def resolve_setups(loaded: LoadedStudy) -> StudySetup:
@@ -57,8 +59,9 @@ def resolve_setups(loaded: LoadedStudy) -> StudySetup:
             service.day.drive_repeats,
             service.runs_per_year,
             service.day.charger_efficiency,
+            service.day.drive_starts_at_hour,
         ),
-        demands=Demands(loaded.histories, _vehicle(study)),
+        demands=Demands(loaded.histories, _vehicle(study), _windings(study)),
     )
 
 
@@ -87,6 +90,7 @@ def battery_setup(section: Battery, cell: Cell, limits: EndOfLife, service: Serv
         smallest_cycle_soc=counting.smallest_battery_depth_of_discharge,
         counting=counting.convention(),
         load=_load_table(section, pack),
+        longest_life_years=limits.battery_longest_life_years,
         power_corner=None if limits.battery_power is None else limits.battery_power.corner(),
     )
 
@@ -143,6 +147,14 @@ def _vehicle(study: Study) -> Vehicle | None:
     return None if study.vehicle is None else Vehicle(**study.vehicle.model_dump())
 
 
+def _windings(study: Study) -> TwoWindings | None:
+    """The winding sets of the machine, or None."""
+    machine = study.machine
+    if machine is None or machine.copper_loss_fraction == 0.0:
+        return None
+    return TwoWindings(machine.rated_power_W, machine.copper_loss_fraction, machine.ultracapacitor_resistance_ratio)
+
+
 def _battery_source(section: Battery, pack: Pack, service: Service) -> Source:
     def open_circuit(soc: FloatArray) -> FloatArray:
         return section.series * pack.cell.open_circuit(soc)
@@ -164,6 +176,7 @@ def _battery_source(section: Battery, pack: Pack, service: Service) -> Source:
         series=section.series,
         keeps_soc_limits=service.cycling_between == "states_of_charge",
         shape=pack.cell.resistance_shape,
+        coolant=_coolant(section.coolant),
     )
 
 
@@ -195,8 +208,8 @@ def _battery_charging(section: Battery, pack: Pack, service: Service) -> Chargin
         return Charging(None, section.start_soc)
     asked_A, most_A = day.charge_c_rate * pack.pack_capacity_Ah, pack.pack_maximum_current_A
     if most_A is not None and asked_A > most_A:
-        return Charging(most_A, day.charge_to_soc, asked_A=asked_A)
-    return Charging(asked_A, day.charge_to_soc)
+        return Charging(most_A, day.charge_to_soc, asked_A=asked_A, ends_after_s=day.charge_ends_after_s)
+    return Charging(asked_A, day.charge_to_soc, ends_after_s=day.charge_ends_after_s)
 
 
 def _ultracapacitor_source(section: Ultracapacitor, pack: Pack) -> Source:
@@ -265,6 +278,14 @@ def _ultracapacitor_model(section: Ultracapacitor, cell: Cell) -> AgeingLaw:
         )
         model = replace(model, spread=spread)
     return model
+
+
+def _coolant(section: CoolantSection | None) -> Coolant | None:
+    if section is None:
+        return None
+    return Coolant(
+        section.setpoint_C + ZERO_CELSIUS_K, section.resistance_K_per_W, section.heating_cop, section.cooling_cop
+    )
 
 
 def _thermal(section: ThermalPath | None) -> Thermal | None:

@@ -7,12 +7,14 @@ from dataclasses import replace
 from lifetime.assessment.costing import priced_anew
 from lifetime.assessment.fingerprint import fingerprint, input_hashes
 from lifetime.assessment.levers import levers
+from lifetime.assessment.notices.converters import unlike_losses_notices
 from lifetime.assessment.notices.study_numbers import study_notices
+from lifetime.assessment.ranked import ranking
 from lifetime.assessment.reference_splits import with_references
 from lifetime.assessment.resolution import resolve_setups
 from lifetime.assessment.setups import StudySetup
 from lifetime.assessment.strategy import StrategyWithSplit, assess_strategy
-from lifetime.costing.ranking import comparability_notices, order, rank, residual_notices
+from lifetime.costing.ranking import residual_notices
 from lifetime.errors import AssessmentError
 from lifetime.results.records import Assessment, StrategyResult
 from lifetime.study.load import LoadedStudy
@@ -70,32 +72,25 @@ def _named(strategy: str) -> Iterator[None]:
 
 
 def _assessment(setup: StudySetup, results: list[StrategyResult]) -> Assessment:
-    """Rank the strategies, and say whether they did the same work and the study's numbers suit each other."""
+    """Rank the strategies, and say whether the study's numbers suit each other and what decides the order."""
     loaded = setup.loaded
-    costs = [_ranked_cost(result) for result in results]
-    ranked_alone = [result for result, cost in zip(results, costs, strict=True) if cost is not None]
+    cost = loaded.study.cost
+    ranked = ranking(results, cost)
     by_residual = {
-        result.name: cost.net_present_cost_by_residual
-        for result in ranked_alone
-        if (cost := result.life_cycle_cost) is not None
+        one.name: one.life_cycle_cost.net_present_cost_by_residual
+        for one in ranked.strategies
+        if one.rank is not None and one.life_cycle_cost is not None
     }
-    ranked = [replace(result, rank=place) for result, place in zip(results, rank(costs), strict=True)]
     return Assessment(
         id=fingerprint(loaded),
         program_version=program_version(),
-        strategies=tuple(ranked[place] for place in order(costs)),
+        strategies=ranked.strategies,
         inputs=input_hashes(loaded),
         loaded=loaded,
-        # A strategy without a cost is not ranked, so its trip need not compare.
         notices=(
             *study_notices(setup),
-            *comparability_notices([result.trip for result in ranked_alone]),
-            *residual_notices(by_residual, loaded.study.cost.residual_value),
+            *unlike_losses_notices(loaded.study.strategy),
+            *ranked.notices,
+            *residual_notices(by_residual, cost.residual_value),
         ),
     )
-
-
-def _ranked_cost(result: StrategyResult) -> float | None:
-    """The cost a strategy is ranked by; none where it breaks a limit at the beginning of life."""
-    cost = result.life_cycle_cost
-    return None if cost is None or result.breaks_limit else cost.net_present_cost

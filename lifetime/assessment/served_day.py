@@ -48,6 +48,11 @@ class ServedDay:
     drive: Drive
 
     @property
+    def misses(self) -> bool:
+        """Whether anything that is asked of it is left out."""
+        return any(energy_J > 0.0 for energy_J in self.missed_J)
+
+    @property
     def missed_J(self) -> tuple[float, float]:
         """Energy of the traction not served and of the regeneration not taken [J]: what makes a day worse."""
         return self.drive.unserved.energy_J, self.drive.refused.energy_J

@@ -1,6 +1,6 @@
 """What a study sets up once for all its strategies: the sources, the drivetrain they make, and how it is operated."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,6 +12,7 @@ from lifetime.assessment.load_table import LoadTable
 from lifetime.checks import FloatArray
 from lifetime.packs.cell import Cell
 from lifetime.packs.profile import Kind
+from lifetime.projection.duty import Duty, WornDay
 from lifetime.projection.power_corner import PowerCorner
 from lifetime.split.bank import Bank
 from lifetime.stress.charging import Charging
@@ -160,12 +161,24 @@ class YearlyDuty:
     Args:
         service_years: Service life [years], > 0.
         runs_per_year: How often a year holds the traced day [1/year], >= 0.
-        ambient_K: Monthly mean ambient temperature [K], shape (12,).
+        ambient_K: Ambient temperature [K] by month, shape (12,), or by hour, shape (8760,).
+        starts_at_hour: Hour of the day at which the drive begins [0..24), or None where it is not known.
     """
 
     service_years: float
     runs_per_year: float
     ambient_K: FloatArray
+    starts_at_hour: float | None = None
+
+    def duty(self, source: Source, days: Sequence[WornDay], counting: CycleCounting = EVERY_CYCLE) -> Duty:
+        """The traced days of a source, worked for a year.
+
+        Args:
+            source: The source.
+            days: Its traced days, the new one first.
+            counting: How its cycles are weighed.
+        """
+        return Duty(source, days, self.ambient_K, self.runs_per_year, counting, self.starts_at_hour)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -174,10 +187,11 @@ class Operation:
 
     Args:
         service_years: Service life [years], > 0.
-        ambient_K: Monthly mean ambient temperature [K], shape (12,).
+        ambient_K: Ambient temperature [K] by month, shape (12,), or by hour, shape (8760,).
         drive_repeats: Passes of a demand or history on a working day, >= 1.
         runs_per_year: From the length of a traced day [s] to how often a year holds it [1/year].
         charger_efficiency: From the meter to the battery's terminals [0.01..1].
+        starts_at_hour: Hour of the day at which the drive begins [0..24), or None where it is not known.
     """
 
     service_years: float
@@ -185,6 +199,7 @@ class Operation:
     drive_repeats: int
     runs_per_year: Callable[[float], float]
     charger_efficiency: float
+    starts_at_hour: float | None = None
 
     def yearly(self, day_length_s: float) -> YearlyDuty:
         """The yearly duty of a traced day.
@@ -192,7 +207,7 @@ class Operation:
         Args:
             day_length_s: Length of the day, or of a log that contains everything [s], > 0.
         """
-        return YearlyDuty(self.service_years, self.runs_per_year(day_length_s), self.ambient_K)
+        return YearlyDuty(self.service_years, self.runs_per_year(day_length_s), self.ambient_K, self.starts_at_hour)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -17,7 +17,8 @@ from lifetime.projection.duty import Duty
 from lifetime.projection.limits import Crossing, health_crossings
 from lifetime.projection.power_corner import PowerMargin
 from lifetime.projection.years import Trajectory, project
-from lifetime.results.records import LifeState, SmallCycles
+from lifetime.results.records import SmallCycles
+from lifetime.results.view import LifeState
 
 _FASTEST_PER_DAY: Final = 1e100
 """Turns of an ageing clock a day above which sums over the years would overflow; a life under a day has some 1e3."""
@@ -127,7 +128,7 @@ def small_cycles(
         power: Its power in the corner of the study; None where power does not end its life.
         first_limit_only: As it was projected.
     """
-    duty = Duty(setup.source, traces.days, yearly.ambient_K, yearly.runs_per_year, setup.counting)
+    duty = yearly.duty(setup.source, traces.days, setup.counting)
     full = _trajectory(setup, duty, yearly, LIFE_SEARCH_YEARS, first_limit_only=first_limit_only)
     crossings = _health_crossings(setup, full)
     if power is not None:
@@ -158,7 +159,7 @@ def _trajectory(
             turns = model.clocks(stress)
         if not np.all(turns < _FASTEST_PER_DAY):
             raise _beyond_any_cell(setup.kind, stress.temperature_K)
-        return turns
+        return duty.by_month(turns)
 
     def enough(so_far: float, capacity_fraction: float, resistance_ratio: float) -> bool:
         reached = (

@@ -8,8 +8,9 @@ from lifetime.ageing.assumed_growth import AssumedGrowth
 from lifetime.ageing.contract import AgeingLaw, Stress
 from lifetime.assessment.judged_day import judged_day
 from lifetime.assessment.life_bound import MOSTLY_INSIDE, life_bound
+from lifetime.assessment.notices.climate import LifeInClimate, hourly_climate
 from lifetime.assessment.notices.day import charging_notices, cycling_notices, day_notices
-from lifetime.assessment.notices.life import growth_notices, life_notices, loss_notices, range_notices
+from lifetime.assessment.notices.life import growth_notices, life_notices, loss_notices, range_notices, tested_years
 from lifetime.assessment.notices.magnitudes import current_notices
 from lifetime.assessment.notices.parameters import grade_notices, not_modelled
 from lifetime.assessment.notices.ultracapacitor import bank_notices
@@ -21,9 +22,11 @@ from lifetime.checks import FloatArray
 from lifetime.constants import JOULES_PER_KWH, LIFE_SEARCH_YEARS, SECONDS_PER_HOUR
 from lifetime.costing.discounting import ONE_DAY_YEARS
 from lifetime.notices import Notice
+from lifetime.packs.climate import is_hourly, monthly_means_K
 from lifetime.projection.duty import Duty
 from lifetime.projection.years import LOWEST_CAPACITY, Trajectory
-from lifetime.results.records import HealthTrajectory, LifeState, SmallCycles, SourceResult
+from lifetime.results.records import HealthTrajectory, SmallCycles, SourceResult
+from lifetime.results.view import LifeState
 from lifetime.stress.day import Day
 
 _FACTOR_NODES = 5
@@ -44,7 +47,7 @@ def assess_source(
     judged = judged_day(setup, traces, yearly)
     traces, requirement = judged.traces, judged.requirement
     counted = traces.without_small_cycles(setup.smallest_cycle_soc * setup.source.capacity_As)
-    duty = Duty(setup.source, counted.days, yearly.ambient_K, yearly.runs_per_year, setup.counting)
+    duty = yearly.duty(setup.source, counted.days, setup.counting)
     life = projected_life(setup, duty, requirement, yearly, first_limit_only=first_limit_only)
     left_out = None
     if setup.smallest_cycle_soc > 0.0 and requirement.is_met:
@@ -65,6 +68,7 @@ def assess_source(
         *_growth_notices(setup, duty, requirement, yearly, life, first_limit_only=first_limit_only),
         *loss_notices(setup.cell, life.trajectory, life.years),
         *grade_notices(setup.cell),
+        *(() if first_limit_only else _climate_notices(setup, counted, requirement, yearly, life)),
     ]
     result = _result(setup, counted.new, yearly, duty, life, duty.stress(1.0, 1.0), left_out, notices)
     return replace(result, breaks_limit=requirement.breaks, power=requirement.power)
@@ -85,6 +89,25 @@ def _growth_notices(
     by_growth = requirement.is_met and life.end is not None and life.end.limit in {"resistance", "power"}
     lives = lives_by_growth(setup, duty, requirement, yearly) if by_growth and not first_limit_only else {}
     return growth_notices(setup.model, lives)
+
+
+def _climate_notices(
+    setup: SourceSetup, traces: DayTraces, requirement: Requirement, yearly: YearlyDuty, life: ProjectedLife
+) -> list[Notice]:
+    """How far the hours of a weather file move the life against their monthly means."""
+    if not is_hourly(yearly.ambient_K) or not requirement.is_met:
+        return []
+    by_means = replace(yearly, ambient_K=monthly_means_K(yearly.ambient_K))
+    duty = by_means.duty(setup.source, traces.days, setup.counting)
+    means = projected_life(setup, duty, requirement, by_means, first_limit_only=True)
+    in_climate = (
+        LifeInClimate(
+            one.years,
+            1.0 - float(setup.model.fade(one.trajectory.clocks_at(yearly.service_years)).capacity_fraction),
+        )
+        for one in (life, means)
+    )
+    return [hourly_climate(setup.kind, *in_climate)]
 
 
 def _range_notices(setup: SourceSetup, duty: Duty, life: ProjectedLife) -> list[Notice]:
@@ -113,12 +136,13 @@ def _result(
     alive = trajectory.years[-1] >= service - 1e-9 and float(health.capacity_fraction) > LOWEST_CAPACITY
     in_range = model.share_in_range(new)
     searched = min(service, float(trajectory.years[-1]))
+    passed = tested_years(cell, trajectory, life.years)
     return SourceResult(
         kind=setup.kind,
         cell=cell.id,
         grade=cell.lowest_grade,
         life_years=life.years,
-        life_state=_life_state(setup, life),
+        life_state=_life_state(setup, life, beyond_tests=passed is not None),
         end_of_life_criterion=None if end is None else end.limit,
         crossings=life.crossings,
         capacity_fraction_at_service_end=float(health.capacity_fraction) if alive else None,
@@ -154,15 +178,18 @@ def _result(
         averaged_out_fraction=_averaged_out(day),
         not_counted_fraction=_not_counted(setup, day),
         resistance_factors=duty.resistance_factors(1.0, 1.0),
+        tested_years=passed,
     )
 
 
-def _life_state(setup: SourceSetup, life: ProjectedLife) -> LifeState:
-    """How the search ended; a life beyond what anybody rates is no number to go by."""
+def _life_state(setup: SourceSetup, life: ProjectedLife, *, beyond_tests: bool) -> LifeState:
+    """How the search ended; a life beyond what anybody rates, or tests saw, is no number to go by."""
     longest = setup.longest_life_years
-    if life.state == "requirement_not_met" or longest is None or longest >= LIFE_SEARCH_YEARS:
+    if life.state == "requirement_not_met":
         return life.state
-    return "not_limited_by_model" if life.years is None or life.years > longest else life.state
+    if longest is not None and longest < LIFE_SEARCH_YEARS and (life.years is None or life.years > longest):
+        return "not_limited_by_model"
+    return "beyond_tested_loss" if beyond_tests and setup.kind == "battery" and life.years is not None else life.state
 
 
 def _averaged_out(day: Day) -> float:
@@ -202,12 +229,14 @@ def _mean_heat_ratio(setup: SourceSetup, duty: Duty, life: ProjectedLife, servic
 
 
 def _seasonal_factor(duty: Duty, trajectory: Trajectory, service_years: float) -> FloatArray:
-    """Mean of the months' resistance by temperature over the years of service [1]; it moves slowly with health."""
+    """Mean of the months' heat over that at one resistance, over the years [1]; it moves slowly with health."""
     ratio = trajectory.resistance_ratio
     # What is looked for after service must not move what is told of it.
     served = ratio[trajectory.years <= service_years + 1e-9]
     nodes = np.linspace(float(served.min()), float(served.max()), _FACTOR_NODES)
-    return np.asarray(np.interp(ratio, nodes, [float(duty.resistance_factors(1.0, node).mean()) for node in nodes]))
+    heat = duty.heat_by_month()
+    factors = [float((duty.resistance_factors(1.0, node) * heat).mean()) for node in nodes]
+    return np.asarray(np.interp(ratio, nodes, factors))
 
 
 def _integral(years: FloatArray, values: FloatArray, end: float) -> float:

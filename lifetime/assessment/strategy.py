@@ -12,7 +12,7 @@ from lifetime.assessment.feasibility import later_conditions
 from lifetime.assessment.notices.balance import balance_note, bank_ends_emptier
 from lifetime.assessment.notices.columns import column_notices
 from lifetime.assessment.notices.cost import cost_notices
-from lifetime.assessment.notices.curtailment import feasibility_notices, friction_notices
+from lifetime.assessment.notices.curtailment import feasibility_notices, friction_notices, months_notices
 from lifetime.assessment.notices.histories import history_notices, start_notices, start_voltage_notices
 from lifetime.assessment.notices.magnitudes import battery_voltage_notices, distance_notices
 from lifetime.assessment.power_split import power_split
@@ -21,11 +21,12 @@ from lifetime.assessment.split_outcome import SplitOutcome, split_outcome
 from lifetime.assessment.traces import DrivetrainTraces, history_traces, measured_start_V
 from lifetime.assessment.trip import trip_figures
 from lifetime.constants import METRES_PER_KM
+from lifetime.costing.ranking import TripFigures
 from lifetime.history.spec import HistoryInput
 from lifetime.notices import Notice
 from lifetime.results.feasibility import Feasibility
 from lifetime.results.records import StrategyResult
-from lifetime.split.rules.battery_only import BatteryOnly
+from lifetime.split.converters import NO_CONVERTERS, Converters
 from lifetime.split.share import Demand
 from lifetime.study.schema import Strategy
 
@@ -39,12 +40,14 @@ class StrategyWithSplit:
         result: The result, not yet ranked nor compared.
         demand: The demand it splits, to be compared with the reference splits or to be one; None where it is neither.
         outcome: Its split; None where it is neither.
+        converters: What stands between its sources and the machine.
     """
 
     setup: StudySetup
     result: StrategyResult
     demand: HistoryInput | None = None
     outcome: SplitOutcome | None = None
+    converters: Converters = NO_CONVERTERS
 
     @property
     def is_battery_alone(self) -> bool:
@@ -84,6 +87,7 @@ def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -
     feasible = outcome.traces.battery.feasible
     served: tuple[Feasibility, ...] = () if feasible is None else (feasible,)
     friction = [] if feasible is None else friction_notices(feasible, result.energy.friction_kWh_per_year)
+    friction += months_notices(outcome.traces.battery.in_months, result.energy.friction_kWh_per_year)
     said_of_demand = (*strategy.split.demand_notices(demand), *distance, *lent, *friction)
     result = replace(result, notices=(*result.notices, *said_of_demand), feasibility=served)
     if not in_detail:
@@ -94,13 +98,11 @@ def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -
         result = replace(result, notices=(*result.notices, *feasibility_notices(served)), feasibility=served)
     result = replace(
         result,
-        notices=(*result.notices, *strategy.split.day_notices(outcome.passes)),
+        notices=(*result.notices, *strategy.split.day_notices(outcome.passes, demand.windings)),
         # Beyond what its sources can deliver a day's energies are those of currents that never flow.
         day=split_day(setup.operation, outcome) if _delivers(result) else None,
     )
-    if drivetrain.ultracapacitor is None and strategy.split != BatteryOnly():
-        return StrategyWithSplit(setup, result)
-    return StrategyWithSplit(setup, result, strategy.demand, outcome)
+    return StrategyWithSplit(setup, result, strategy.demand, outcome, strategy.split.converters.seen_by(demand))
 
 
 def driven_km_per_day(setup: StudySetup, demand: Demand) -> float | None:
@@ -173,7 +175,7 @@ def _result(
         ultracapacitor=life.ultracapacitor,
         energy=life.energy,
         cost=life.cost,
-        trip=trip_figures(strategy.name, drivetrain, traces),
+        trip=_trip(setup, strategy, drivetrain, traces, life),
         day=None,
         reference_split=None,
         notices=(
@@ -183,6 +185,19 @@ def _result(
         ),
     )
     return with_conventions(result, setup, drivetrain.battery, traces.battery, life) if in_detail else result
+
+
+def _trip(
+    setup: StudySetup, strategy: Strategy, drivetrain: Drivetrain, traces: DrivetrainTraces, life: DrivetrainLife
+) -> TripFigures:
+    """The day's figures, with what only the study knows of it."""
+    runs, distance_km, metered_kWh = life.battery.runs_per_year, None, None
+    if strategy.demand is not None:
+        distance_km = driven_km_per_day(setup, setup.demands.of(strategy.demand))
+    if drivetrain.battery.charging.current_A is not None and runs > 0.0:
+        metered_kWh = life.energy.metered_kWh_per_year / runs
+    figures = trip_figures(strategy.name, drivetrain, traces)
+    return replace(figures, distance_km=distance_km, demand=strategy.demand, metered_kWh=metered_kWh)
 
 
 def _delivers(result: StrategyResult) -> bool:

@@ -14,7 +14,7 @@ from lifetime.ageing.contract import AgeingLaw, Stress
 from lifetime.assessment.setups import SourceSetup, YearlyDuty
 from lifetime.checks import FloatArray
 from lifetime.constants import SECONDS_PER_HOUR
-from lifetime.projection.duty import Duty, WornDay
+from lifetime.projection.duty import WornDay
 from lifetime.results.records import AgeingTimeline
 from lifetime.stress.day import Day
 from lifetime.stress.rainflow import close_loop, turning_points
@@ -67,9 +67,7 @@ def ageing_timeline(
         loss_by_mechanism: Capacity loss at service end by mechanism [fraction], shape (mechanisms,).
     """
     source, model = setup.source, setup.model
-    stress = Duty(source, [WornDay(day, "none")], yearly.ambient_K, yearly.runs_per_year, setup.counting).stress(
-        1.0, 1.0
-    )
+    stress = yearly.duty(source, [WornDay(day, "none")], setup.counting).stress(1.0, 1.0)
     by_time = _time_clocks(stress, model, day)
     by_cycles = _cycle_clocks(stress, model)
     total = np.maximum(by_time.driving + by_time.charging + by_time.resting + by_cycles, 1e-300)

@@ -8,6 +8,7 @@ from lifetime.assessment.setups import SourceSetup
 from lifetime.checks import FloatArray
 from lifetime.constants import MONTHS_PER_YEAR
 from lifetime.packs.resistance import REFERENCE_K
+from lifetime.projection.ambient import Ambient
 from lifetime.projection.duty import Wear
 from lifetime.projection.season import SeasonalResistance
 from lifetime.stress.current_limits import LoadLimits
@@ -22,13 +23,13 @@ _STRAIGHT: Final = 0.05
 
 
 def typical_ratio(setup: SourceSetup, ambient_K: FloatArray) -> float:
-    """Resistance of a new source over the stated one, mean over the year's months [1].
+    """Resistance of a new source over the stated one, mean over the year [1].
 
     Args:
         setup: The source.
-        ambient_K: Monthly mean ambient temperature [K], shape (12,).
+        ambient_K: Ambient temperature [K] by month, shape (12,), or by hour, shape (8760,).
     """
-    return float(setup.source.shape.at_temperature(ambient_K).mean())
+    return float(setup.source.shape.at_temperature(setup.source.around_K(ambient_K)).mean())
 
 
 def typical_limits(setup: SourceSetup, ambient_K: FloatArray) -> LoadLimits | None:
@@ -36,9 +37,9 @@ def typical_limits(setup: SourceSetup, ambient_K: FloatArray) -> LoadLimits | No
 
     Args:
         setup: The source.
-        ambient_K: Monthly mean ambient temperature [K], shape (12,).
+        ambient_K: Ambient temperature [K] by month, shape (12,), or by hour, shape (8760,).
     """
-    return None if setup.load is None else setup.load.at(float(ambient_K.mean()))
+    return None if setup.load is None else setup.load.at(float(setup.source.around_K(ambient_K).mean()))
 
 
 class TracedState(NamedTuple):
@@ -61,14 +62,15 @@ def traced_states(setup: SourceSetup, new: Day, ambient_K: FloatArray) -> list[T
     Args:
         setup: The source.
         new: Its day, traced at the beginning of life.
-        ambient_K: Monthly mean ambient temperature [K], shape (12,).
+        ambient_K: Ambient temperature [K] by month, shape (12,), or by hour, shape (8760,).
     """
     limits = setup.limits
     if not setup.source.is_battery:
         return [TracedState("both", limits.capacity_fraction, limits.resistance_ratio)]
     typical = new.drive.resistance_ratio
-    months = SeasonalResistance(setup.source.shape, new, ambient_K).factors(1.0)
-    lowest, highest = float(months.min()), float(months.max())
+    around_K = Ambient.around(setup.source, ambient_K).driving_K
+    seasonal = SeasonalResistance(setup.source.shape, new, around_K).factors(1.0)
+    lowest, highest = float(seasonal.min()), float(seasonal.max())
     highest *= setup.grown_resistance
     # A resistance's share of the power is what it changes the current by, to first order.
     per_ratio = _heat_share(setup, new)

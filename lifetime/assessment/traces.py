@@ -4,8 +4,12 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Final
 
+import numpy as np
+
 from lifetime.assessment.energy_balance import energy_balance
 from lifetime.assessment.feasibility import feasibility
+from lifetime.assessment.limited_months import limited_months
+from lifetime.assessment.months_day import MonthsDay
 from lifetime.assessment.notices.balance import closed_at_charger
 from lifetime.assessment.notices.traces import load_at_end_of_life, trace_failed
 from lifetime.assessment.power_split import PowerSplit, battery_pulse_W, battery_rms_W
@@ -55,6 +59,7 @@ class DayTraces:
         within_bounds: True for a bank behind a split, which keeps it within its bounds at any health.
         balanced: The same bank with its history's balance closed by a constant current; None where it is closed.
         feasible: What a new battery serves of its part of a demand, within its limits; None for a history.
+        in_months: Its day in months with other limits, which are among ``worn`` at every state of health.
     """
 
     new: Day
@@ -64,6 +69,34 @@ class DayTraces:
     within_bounds: bool = False
     balanced: "DayTraces | None" = None
     feasible: Feasibility | None = None
+    in_months: tuple[MonthsDay, ...] = ()
+
+    @property
+    def serves_power(self) -> bool:
+        """Whether a new source serves all power that is asked of it, as far as that is known."""
+        return self.feasible is None or self.feasible.serves_power
+
+    @property
+    def by_months(self) -> tuple[tuple[float, Day, Feasibility | None], ...]:
+        """Share of the year [0..1], day and what is served, for the typical day and the months with other limits."""
+        rest = 1.0 - sum(one.share for one in self.in_months)
+        return (rest, self.new, self.feasible), *((one.share, one.day, one.feasible) for one in self.in_months)
+
+    def with_months(self, months: tuple[int, ...], traces: "DayTraces") -> "DayTraces":
+        """The same traces, with others in some months.
+
+        Args:
+            months: The months, counted from 0.
+            traces: Of these months.
+        """
+        there = tuple(replace(day, months=months) for day in traces.days)
+        known = {notice.code for notice in self.notices}
+        return replace(
+            self,
+            worn=(*self.worn, *there),
+            notices=(*self.notices, *(one for one in traces.notices if one.code not in known)),
+            in_months=(*self.in_months, MonthsDay(months, traces.new, traces.feasible)),
+        )
 
     @property
     def days(self) -> tuple[WornDay, ...]:
@@ -102,7 +135,7 @@ def history_traces(setup: SourceSetup, history: History, repeats: int, ambient_K
         setup: The source.
         history: Its current or power.
         repeats: Passes of the history on a working day, >= 1.
-        ambient_K: Monthly mean ambient temperature [K], shape (12,), at which a resistance may be another.
+        ambient_K: Ambient temperature [K] by month, shape (12,), or by hour, shape (8760,).
 
     Raises:
         AssessmentError: The day does not fit into 24 h.
@@ -206,7 +239,7 @@ def demand_traces(
         split: Splits the demand for a bank of any health.
         passes: The day as split for a new bank.
         temperature: Of the battery, measured over one pass of the demand, or None.
-        ambient_K: Monthly mean ambient temperature [K], shape (12,), at which a resistance may be another.
+        ambient_K: Ambient temperature [K] by month, shape (12,), or by hour, shape (8760,).
 
     Raises:
         AssessmentError: The day does not fit into 24 h.
@@ -214,17 +247,35 @@ def demand_traces(
     bank = drivetrain.ultracapacitor
     new = BatteryState(1.0, typical_ratio(drivetrain.battery, ambient_K), typical_limits(drivetrain.battery, ambient_K))
     served = served_day(drivetrain.battery, split, None if bank is None else bank.bank, passes, temperature, new)
-    battery = _battery_traces(drivetrain.battery, served, temperature, ambient_K)
+    battery = _battery_traces(drivetrain.battery, served, temperature, ambient_K, new.limits)
     ultracapacitor = None if bank is None else _ultracapacitor_traces(bank, split, served.passes)
+    for some in limited_months(drivetrain.battery, ambient_K) if battery.serves_power else ():
+        state = BatteryState(1.0, typical_ratio(drivetrain.battery, some.ambient_K), some.limits)
+        there = served_day(drivetrain.battery, split, None if bank is None else bank.bank, passes, temperature, state)
+        if not served.misses and not there.misses:
+            continue  # neither limit is reached, so the day is the same
+        there_battery = _battery_traces(drivetrain.battery, there, temperature, some.ambient_K, some.limits)
+        battery = battery.with_months(some.months, there_battery)
+        if bank is not None and ultracapacitor is not None and not _same_for_bank(served, there):
+            there_bank = _ultracapacitor_traces(bank, split, there.passes)
+            ultracapacitor = ultracapacitor.with_months(some.months, there_bank)
     return DrivetrainTraces(battery, ultracapacitor, tuple(served.passes))
 
 
+def _same_for_bank(one: ServedDay, other: ServedDay) -> bool:
+    pairs = zip(one.passes, other.passes, strict=True)
+    return all(np.array_equal(first.bank_A, second.bank_A) for first, second in pairs)
+
+
 def _battery_traces(
-    setup: SourceSetup, served: ServedDay, temperature: MeasuredTemperature | None, ambient_K: FloatArray
+    setup: SourceSetup,
+    served: ServedDay,
+    temperature: MeasuredTemperature | None,
+    ambient_K: FloatArray,
+    limits: LoadLimits | None,
 ) -> DayTraces:
     """Trace the battery's part; at another state it is asked for the same power and serves what it can."""
     at_test_K = None if temperature is None else temperature.ambient_K
-    limits = typical_limits(setup, ambient_K)
 
     def day(capacity_fraction: float, resistance_ratio: float) -> Day:
         state = BatteryState(capacity_fraction, resistance_ratio, limits, fine=False)

@@ -61,14 +61,19 @@ class EnergyBought:
         ultracapacitor_kWh_per_year: What the bank takes while the vehicle stands: from rest to the voltage at the
             start, back to rest, leakage and balancing [kWh/year].
         friction_kWh_per_year: What of the metered energy makes up for braking that no source takes [kWh/year].
+        converter_kWh_per_year: What of the metered energy converters, inverters and windings lose [kWh/year].
+        coolant_kWh_per_year: What holds the battery's coolant at its setpoint [kWh/year].
     """
 
     metered_kWh_per_year: float
     battery_correction_kWh_per_year: float = 0.0
     ultracapacitor_kWh_per_year: float = 0.0
     friction_kWh_per_year: float = 0.0
+    converter_kWh_per_year: float = 0.0
+    coolant_kWh_per_year: float = 0.0
 
     @property
     def total_kWh_per_year(self) -> float:
         """All of it [kWh/year]."""
-        return self.metered_kWh_per_year + self.battery_correction_kWh_per_year + self.ultracapacitor_kWh_per_year
+        stores = self.battery_correction_kWh_per_year + self.ultracapacitor_kWh_per_year
+        return self.metered_kWh_per_year + stores + self.coolant_kWh_per_year

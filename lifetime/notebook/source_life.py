@@ -11,7 +11,8 @@ from lifetime.checks import FloatArray
 from lifetime.errors import InputError, StudyError
 from lifetime.history.model import History
 from lifetime.notebook.source_tables import cycle_frame, trajectory_frame
-from lifetime.results.records import LifeState, SourceResult
+from lifetime.results.records import SourceResult
+from lifetime.results.view import LifeState
 from lifetime.text import significant
 
 if TYPE_CHECKING:
@@ -28,7 +29,7 @@ class SourceLife:
 
     Args:
         result: Everything that the assessment says of it.
-        ambient_K: Monthly mean ambient temperature [K], shape (12,).
+        ambient_K: Ambient temperature [K] by month, shape (12,), or by hour, shape (8760,).
     """
 
     result: SourceResult
@@ -100,7 +101,7 @@ def source_life(
         series: Cells in series, >= 1.
         parallel: Cells in parallel, >= 1.
         ambient_C: Ambient temperature [°C], one number or 12 monthly means; give either this or a climate.
-        climate: Name of a shipped climate.
+        climate: Name of a shipped climate, or path of an hourly weather file (EPW, TMY3).
         days_per_year: Days on which the history is driven [1/year], 0 to 365; the others are rest.
         drive_repeats: How often the history is driven on such a day, >= 1.
         service_years: Horizon of the figures at service end [years], up to 50.
@@ -138,7 +139,14 @@ def source_life(
     setup, service = _described(pack, days, start_soc, charge_c_rate, (voltage_window_V, rest_voltage_V))
     ambient_K = _ambient_K(service)
     day = service.day
-    operation = Operation(service_years, ambient_K, day.drive_repeats, service.runs_per_year, day.charger_efficiency)
+    operation = Operation(
+        service_years,
+        ambient_K,
+        day.drive_repeats,
+        service.runs_per_year,
+        day.charger_efficiency,
+        day.drive_starts_at_hour,
+    )
     return SourceLife(assess_single_source(setup, history, operation), ambient_K)
 
 

@@ -35,6 +35,9 @@ def _entries(section: BaseModel | dict[str, Quantity] | dict[str, Choice], place
 
 def _provenance(profile: Profile) -> tuple[ProvenanceEntry, ...]:
     entries = list(_entries(profile.cell, "cell"))
+    cold = profile.cold_charging
+    if cold is not None:
+        entries.append(ProvenanceEntry("cold_charging", cold.value, "", cold.source, cold.grade))
     if profile.ocv is not None:
         entries += _entries(profile.ocv, "ocv")
     if profile.resistance is not None:
@@ -103,6 +106,12 @@ def _resistance_shape(section: ResistanceSection | None) -> ResistanceShape:
     )
 
 
+def _caveats(profile: Profile) -> tuple[str, ...]:
+    """The standing sentences of a set, the one on cold charging last."""
+    cold = profile.cold_charging
+    return profile.caveats if cold is None else (*profile.caveats, f"Charging in the cold ({cold.grade}): {cold.value}")
+
+
 def _numbers(quantity: Quantity | None) -> tuple[float, ...]:
     return () if quantity is None else quantity.values
 
@@ -149,7 +158,7 @@ def cell_from_profile(profile: Profile, cell_id: str, sha256: str) -> Cell:
         tested_loss_is_stated=tested is not None,
         provenance=provenance,
         lowest_grade=_weakest(provenance),
-        caveats=profile.caveats,
+        caveats=_caveats(profile),
         references=profile.references,
         sha256=sha256,
         absolute_maximum_voltage_V=_number(section.absolute_maximum_voltage_V),

@@ -5,10 +5,13 @@ from pathlib import Path
 from typing import Literal
 
 from lifetime.errors import ProfileError
+from lifetime.packs.withdrawn import refuse_withdrawn
 
 Folder = Literal["batteries", "ultracapacitors", "climates", "demo"]
 
 _SUFFIX: dict[str, str] = {"batteries": ".toml", "ultracapacitors": ".toml", "climates": ".csv"}
+_OWN_SUFFIXES: dict[str, tuple[str, ...]] = {"climates": (".csv", ".epw")}
+"""Of the user's own files, where there are more than the shipped ones have; weather files come in capitals too."""
 
 
 @cache
@@ -51,15 +54,17 @@ def find_file(name_or_path: str, folder: Folder, base_dir: Path) -> Path:
         base_dir: Folder that relative paths start from.
 
     Raises:
-        ProfileError: No such file or id; the message lists the ids and the nearest.
+        ProfileError: No such file or id, or a set that is withdrawn; the message lists the ids and the nearest.
     """
     suffix = _SUFFIX[folder]
-    if name_or_path.endswith(suffix) or "/" in name_or_path or "\\" in name_or_path:
+    own = _OWN_SUFFIXES.get(folder, (suffix,))
+    if name_or_path.lower().endswith(own) or "/" in name_or_path or "\\" in name_or_path:
         path = base_dir / name_or_path
         if not path.is_file():
             raise ProfileError(f"{name_or_path}: no such file. Relative paths start at the study file's folder.")
         return path
     ids = shipped_ids(folder)
+    refuse_withdrawn(name_or_path, ids)
     if name_or_path not in ids:
         from difflib import get_close_matches  # noqa: PLC0415 - only needed for the message
 
@@ -67,6 +72,6 @@ def find_file(name_or_path: str, folder: Folder, base_dir: Path) -> Path:
         hint = f'The nearest is "{near[0]}". ' if near else ""
         raise ProfileError(
             f'"{name_or_path}" is not one of the shipped {folder}. {hint}Shipped: {", ".join(ids)}. '
-            f"For your own file give its path, ending in {suffix}."
+            f"For your own file give its path, ending in {' or '.join(own)}."
         )
     return profiles_folder() / folder / f"{name_or_path}{suffix}"

@@ -50,6 +50,13 @@ _RESISTANCE_UNITS: Mapping[str, str] = {
 }
 _MAY_BE_ZERO = ("ohmic", "activation_energy", "soc")
 
+_OF_A_BATTERY: Mapping[str, str] = {
+    "limits": "whose maximum current is in its cell section",
+    "cold_charging": "which no charging in the cold harms",
+    "resistance": "whose ESR is one number, got a section",
+}
+"""Sections that only a battery has, and why an ultracapacitor has not."""
+
 _VALIDITY_UNITS: Mapping[str, str] = {
     "temperature_C": "°C",
     "cycle_temperature_C": "°C",
@@ -121,7 +128,7 @@ class Quantity(_Strict):
 
 
 class Choice(_Strict):
-    """One word out of a closed list, and why it was chosen."""
+    """One word out of a closed list, or a statement, and where it comes from."""
 
     value: Text
     source: Text
@@ -341,6 +348,8 @@ class Profile(_Strict):
     chemistry: Text
     caveats: tuple[Text, ...]
     references: tuple[Text, ...]
+    cold_charging: Choice | None = None
+    """What the source, and makers of such cells, say about charging in the cold; a battery's alone."""
     cell: CellSection
     ocv: CurveSection | None = None
     resistance: ResistanceSection | None = None
@@ -357,10 +366,12 @@ class Profile(_Strict):
             faults[f"cell.{wanted}"] = f"must be given for a {self.kind}, got nothing"
         if getattr(self.cell, other) is not None:
             faults[f"cell.{other}"] = f"must be left out for a {self.kind}, got a value"
-        if not battery and self.limits is not None:
-            faults["limits"] = "must be left out for an ultracapacitor, whose maximum current is in its cell section"
-        if not battery and self.resistance is not None:
-            faults["resistance"] = "must be left out for an ultracapacitor, whose ESR is one number, got a section"
+        if not battery:
+            faults |= {
+                key: f"must be left out for an ultracapacitor, {why}"
+                for key, why in _OF_A_BATTERY.items()
+                if getattr(self, key) is not None
+            }
         if battery != (self.ocv is not None):
             faults["ocv"] = (
                 "must be given for a battery, got nothing"

@@ -8,7 +8,8 @@ import numpy as np
 
 from lifetime.ageing.contract import Stress
 from lifetime.checks import FloatArray
-from lifetime.constants import DAYS_PER_YEAR, SECONDS_PER_DAY, SECONDS_PER_HOUR
+from lifetime.constants import DAYS_PER_YEAR, MONTHS_PER_YEAR, SECONDS_PER_DAY, SECONDS_PER_HOUR
+from lifetime.projection.ambient import Ambient
 from lifetime.projection.season import SeasonalResistance
 from lifetime.stress.counting import EVERY_CYCLE, CycleCounting
 from lifetime.stress.cycles import CycleTable
@@ -34,12 +35,14 @@ class WornDay:
         wear: Which part of health was worn when it was traced.
         capacity_fraction: Capacity over initial at which it was traced [1].
         resistance_ratio: Resistance over the stated one, by health and temperature, at which it was traced [1].
+        months: Months, counted from 0, whose limits it was traced at; empty for those that no other day is for.
     """
 
     day: Day
     wear: Wear
     capacity_fraction: float = 1.0
     resistance_ratio: float = 1.0
+    months: tuple[int, ...] = ()
 
     def without_small_cycles(self, range_As: float) -> "WornDay":
         """The same day without its small cycles; extremes do not move.
@@ -65,9 +68,10 @@ class Duty:
     Args:
         source: The source.
         days: Traced days; the first must be the new one (wear ``none``).
-        ambient_K: Monthly mean ambient temperature [K], shape (12,).
+        ambient_K: Ambient temperature [K] by month, shape (12,), or by hour, shape (8760,).
         runs_per_year: How often a year holds a traced day [1/year]; what it leaves of the year is rest.
         counting: How cycles are weighed, and what their C-rate is.
+        starts_at_hour: Hour of the day at which the drive begins [0..24), or None where it is not known.
     """
 
     def __init__(
@@ -77,11 +81,16 @@ class Duty:
         ambient_K: FloatArray,
         runs_per_year: float,
         counting: CycleCounting = EVERY_CYCLE,
+        starts_at_hour: float | None = None,
     ) -> None:
         self._source = source
         self.counting = counting
         self.days = tuple(days)
-        ambient = ambient_K.reshape(-1, 1)
+        driven_s = days[0].day.drive.duration_s
+        ambient = Ambient.around(source, ambient_K, starts_at_hour=starts_at_hour, driven_s=driven_s)
+        self._ambient = ambient
+        self._month = np.arange(ambient.driving_K.size) * MONTHS_PER_YEAR // ambient.driving_K.size
+        self._month_groups = list(dict.fromkeys(worn.months for worn in days))
         self._working = runs_per_year / DAYS_PER_YEAR
         self._bins = [self._day_bins(worn.day) for worn in days]
         bins = np.concatenate([*self._bins, self._rest_day(days[0].day)], axis=1)
@@ -90,15 +99,16 @@ class Duty:
         self._count, self._range, self._mean, self._rate, self._charge_rate, self._discharge_rate = cycles[:6]
         cycle_share, cycle_fixed, self._cycle_rise = cycles[6:]
         # What the season and the measurement make of temperature does not change with health.
-        self._base_K = share * ambient + fixed
-        self._cycle_base_K = cycle_share * ambient + cycle_fixed
+        around_K, self._time_weight = self._around_bins()
+        self._base_K = share * around_K + fixed
+        self._cycle_base_K = cycle_share * ambient.driving_K.reshape(-1, 1) + cycle_fixed
         self._bin_of = np.repeat(np.arange(len(days) + 1), [*(part.shape[1] for part in self._bins), 1])
         self._cycle_of = np.repeat(np.arange(len(days)), [worn.day.cycles.size for worn in days])
         # A day that is not worked is rest.
         self._loaded = np.concatenate([*(worn.day.loaded_fraction for worn in days), [0.0]])
         loaded = days[0].day.loaded_s
         squared = days[0].day.squared_A2s / loaded if loaded > 0.0 else 0.0
-        self._season = SeasonalResistance(source.shape, days[0].day, ambient_K)
+        self._season = SeasonalResistance(source.shape, days[0].day, ambient.driving_K)
         self._rms_cell_A = np.asarray(np.sqrt(squared) / source.parallel)
 
     def weights(self, capacity_fraction: float, resistance_ratio: float | FloatArray) -> FloatArray:
@@ -111,17 +121,36 @@ class Duty:
         Returns:
             Shares, shape of ``resistance_ratio`` and an axis for the days, the new one first.
         """
+        return self._shares((), capacity_fraction, resistance_ratio)
+
+    def _shares(
+        self, months: tuple[int, ...], capacity_fraction: float, resistance_ratio: float | FloatArray
+    ) -> FloatArray:
+        """Share of each day among those traced for some months; the others have none."""
         shares = np.zeros((*np.shape(resistance_ratio), len(self.days)))
-        by_resistance = [place for place, worn in enumerate(self.days) if worn.wear in ("none", "resistance")]
+        own = [place for place, worn in enumerate(self.days) if worn.months == months]
+        by_resistance = [place for place in own if self.days[place].wear in ("none", "resistance")]
         by_resistance.sort(key=lambda place: self.days[place].resistance_ratio)
         known = [self.days[place].resistance_ratio for place in by_resistance]
         for column, place in enumerate(by_resistance):
             shares[..., place] = np.interp(resistance_ratio, known, np.eye(len(known))[column])
-        for place, worn in enumerate(self.days):
+        for place in own:
+            worn = self.days[place]
             if worn.wear in ("capacity", "both"):
                 way = (1.0 - capacity_fraction) / max(1.0 - worn.capacity_fraction, 1e-12)
                 shares[..., place] = min(max(way, 0.0), 1.0)
-                shares[..., 0] -= shares[..., place]
+                shares[..., own[0]] -= shares[..., place]
+        return shares
+
+    def _shares_by_condition(self, capacity_fraction: float, resistance_ratio: float | FloatArray) -> FloatArray:
+        """Share of each day in each of the season's temperatures; in months with limits of their own of their days."""
+        if len(self._month_groups) == 1:
+            return self.weights(capacity_fraction, resistance_ratio)
+        ratio = np.broadcast_to(resistance_ratio, self._month.shape)
+        shares = self.weights(capacity_fraction, ratio)
+        for months in self._month_groups[1:]:
+            among = np.isin(self._month, months)
+            shares[among] = self._shares(months, capacity_fraction, ratio[among])
         return shares
 
     def resistance_factors(self, capacity_fraction: float, resistance_ratio: float) -> FloatArray:
@@ -131,31 +160,78 @@ class Duty:
             capacity_fraction: Present capacity over initial [1], > 0.
             resistance_ratio: Present resistance over initial [1], > 0.
         """
+        factors = self._factors(capacity_fraction, resistance_ratio)
+        return self._ambient.by_month(self._ambient.driving_weight * factors)
+
+    def heat_by_month(self) -> FloatArray:
+        """Heat of each month's day over that of the typical day, at equal resistance [1], shape (12,)."""
+        heat = np.ones(MONTHS_PER_YEAR)
+        typical = self.days[0].day.heat_A2s
+        for worn in self.days:
+            if worn.months and worn.wear == "none" and typical > 0.0:
+                heat[list(worn.months)] = worn.day.heat_A2s / typical
+        return heat
+
+    def by_month(self, turns: FloatArray) -> FloatArray:
+        """What an average day in each month turns, shape (12, ...).
+
+        Args:
+            turns: Turns of the clocks by the stress of this duty, shape (n, ...).
+        """
+        return self._ambient.by_month(turns)
+
+    def _factors(self, capacity_fraction: float, resistance_ratio: float) -> FloatArray:
+        """Resistance of each of the season's temperatures [1], shape (n,)."""
         return self._season.factors(resistance_ratio * self._source.load_share(capacity_fraction) ** 2)
+
+    def _around_bins(self) -> tuple[FloatArray, FloatArray | None]:
+        """Temperature around the source in each bin [K], and its share of the month; None where that is all of it."""
+        ambient = self._ambient
+        if not ambient.is_hourly:
+            return ambient.all_day_K.reshape(-1, 1), None
+        driving: list[bool] = []
+        for worn, part in zip(self.days, self._bins, strict=True):
+            driven = worn.day.drive.time_at_state.time_s.size
+            driving += [place < driven for place in range(part.shape[1])]
+        columns = [
+            np.where(driving, by_day.reshape(-1, 1), other.reshape(-1, 1))
+            for by_day, other in (
+                (ambient.driving_K, ambient.standing_K),
+                (ambient.driving_weight, ambient.standing_weight),
+            )
+        ]
+        around_K = np.concatenate([columns[0], ambient.all_day_K.reshape(-1, 1)], axis=1)
+        return around_K, np.concatenate([columns[1], ambient.all_day_weight.reshape(-1, 1)], axis=1)
 
     def stress(self, capacity_fraction: float, resistance_ratio: float) -> Stress:
         """Stress of an average day in each month, for a source of the given health.
+
+        A month that is known by the hour has several conditions, each with its share of the time and of the cycles, so
+        that what they turn adds up to the month's.
 
         Args:
             capacity_fraction: Capacity over initial [1], > 0.
             resistance_ratio: Resistance over initial [1], > 0.
 
         Returns:
-            Stress with 12 conditions; durations and counts are per average day of the year.
+            Stress with 12 or 36 conditions; durations and counts are per average day of the year.
         """
         source = self._source
         load = source.load_share(capacity_fraction)
         capacity = source.capacity_As * capacity_fraction / load
         ratio: float | FloatArray = resistance_ratio
         if self._season.varies:
-            ratio = resistance_ratio * self.resistance_factors(capacity_fraction, resistance_ratio)
+            ratio = resistance_ratio * self._factors(capacity_fraction, resistance_ratio)
         # Heat goes with the square of the current.
         warming = np.reshape(ratio, (-1, 1)) * load**2
         time, count = self._time, self._count
         if len(self.days) > 1:
-            weights = self.weights(capacity_fraction, ratio)
-            time = time * np.append(weights, np.ones((*np.shape(ratio), 1)), axis=-1)[..., self._bin_of]
+            weights = self._shares_by_condition(capacity_fraction, ratio)
+            time = time * np.append(weights, np.ones((*weights.shape[:-1], 1)), axis=-1)[..., self._bin_of]
             count = count * weights[..., self._cycle_of]
+        if self._time_weight is not None:
+            time = time * self._time_weight
+            count = count * self._ambient.driving_weight.reshape(-1, 1)
         soc = self._soc - self._charge / capacity
         depth = self._range / capacity
         if self.counting.small_cycles != "all":

@@ -1,4 +1,4 @@
-"""The resistance of each month: that of the cells' mean temperature while they are loaded."""
+"""The resistance of each of the season's temperatures: that of the cells' mean temperature while they are loaded."""
 
 from typing import Final
 
@@ -14,7 +14,7 @@ _SETTLED: Final = 1e-12
 
 
 class SeasonalResistance:
-    """Resistance of a loaded source in each month, over the stated one.
+    """Resistance of a loaded source at each temperature of the season, over the stated one.
 
     A resistance heats the cells, and warm cells have less of it; the two are solved together for the mean temperature
     at which the day's heat is made. Within the day one resistance holds: a colder morning makes more of the heat, an
@@ -23,7 +23,7 @@ class SeasonalResistance:
     Args:
         shape: How the resistance depends on temperature.
         day: The day, traced.
-        ambient_K: Monthly mean ambient temperature [K], shape (12,).
+        ambient_K: Temperatures around the source over the year [K], shape (n,).
     """
 
     def __init__(self, shape: ResistanceShape, day: Day, ambient_K: FloatArray) -> None:
@@ -41,7 +41,7 @@ class SeasonalResistance:
         return self._shape.varies_with_temperature
 
     def factors(self, warming: float) -> FloatArray:
-        """Factor of each month [1], shape (12,); 1 at 25 °C.
+        """Factor at each temperature [1], shape (n,); 1 at 25 °C.
 
         Args:
             warming: Heat at the stated resistance over that of the traced day [1], >= 0: health and load.

@@ -11,8 +11,7 @@ from lifetime.report.figures.ranking_data import cost_bars, life_bars
 from lifetime.report.figures.ranking_svg import cost_svg, life_svg
 from lifetime.report.gathered_warnings import gathered_warnings
 from lifetime.report.page.assumptions import assumption_rows, pack_facts, service_facts
-from lifetime.report.page.conventions import convention_context
-from lifetime.report.page.ranking import answer, lever_rows, ranking_rows
+from lifetime.report.page.ranking import ranking_context
 from lifetime.report.page.sets import not_modelled_facts, set_texts
 from lifetime.report.page.strategies import StrategySection, day_picture, source_pictures, strategy_section
 from lifetime.report.table import CAUTION
@@ -21,7 +20,7 @@ from lifetime.text import printable
 from lifetime.toml_text import toml_text
 
 if TYPE_CHECKING:
-    from jinja2 import Environment
+    from jinja2 import Environment, PackageLoader
 
 MOST_BYTES = 2_000_000
 _FOR_PICTURES = 1_900_000
@@ -84,14 +83,10 @@ def _context(document: ResultDocument) -> dict[str, object]:
         "study": study,
         "title": printable(study.title),
         "contents": _CONTENTS,
-        "answer": answer(document),
         "currency": printable(study.currency),
         "service_facts": service_facts(document),
         "pack_facts": pack_facts(document),
-        "ranking": ranking_rows(document),
-        **convention_context(document),
-        "levers": lever_rows(document),
-        "levers_of": printable(document.strategies[0].name),
+        **ranking_context(document),
         "warnings": gathered_warnings(document),
         "life_picture": Markup(life),  # noqa: S704 - its texts are escaped by the drawing library
         "cost_picture": Markup(cost_svg(costs)) if costs.names else None,  # noqa: S704
@@ -139,6 +134,13 @@ def _add_pictures(sections: list[StrategySection], document: ResultDocument, roo
     return 0
 
 
+def report_templates() -> "PackageLoader":
+    """The templates of the report; pages share its tables."""
+    from jinja2 import PackageLoader  # noqa: PLC0415
+
+    return PackageLoader("lifetime.report", "page")
+
+
 def _breakable(key: str) -> Markup:
     """A long key that may break after a dot or an underscore."""
     return Markup(str(escape(key)).replace(".", ".<wbr>").replace("_", "_<wbr>"))  # noqa: S704
@@ -146,10 +148,10 @@ def _breakable(key: str) -> Markup:
 
 def page_environment() -> "Environment":
     """The template environment of every page that stands alone: escaping on, nothing undefined, style sheet there."""
-    from jinja2 import Environment, PackageLoader, StrictUndefined  # noqa: PLC0415
+    from jinja2 import Environment, StrictUndefined  # noqa: PLC0415
 
     environment = Environment(
-        loader=PackageLoader("lifetime.report", "page"),
+        loader=report_templates(),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,

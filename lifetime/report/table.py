@@ -12,10 +12,10 @@ from lifetime.report.gathered_warnings import gathered_warnings
 from lifetime.report.page.conventions import (
     CONVENTION_HEADINGS,
     convention_rows,
-    indistinct_names,
     indistinct_sentences,
     order_sentence,
 )
+from lifetime.report.page.marks import apart_words, mark_sentences, marks
 from lifetime.report.page.ranking import lever_rows
 from lifetime.report.words import (
     PARTS,
@@ -50,6 +50,7 @@ def ranking_view(document: ResultDocument) -> RenderableType:
         Text(f"Net present cost over {study.service_years:g} years of service, lowest first [{currency}]"),
         Text(),
         _table(document),
+        *(Text(one) for one in mark_sentences(document)),
         Text(),
         *_conventions(document),
         *_levers(document),
@@ -78,11 +79,14 @@ def _table(document: ResultDocument) -> Table:
     lives = [f"{words}\nlife" for words in SHORT_PARTS.values()]
     for heading in (*lives, "batteries\nrequired", "net present\ncost", "cost\nper km"):
         table.add_column(heading, justify="right")
-    marked = indistinct_names(document)
+    marked, alike = marks(document), apart_words(document)
     for one in document.strategies:
+        name = Text(printable(one.name))
+        if one.name in alike:
+            name.append(f"\n≈ {alike[one.name]} in battery life", style="dim")
         table.add_row(
-            ("-" if one.rank is None else str(one.rank)) + ("*" if one.name in marked else ""),
-            Text(printable(one.name)),
+            ("-" if one.rank is None else str(one.rank)) + marked[one.name],
+            name,
             life_words(one.battery),
             life_words(one.ultracapacitor),
             *_cost_cells(one),

@@ -5,9 +5,9 @@ from collections.abc import Mapping
 from math import ceil, floor
 
 from lifetime.constants import LIFE_SEARCH_YEARS
-from lifetime.results.source import Criterion, CriterionReached, SourceView
+from lifetime.results.source import Criterion, CriterionReached, SourceView, UltracapacitorView
 from lifetime.results.strategy import ReferenceSplitView, StrategyView
-from lifetime.results.view import LifeBound, SourceKind
+from lifetime.results.view import LifeBound, LifeState, SourceKind
 from lifetime.text import percent, printable, short_life, significant
 
 PARTS: Mapping[SourceKind, str] = {"battery": "Battery", "ultracapacitor": "Ultracapacitor bank"}
@@ -24,8 +24,21 @@ CRITERIA: Mapping[Criterion, str] = {
     "power": "power",
 }
 
+STATES: Mapping[LifeState, str] = {
+    "requirement_not_met": CRITERIA["requirement"],
+    "not_limited_by_model": "not limited by this model",
+    "beyond_tested_loss": "beyond tested loss",
+}
+"""States in which a life is no number to the decimal."""
+
 _BOUNDS: Mapping[LifeBound, str] = {"at_most": "at most", "at_least": "at least", "about": "about"}
 _SAME_TIME = 1e-6
+_ROUNDED = 5e-3
+"""Share by which a strategy must pass the least-rms split before the sentence explains why it can."""
+_MORE_THAN_ALL = (
+    " More than that split is possible: it minimises the rms of the battery's power with a lossless bank, and ageing "
+    "also follows state of charge, depth of cycles and temperature."
+)
 _NO_PART = 1e-3
 """Share of the energy bought below which a part of it is not worth a word."""
 
@@ -38,13 +51,25 @@ def life_words(source: SourceView | None) -> str:
     """
     if source is None:
         return "none"
-    if source.life_state == "requirement_not_met":
-        return CRITERIA["requirement"]
-    if source.life_state == "not_limited_by_model":
-        return "not limited by this model"
+    if source.life_state == "beyond_tested_loss" and source.tested_years is not None:
+        return f"> {short_life(source.tested_years)}, {STATES[source.life_state]}"
+    if source.life_state in STATES:
+        return STATES[source.life_state]
     if source.life_bound is not None and source.life_years is not None:
         return bounded_life(source.life_bound, source.life_years)
     return short_life(source.life_years)
+
+
+def known_life(years: float | None, longest_years: float | None) -> str:
+    """A life, up to the longest that cost goes by.
+
+    Args:
+        years: The life [years], or None beyond the search limit.
+        longest_years: Longest life in the study [years]; None where there is no such cap.
+    """
+    if longest_years is None or longest_years >= LIFE_SEARCH_YEARS:
+        return short_life(years)
+    return f"> {longest_years:g} years" if years is None or years > longest_years else short_life(years)
 
 
 def bounded_life(bound: LifeBound, years: float) -> str:
@@ -71,15 +96,19 @@ def end_sentence(source: SourceView) -> str:
         bounds = "; ".join(f"power for {one.detail}" if one.criterion == "power" else one.detail for one in unmet)
         return f"Requirement not met at beginning of life{f' ({bounds})' if bounds else ''}."
     if source.life_state == "not_limited_by_model":
-        return (
-            "Not limited by this ageing model (makers rate 10 years at rated voltage and 25 °C); cost goes by the "
-            "longest life in the study."
-        )
+        return f"Not limited by this ageing model ({_rated(source)}); cost goes by the longest life in the study."
     if source.life_years is None:
         return f"Life > {LIFE_SEARCH_YEARS:.0f} years (search limit)."
     reached = [one for one in source.criteria if one.years is not None]
     first = [one for one in reached if _together(one.years, source.life_years)]
-    words = f"End of life after {life_words(source)}: {' and '.join(_criterion(one) for one in first)}."
+    criteria = " and ".join(_criterion(one) for one in first)
+    words = f"End of life after {life_words(source)}: {criteria}."
+    if source.life_state == "beyond_tested_loss" and source.tested_years is not None:
+        words = (
+            f"After {short_life(source.tested_years)} the loss is that at which the ageing tests ended. Extrapolated, "
+            f"and cost goes by that, end of life after {short_life(source.life_years)}: {criteria}; a knee would "
+            "bring it forward."
+        )
     if source.life_bound is not None and source.in_range_fraction is not None:
         words += f" Only {percent(source.in_range_fraction)} of the duty is inside the ageing model's fitted range."
     later = [f"{_criterion(one)} after {short_life(one.years)}" for one in reached if one not in first]
@@ -99,11 +128,11 @@ def reference_sentence(split: ReferenceSplitView | None) -> str:
         f"{_kW(split.alone_rms_W)} and {_kW(split.alone_peak_W)} kW, least-rms split {_kW(split.reference_rms_W)} and "
         f"{_kW(split.reference_peak_W)} kW."
     )
-    loss, cost = split.reached_capacity_loss_fraction, split.reached_cost_saving_fraction
+    loss = split.reached_capacity_loss_fraction
     if loss is not None:
-        text += f" Reaches {percent(loss)} of the achievable reduction of battery capacity loss"
-        text += "." if cost is None else f" and {percent(cost)} of the achievable reduction of cost."
-    return text + _why_no_cost_share(split)
+        text += f" Reaches {percent(loss)} of the least-rms split's reduction of battery capacity loss."
+        text += _MORE_THAN_ALL if loss > 1.0 + _ROUNDED else ""
+    return text + _no_saving(split)
 
 
 def energy_sentence(one: StrategyView, currency: str) -> str:
@@ -122,6 +151,8 @@ def energy_sentence(one: StrategyView, currency: str) -> str:
         for part, words in (
             (energy.battery_correction_kWh_per_year, "to make up for charge that the day leaves open"),
             (energy.ultracapacitor_kWh_per_year, "for the bank while the vehicle stands"),
+            (energy.converter_kWh_per_year, "lost in converters, inverters and windings"),
+            (energy.coolant_kWh_per_year, "to hold the battery's coolant at its setpoint"),
         )
         if abs(part) > _NO_PART * abs(energy.total_kWh_per_year)
     ]
@@ -157,7 +188,15 @@ def label_lines(name: str, width: int = 24) -> list[str]:
     return textwrap.wrap(printable(name), width, max_lines=2, placeholder=" …") or ["(no name)"]
 
 
-def _why_no_cost_share(split: ReferenceSplitView) -> str:
+def _rated(source: SourceView) -> str:
+    """What the longest life in the study stands beside."""
+    if isinstance(source, UltracapacitorView):
+        return "makers rate 10 years at rated voltage and 25 °C"
+    return "ageing tests last some years, makers design for up to 20"
+
+
+def _no_saving(split: ReferenceSplitView) -> str:
+    """Where the least-rms split saves no cost, or there is none to compare; it does not minimise cost."""
     if split.reached_cost_saving_fraction is not None:
         return ""
     if split.reference_no_cost_reason is not None:
@@ -169,7 +208,7 @@ def _why_no_cost_share(split: ReferenceSplitView) -> str:
     if saves or split.reached_capacity_loss_fraction is None:
         # What can be saved is known; it is this strategy that has no cost, and its sources say why.
         return ""
-    return " The least-rms split saves no cost with this ultracapacitor bank."
+    return " The least-rms split, which does not minimise cost, saves none with this ultracapacitor bank."
 
 
 def _kW(power_W: float) -> str:

@@ -76,6 +76,7 @@ def _convention_order(assessment: Assessment, strategies: tuple[StrategyView, ..
     known = [
         NamedOutcomes(one.name, own, one.conventions, one.without_model_limits or own)
         for one, own in ((one, one.outcome(counting.small_cycles, counting.cycle_rate)) for one in strategies)
-        if one.conventions is not None
+        # What is not ranked with the others stands in no order with them.
+        if one.conventions is not None and one.rank is not None
     ]
     return convention_order(known) if len(known) > 1 else None

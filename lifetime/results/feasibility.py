@@ -43,6 +43,16 @@ class Feasibility:
         return self.unserved_kWh <= TOLERATED * self.traction_kWh
 
     @property
+    def friction_share(self) -> float:
+        """Braking that neither source takes over the traction [1]; 1 where there is no traction."""
+        return self.friction_kWh / self.traction_kWh if self.traction_kWh > 0.0 else float(self.friction_kWh > 0.0)
+
+    @property
+    def takes_braking(self) -> bool:
+        """Whether the friction brakes do at most 0.1 % of the traction."""
+        return self.friction_share <= TOLERATED
+
+    @property
     def serves_energy(self) -> bool:
         """Whether the window holds what the day needs."""
         return self.needed_kWh <= self.held_kWh * (1.0 + 1e-9)

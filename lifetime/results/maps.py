@@ -10,6 +10,7 @@ from lifetime.constants import (
     SECONDS_PER_HOUR,
     ZERO_CELSIUS_K,
 )
+from lifetime.packs.climate import hours_by_month, is_hourly
 from lifetime.results.records import SourceResult
 from lifetime.results.view import Numbers, Table, View, rounded
 
@@ -18,6 +19,8 @@ TEMPERATURE_STEP_K = 2.5
 DEPTH_EDGES = np.concatenate([[0.0], np.logspace(-4.0, 0.0, 17)])
 """Four classes a decade of depth, from a ten-thousandth to the whole; the first class holds what is smaller still."""
 _MOST_BINS = 400
+_SLICES = 24
+"""Parts of a month that is known by the hour, coldest to hottest."""
 _DIGITS = 6
 
 
@@ -71,7 +74,8 @@ def time_map(result: SourceResult, ambient_K: FloatArray) -> TimeMap:
 
     Args:
         result: The assessed source.
-        ambient_K: Monthly mean ambient temperature [K], shape (12,). On days without work the source rests at it.
+        ambient_K: Ambient temperature [K] by month, shape (12,), or by hour, shape (8760,). On
+            days without work the source rests at it.
 
     Returns:
         Edges, and rows of temperature by columns of state of charge: hours per year. The hours sum to a year.
@@ -82,22 +86,32 @@ def time_map(result: SourceResult, ambient_K: FloatArray) -> TimeMap:
     rested_h = rested_s / SECONDS_PER_HOUR / MONTHS_PER_YEAR
     soc = np.append(bins.soc - bins.charge_As / source.capacity_As, _rest_soc(result))
     warm = result.resistance_factors.reshape(-1, 1) * (bins.rise_K + result.morning_rise_K * bins.decay)
-    ambient = ambient_K.reshape(-1, 1)
-    temperature_K = np.concatenate([bins.ambient_share * ambient + bins.fixed_K + warm, ambient], axis=1)
+    around_K = _slices_K(source.around_K(ambient_K))
+    slices = around_K.shape[0] // MONTHS_PER_YEAR
+    warm = np.repeat(warm, slices, axis=0)
+    temperature_K = np.concatenate([bins.ambient_share * around_K + bins.fixed_K + warm, around_K], axis=1)
     temperature_C = temperature_K - ZERO_CELSIUS_K
     soc_edges = _edges(soc, SOC_STEP, 0.0, 1.0)
     temperature_edges = _edges(temperature_C, TEMPERATURE_STEP_K)
     hours, _, _ = np.histogram2d(
         temperature_C.ravel(),
-        np.tile(soc, MONTHS_PER_YEAR),
+        np.tile(soc, around_K.size),
         bins=(temperature_edges, soc_edges),
-        weights=np.tile(np.append(worked_h, rested_h), MONTHS_PER_YEAR),
+        weights=np.tile(np.append(worked_h, rested_h) / slices, around_K.size),
     )
     return TimeMap(
         temperature_C_edges=rounded(temperature_edges, _DIGITS),
         soc_edges=rounded(soc_edges, _DIGITS),
         hours_per_year=tuple(rounded(row, _DIGITS) for row in hours),
     )
+
+
+def _slices_K(ambient_K: FloatArray) -> FloatArray:
+    """Ambient temperature of every month in equal parts of its time, a column [K]: one part, or some by the hours."""
+    if not is_hourly(ambient_K):
+        return ambient_K.reshape(-1, 1)
+    parts = [part.mean() for hours in hours_by_month(ambient_K) for part in np.array_split(np.sort(hours), _SLICES)]
+    return np.array(parts).reshape(-1, 1)
 
 
 def _rest_soc(result: SourceResult) -> float:

@@ -5,6 +5,7 @@ from typing import Self
 
 from lifetime.packs.cell import Cell, ProvenanceEntry
 from lifetime.packs.pack import Pack
+from lifetime.packs.withdrawn import WITHDRAWN
 from lifetime.results.records import SourceResult
 from lifetime.results.view import View
 from lifetime.study.sections import Battery, Ultracapacitor
@@ -37,8 +38,20 @@ class ThermalView(View):
     hot_spot_K: float
 
 
+class CoolantView(View):
+    """A coolant that is held at a setpoint; null for a heater or a cooler that is not there."""
+
+    setpoint_C: float
+    resistance_K_per_W: float
+    heating_cop: float | None
+    cooling_cop: float | None
+
+
 class PackView(View):
-    """A pack or bank of equal cells; null where the parameter set does not say, or there is no such quantity."""
+    """A pack or bank of equal cells; null where the parameter set does not say, or there is no such quantity.
+
+    Older results have no coolant: ambient air surrounded the pack.
+    """
 
     series: int
     parallel: int
@@ -49,6 +62,7 @@ class PackView(View):
     energy_kWh: float
     mass_kg: float | None
     thermal: ThermalView | None
+    coolant: CoolantView | None = None
 
     @classmethod
     def of(cls, cell: Cell, section: Battery | Ultracapacitor) -> Self:
@@ -59,6 +73,7 @@ class PackView(View):
             section: Of the study.
         """
         pack = Pack(cell, section.series, section.parallel)
+        coolant = section.coolant if isinstance(section, Battery) else None
         return cls(
             series=section.series,
             parallel=section.parallel,
@@ -69,6 +84,7 @@ class PackView(View):
             energy_kWh=pack.pack_energy_Wh / 1000.0,
             mass_kg=pack.pack_mass_kg,
             thermal=None if section.thermal is None else ThermalView.model_validate(section.thermal.model_dump()),
+            coolant=None if coolant is None else CoolantView.model_validate(coolant.model_dump()),
         )
 
 
@@ -86,6 +102,11 @@ class ParameterSetView(View):
     references: tuple[str, ...]
     provenance: tuple[ProvenanceView, ...]
     pack: PackView
+
+    @property
+    def withdrawn(self) -> str:
+        """Why no new study may name it; empty where one may."""
+        return WITHDRAWN.get(self.cell, "")
 
 
 class ParameterSets(View):

@@ -17,13 +17,12 @@ from lifetime.projection.limits import Crossing
 from lifetime.projection.power_corner import PowerMargin
 from lifetime.results.convention_outcome import ConventionOutcome
 from lifetime.results.feasibility import Feasibility
-from lifetime.results.view import LifeBound
+from lifetime.results.reference_split import ReferenceSplit
+from lifetime.results.view import LifeBound, LifeState
 from lifetime.stress.bins import Bins
 from lifetime.stress.cycles import CycleTable
 from lifetime.stress.source import Source
 from lifetime.study.load import LoadedStudy
-
-LifeState = Literal["reached", "beyond_search_limit", "not_limited_by_model", "requirement_not_met"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -71,7 +70,8 @@ class SourceResult:
         cell: Id of its parameter set.
         grade: Weakest provenance grade among the set's numbers.
         life_years: Time to the first criterion reached [years]; None in the state ``beyond_search_limit``.
-        life_state: ``reached``; ``beyond_search_limit`` where no criterion is reached within the search;
+        life_state: ``reached``; ``beyond_tested_loss`` where a battery's tests ended at less loss than its end of life;
+            ``beyond_search_limit`` where no criterion is reached within the search;
             ``not_limited_by_model`` where it is longer than the longest life that cost goes by;
             ``requirement_not_met`` where the new source does not deliver the power or energy asked of it (life 0).
         end_of_life_criterion: The first criterion reached: ``capacity``, ``resistance``, ``capacitance``, ``esr``,
@@ -115,6 +115,8 @@ class SourceResult:
             [0..1].
         resistance_factors: Resistance of each month by its temperature, new, over the stated one [1], shape (12,).
         breaks_limit: Whether it breaks a limit at the beginning of life, so that its strategy has no rank.
+        tested_years: When it passes the capacity loss that the tests behind its ageing model reached [years]; None
+            where its life ends before.
         power: Power when new against what is asked in the corner of the study; None where power does not end its life.
     """
 
@@ -159,6 +161,7 @@ class SourceResult:
     not_counted_fraction: float
     resistance_factors: FloatArray
     breaks_limit: bool = False
+    tested_years: float | None = None
     power: PowerMargin | None = None
 
     @property
@@ -254,57 +257,13 @@ class DaySplit:
     ultracapacitor: AgeingTimeline | None
 
 
-@dataclass(frozen=True, slots=True)
-class ReferenceSplit:
-    """How much of the achievable reduction a strategy reaches.
-
-    The reference is the least-rms split: a lossless bank with the same energy window, as empty at the day's end as the
-    emptiest of the study's strategies. No split has less rms power, peak power or throughput. The battery's capacity
-    loss at service end also depends on more than power, so a strategy may come out a little above 1.
-
-    Args:
-        battery_rms_W: Quadratic mean of the battery's power over the day [W].
-        battery_peak_W: Its largest magnitude [W].
-        alone_rms_W: The same with the battery alone [W].
-        alone_peak_W: The same [W].
-        reference_rms_W: The same with the least-rms split [W].
-        reference_peak_W: The same [W].
-        alone_net_present_cost: Net present cost with the battery alone [currency]; None where there is none.
-        alone_no_cost_reason: Why there is none; None where there is one.
-        ultracapacitor_break_even_price: Price of the whole bank at which the strategy costs as much as the battery
-            alone [currency]; None where there is none.
-        reference_life_years: Life of the battery with the least-rms split [years]; None beyond the search limit.
-        reference_net_present_cost: Net present cost then [currency]; None where even then there is none.
-        reference_no_cost_reason: Why there is none; None where there is one.
-        reached_capacity_loss_fraction: Share of the achievable reduction of the battery's capacity loss that the
-            strategy reaches [0..1]; None where nothing is achievable.
-        reached_cost_saving_fraction: Share of the achievable reduction of cost [0..1]; None where one of the three has
-            no cost, or the least-rms split saves none.
-    """
-
-    battery_rms_W: float
-    battery_peak_W: float
-    alone_rms_W: float
-    alone_peak_W: float
-    reference_rms_W: float
-    reference_peak_W: float
-    alone_net_present_cost: float | None
-    alone_no_cost_reason: str | None
-    ultracapacitor_break_even_price: float | None
-    reference_life_years: float | None
-    reference_net_present_cost: float | None
-    reference_no_cost_reason: str | None
-    reached_capacity_loss_fraction: float | None
-    reached_cost_saving_fraction: float | None
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class StrategyResult:
     """One strategy, assessed and ranked.
 
     Args:
         name: As the study names it.
-        rank: 1 has the lowest cost; None where there is no cost to rank.
+        rank: 1 has the lowest cost; None where there is none, ``not_ranked_reason`` says why.
         battery: The battery pack.
         ultracapacitor: The bank; None where the strategy has none.
         energy: What it buys.
@@ -319,6 +278,7 @@ class StrategyResult:
             of its fitted range; None where it is held nowhere.
         feasibility: How much of a demand is served new, at the end of life and in the coldest month; empty for
             histories, and in a sweep only new.
+        not_ranked_reason: Why there is no rank, as a clause; None where there is one.
     """
 
     name: str
@@ -334,6 +294,7 @@ class StrategyResult:
     conventions: tuple[ConventionOutcome, ...] = ()
     without_limits: ConventionOutcome | None = None
     feasibility: tuple[Feasibility, ...] = ()
+    not_ranked_reason: str | None = None
 
     @property
     def breaks_limit(self) -> bool:

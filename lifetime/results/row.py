@@ -1,10 +1,9 @@
 """A result as flat rows, one a source and strategy: for tables, frames, searching, and another program's cost model."""
 
 from lifetime.results.document import ResultDocument
-from lifetime.results.records import LifeState
 from lifetime.results.source import Criterion, SourceView
 from lifetime.results.strategy import StrategyView
-from lifetime.results.view import SourceKind, View
+from lifetime.results.view import LifeState, SourceKind, View
 
 
 class SourceRow(View):

@@ -8,8 +8,8 @@ from lifetime.checks import FloatArray
 from lifetime.constants import ZERO_CELSIUS_K
 from lifetime.projection.power_corner import PowerMargin
 from lifetime.results.maps import CycleMap, TimeMap, cycle_map, time_map
-from lifetime.results.records import HealthTrajectory, LifeState, SmallCycles, SourceResult
-from lifetime.results.view import LifeBound, Message, Numbers, View, messages, rounded
+from lifetime.results.records import HealthTrajectory, SmallCycles, SourceResult
+from lifetime.results.view import LifeBound, LifeState, Message, Numbers, View, messages, rounded
 
 Criterion = Literal["capacity", "resistance", "capacitance", "esr", "requirement", "power"]
 
@@ -98,6 +98,7 @@ class SourceView(View):
     """What both sources tell alike; ``cell`` is the id of the parameter set, a null life lies beyond the search.
 
     A life with a bound is none to the decimal: less than half of the duty is inside the ageing model's fitted range.
+    In the state ``beyond_tested_loss`` only the time to the tested loss, ``tested_years``, is no extrapolation.
     Shares of duty in range, of throughput averaged out and of that in small cycles not counted are null before 0.2.0.
     """
 
@@ -129,6 +130,7 @@ class SourceView(View):
     life_bound: LifeBound | None = None
     averaged_out_throughput_fraction: float | None = None
     not_counted_throughput_fraction: float | None = None
+    tested_years: float | None = None
 
     @property
     def capacity_left(self) -> float | None:
@@ -164,7 +166,7 @@ class BatteryView(SourceView):
 
         Args:
             result: The battery, assessed.
-            ambient_K: Monthly mean ambient temperature [K], shape (12,).
+            ambient_K: Ambient temperature [K] by month, shape (12,), or by hour, shape (8760,).
         """
         ends = {
             "capacity_fraction_at_service_end": result.capacity_fraction_at_service_end,
@@ -196,7 +198,7 @@ class UltracapacitorView(SourceView):
 
         Args:
             result: The bank, assessed.
-            ambient_K: Monthly mean ambient temperature [K], shape (12,).
+            ambient_K: Ambient temperature [K] by month, shape (12,), or by hour, shape (8760,).
         """
         ends = {
             "capacitance_fraction_at_service_end": result.capacity_fraction_at_service_end,
@@ -221,6 +223,7 @@ _SAME: Final = (
     "highest_soc",
     "modelled",
     "not_modelled",
+    "tested_years",
 )
 """Fields that are told under the name they have in the record."""
 

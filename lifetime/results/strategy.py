@@ -13,7 +13,8 @@ from lifetime.results.cost import Cost, NoCost, cost_view
 from lifetime.results.day import DayView
 from lifetime.results.feasibility import FeasibilityView
 from lifetime.results.parameters import ParameterSets, parameter_set
-from lifetime.results.records import Assessment, ReferenceSplit, StrategyResult
+from lifetime.results.records import Assessment, StrategyResult
+from lifetime.results.reference_split import ReferenceSplit
 from lifetime.results.source import BatteryView, SourceView, UltracapacitorView
 from lifetime.results.view import Message, SourceKind, View, messages
 from lifetime.stress.counting import CycleRate, SmallCycles
@@ -46,14 +47,17 @@ class TripView(View):
 class EnergyView(View):
     """What the strategy buys at the meter in a year, and what of it makes up for stores that end a day emptier.
 
-    ``friction_kWh_per_year`` is the part of the metered energy that makes up for braking that no source takes; 0 in
-    older results.
+    ``friction_kWh_per_year`` is the part of the metered energy that makes up for braking that no source takes,
+    ``converter_kWh_per_year`` the part that converters, inverters and windings lose, and ``coolant_kWh_per_year`` what
+    holds the battery's coolant at its setpoint; all 0 in older results.
     """
 
     metered_kWh_per_year: float
     battery_correction_kWh_per_year: float
     ultracapacitor_kWh_per_year: float
     friction_kWh_per_year: float = 0.0
+    converter_kWh_per_year: float = 0.0
+    coolant_kWh_per_year: float = 0.0
     total_kWh_per_year: float
 
     @classmethod
@@ -106,9 +110,9 @@ class HistoryUse(View):
 
 
 class StrategyView(View):
-    """One strategy; the best has rank 1, a strategy without a cost, or that breaks a limit when new, has none.
+    """One strategy; the best has rank 1, one that is not ranked has none, and ``not_ranked_reason`` says why.
 
-    Older results lack the energy bought. ``feasibility`` is empty for histories, and in older results.
+    Older results lack that reason and the energy bought. ``feasibility`` is empty for histories, and in older results.
     Only a strategy with a design of its own names its keys, and the parameter sets and packs that follow from it.
     ``conventions`` is null in results of versions before 0.2.0 and where the battery does not meet its requirement.
     ``without_model_limits`` extrapolates the ageing model where it is held at an end of its fitted range; null where it
@@ -133,6 +137,7 @@ class StrategyView(View):
     without_model_limits: ConventionView | None = None
     breaks_limit: bool = False
     feasibility: tuple[FeasibilityView, ...] = ()
+    not_ranked_reason: str | None = None
 
     @property
     def sources(self) -> dict[SourceKind, SourceView]:
@@ -192,6 +197,7 @@ class StrategyView(View):
             without_model_limits=None if free is None else ConventionView.of(free),
             breaks_limit=strategy.breaks_limit,
             feasibility=tuple(FeasibilityView.of(one) for one in strategy.feasibility),
+            not_ranked_reason=strategy.not_ranked_reason,
         )
 
 

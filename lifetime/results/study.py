@@ -9,7 +9,7 @@ from lifetime.costing.terms import Residual
 from lifetime.history.block import Interpolation
 from lifetime.history.model import History
 from lifetime.history.spec import HistoryInput
-from lifetime.packs.climate import climate_sha256
+from lifetime.packs.climate import climate_sha256, is_hourly, monthly_means_K
 from lifetime.results.parameters import ParameterSets, parameter_set
 from lifetime.results.records import Assessment
 from lifetime.results.view import Numbers, View, rounded
@@ -32,7 +32,8 @@ class ServiceView(View):
     """How long and how hard the vehicle works; null where the study leaves it out.
 
     ``climate_sha256`` is the hash of the climate's exact temperatures; null without a named climate, and in documents
-    that were stored without it.
+    that were stored without it. ``climate_is_hourly`` is true where it has every hour of the year; ``ambient_C`` are
+    its monthly means then.
     """
 
     years: float
@@ -45,6 +46,9 @@ class ServiceView(View):
     drive_repeats: int
     charge_c_rate: float | None
     charge_to_soc: float | None
+    climate_is_hourly: bool = False
+    drive_starts_at_hour: float | None = None
+    charge_ends_at_hour: float | None = None
 
 
 class CostTermsView(View):
@@ -55,6 +59,7 @@ class CostTermsView(View):
     electricity_per_kWh: float
     downtime_per_day: float = 0.0
     residual_value: Residual
+    rank_unequal_duty: bool = False
 
 
 class CountingView(View):
@@ -88,6 +93,7 @@ class EndOfLifeView(View):
 
     battery: HealthLimits
     ultracapacitor: HealthLimits
+    battery_longest_life_years: float | None = None
     ultracapacitor_longest_life_years: float | None = None
     battery_power: PowerCornerView | None = None
 
@@ -103,6 +109,7 @@ class EndOfLifeView(View):
             ultracapacitor=HealthLimits(
                 capacity_fraction=limits.ultracapacitor_capacitance, resistance_ratio=limits.ultracapacitor_esr
             ),
+            battery_longest_life_years=limits.battery_longest_life_years,
             ultracapacitor_longest_life_years=limits.ultracapacitor_longest_life_years,
             battery_power=None
             if limits.battery_power is None
@@ -224,8 +231,11 @@ def _service(loaded: LoadedStudy) -> ServiceView:
         distance_km_per_day=service.distance_km_per_day,
         climate=service.climate,
         climate_sha256=None if service.climate is None else climate_sha256(loaded.ambient_K),
-        ambient_C=rounded(loaded.ambient_K - ZERO_CELSIUS_K, CLIMATE_DIGITS),
+        ambient_C=rounded(monthly_means_K(loaded.ambient_K) - ZERO_CELSIUS_K, CLIMATE_DIGITS),
         drive_repeats=service.day.drive_repeats,
         charge_c_rate=service.day.charge_c_rate,
         charge_to_soc=service.day.charge_to_soc,
+        climate_is_hourly=is_hourly(loaded.ambient_K),
+        drive_starts_at_hour=service.day.drive_starts_at_hour,
+        charge_ends_at_hour=service.day.charge_ends_at_hour,
     )

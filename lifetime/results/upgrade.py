@@ -70,8 +70,9 @@ def study_as_assessed(study: Mapping[str, Any], result: ResultDocument) -> dict[
         result: The stored result.
     """
     counted = result.study.counting.model_dump()
-    longest = result.study.end_of_life.ultracapacitor_longest_life_years
-    ended = {"ultracapacitor_longest_life_years": LIFE_SEARCH_YEARS if longest is None else longest}
+    told = result.study.end_of_life
+    longest = {key: getattr(told, key) for key in ("battery_longest_life_years", "ultracapacitor_longest_life_years")}
+    ended = {key: LIFE_SEARCH_YEARS if years is None else years for key, years in longest.items()}
     growth = result.study.resistance_growth
     grown = {
         "resistance_per_calendar_loss": 0.0 if growth is None else growth.per_calendar_loss,

@@ -56,7 +56,8 @@ def result_from_pair(document: Raw, detail: Raw, upgrade_study: Callable[[Raw], 
     study = document["study"]
     given = upgrade_study(detail["study"])
     given["counting"] = {**COUNTED, **given.get("counting", {})}
-    given["end_of_life"] = {"ultracapacitor_longest_life_years": LIFE_SEARCH_YEARS, **given.get("end_of_life", {})}
+    uncapped = dict.fromkeys(("battery_longest_life_years", "ultracapacitor_longest_life_years"), LIFE_SEARCH_YEARS)
+    given["end_of_life"] = {**uncapped, **given.get("end_of_life", {})}
     pairs = zip(document["strategies"], detail["strategies"], strict=True)
     alone = _cost_of_battery_alone(document["strategies"])
     return {

@@ -12,6 +12,9 @@ from lifetime.text import short_numbers
 Numbers = tuple[float, ...]
 Table = tuple[tuple[float, ...], ...]
 SourceKind = Literal["battery", "ultracapacitor"]
+LifeState = Literal[
+    "reached", "beyond_tested_loss", "beyond_search_limit", "not_limited_by_model", "requirement_not_met"
+]
 LifeBound = Literal["at_least", "at_most", "about"]
 
 

@@ -1,11 +1,11 @@
-"""Rules that steer through converters: their losses, and two ways to say what the ultracapacitor should deliver.
+"""Rules that steer the bank: two ways to say what the ultracapacitor should deliver.
 
 A rule does not know the bank's limits. What the bank cannot deliver or take within them, the battery does.
 """
 
 from abc import abstractmethod
 from collections.abc import Hashable
-from typing import Annotated, ClassVar, Literal, Self
+from typing import Annotated, ClassVar, Self
 
 import numpy as np
 from pydantic import model_validator
@@ -15,60 +15,10 @@ from lifetime.errors import AssessmentError
 from lifetime.keys import about
 from lifetime.ranges import Seconds, Volts
 from lifetime.split.bank import Bank, BankPath, VoltageSetpoint, follow
-from lifetime.split.losses import NO_LOSS, Loss
-from lifetime.split.rule import BatteryCircuit, Controller, Rule, SplitState, Step
+from lifetime.split.converter_rule import ConverterRule
+from lifetime.split.rule import BatteryCircuit, Controller, SplitState, Step
 from lifetime.split.share import Demand, SharedPass
 from lifetime.split.stepped import follow_steps
-
-
-class ConverterRule(Rule):
-    """A rule of a drivetrain with at least one converter or inverter, and what is lost in it."""
-
-    topology: Annotated[
-        Literal["two_inverters", "one_converter", "two_converters"],
-        about(
-            "Topology",
-            "What is between each source and the machine; it says which losses can be given.",
-            example="two_inverters",
-        ),
-    ] = "two_inverters"
-    battery_loss: Annotated[
-        Loss | None,
-        about("Loss on the battery's side", "Lost between the battery and the machine.", example={"efficiency": 0.97}),
-    ] = None
-    ultracapacitor_loss: Annotated[
-        Loss | None,
-        about(
-            "Loss on the ultracapacitor's side",
-            "Lost between the ultracapacitor bank and the machine.",
-            example={"efficiency": 0.97},
-        ),
-    ] = None
-
-    @model_validator(mode="after")
-    def _losses_fit(self) -> Self:
-        both = self.battery_loss is not None and self.ultracapacitor_loss is not None
-        if self.topology == "one_converter" and both:
-            raise ValueError(
-                'with topology = "one_converter" one source is on the link itself: give battery_loss or '
-                "ultracapacitor_loss, not both"
-            )
-        return self
-
-    @property
-    def battery_side(self) -> Loss:
-        """Loss between the battery and the machine; none where none is given."""
-        return self.battery_loss or NO_LOSS
-
-    @property
-    def ultracapacitor_side(self) -> Loss:
-        """Loss between the bank and the machine; none where none is given."""
-        return self.ultracapacitor_loss or NO_LOSS
-
-    @classmethod
-    def common_parameters(cls) -> frozenset[str]:
-        """Keys that are not the rule's own."""
-        return frozenset(ConverterRule.model_fields)
 
 
 class ControlledRule(ConverterRule):
@@ -79,23 +29,15 @@ class ControlledRule(ConverterRule):
     ) -> tuple[SharedPass, SplitState]:
         """Let the bank follow the rule; the battery takes what is left of the demand."""
         assert bank is not None  # noqa: S101 - a rule with an ultracapacitor is given one
-        path, memory = self.bank_path(demand, bank, begun)
-        left = demand.power_W - self.ultracapacitor_side.at_machine(path.power_W)
-        shared = SharedPass(
-            length_s=demand.length_s,
-            battery_W=self.battery_side.at_source(left),
-            bank_W=path.power_W,
-            bank_A=path.current_A,
-            bank_V=path.voltage_V,
-        )
-        return shared, SplitState(float(path.voltage_V[-1]), memory)
+        path, memory = self.bank_path(self.converters.where_met(demand), bank, begun)
+        return self.converters.shared(demand, path), SplitState(float(path.voltage_V[-1]), memory)
 
     @abstractmethod
     def bank_path(self, demand: Demand, bank: Bank, begun: SplitState) -> tuple[BankPath, Hashable]:
         """What the bank does over a pass, and what the rule remembers after it.
 
         Args:
-            demand: The pass.
+            demand: The pass, where the two sources meet.
             bank: The bank.
             begun: Where it begins.
         """
@@ -142,7 +84,7 @@ class DemandRule(ControlledRule):
         setpoint, after = self.ultracapacitor_setpoint_W(demand.length_s, demand.power_W, memory)
         if demand.relief_W is not None:
             setpoint = setpoint + demand.relief_W
-        at_terminals = self.ultracapacitor_side.at_source(setpoint)
+        at_terminals = self.converters.ultracapacitor_side(demand.windings).at_source(setpoint)
         regulation = self.voltage_setpoint(bank, demand.speed_m_s)
         return follow(bank, demand.length_s, at_terminals, begun.voltage_V, regulation), after
 
@@ -219,14 +161,14 @@ class SteppedRule(ControlledRule):
 
     def bank_path(self, demand: Demand, bank: Bank, begun: SplitState) -> tuple[BankPath, Hashable]:
         """The bank follows the setpoint of each step."""
-        loss = self.ultracapacitor_side
+        side = self.converters.ultracapacitor_side(demand.windings)
         controller = self.controller() if demand.relief_W is None else _relieving(self.controller(), demand.relief_W)
-        if loss.is_none:
+        if side.is_none:
             return follow_steps(bank, demand, controller, begun.voltage_V, begun.memory)
 
         def at_terminals(step: Step) -> tuple[float, Hashable]:
             setpoint, after = controller(step)
-            return float(loss.at_source(np.array([setpoint]))[0]), after
+            return float(side.at_source(np.array([setpoint]))[0]), after
 
         return follow_steps(bank, demand, at_terminals, begun.voltage_V, begun.memory)
 

@@ -15,7 +15,9 @@ from lifetime.checks import FloatArray
 from lifetime.notices import Notice
 from lifetime.section import Section
 from lifetime.split.bank import Bank
+from lifetime.split.converters import Converters
 from lifetime.split.share import Demand, SharedPass
+from lifetime.split.windings import TwoWindings
 
 _SAME = 1e-9
 """Relative difference of what a rule remembers below which a pass begins like the one before."""
@@ -130,6 +132,11 @@ class Rule(Section, ABC):
         return frozenset(Rule.model_fields)
 
     @property
+    @abstractmethod
+    def converters(self) -> Converters:
+        """What stands between the sources and the machine."""
+
+    @property
     def function_name(self) -> FunctionName | None:
         """The user's function to be loaded before the rule can be used, or None."""
         return None
@@ -214,10 +221,11 @@ class Rule(Section, ABC):
         """
         return []
 
-    def day_notices(self, day: list[SharedPass]) -> list[Notice]:
+    def day_notices(self, day: list[SharedPass], windings: TwoWindings | None = None) -> list[Notice]:
         """What the rule says about a day that it shared.
 
         Args:
             day: Its passes.
+            windings: Of the machine, or None.
         """
         return []

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from lifetime.checks import FloatArray
+from lifetime.split.windings import TwoWindings
 from lifetime.stress.intervals import NO_CROSSINGS, Intervals
 
 
@@ -34,6 +35,7 @@ class Demand:
         temperature: Measured temperature of the battery, or None where the demand has none.
         relief_W: Power at the machine that the bank is asked for besides the rule, because the battery does not serve
             it [W], shape (n,); None for none.
+        windings: Copper loss of the machine, to be paid besides the power; None where the study states none.
     """
 
     length_s: FloatArray
@@ -41,6 +43,7 @@ class Demand:
     speed_m_s: FloatArray | None = None
     temperature: MeasuredTemperature | None = None
     relief_W: FloatArray | None = None
+    windings: TwoWindings | None = None
 
     @property
     def energy_J(self) -> float:
@@ -60,6 +63,8 @@ class SharedPass:
         bank_V: Capacitor voltage at the intervals' ends, the start first [V], shape (n + 1,).
         missed_W: Mean power asked of the battery and not served [W], shape (n,): above 0 traction, below 0
             regeneration that goes to the friction brakes; None where all of it is served.
+        lost_W: Mean power that converters, inverters and windings lose between terminals and machine for what is asked
+            [W], shape (n,), >= 0; None where they lose nothing.
     """
 
     length_s: FloatArray
@@ -68,6 +73,12 @@ class SharedPass:
     bank_A: FloatArray
     bank_V: FloatArray
     missed_W: FloatArray | None = None
+    lost_W: FloatArray | None = None
+
+    @property
+    def lost_J(self) -> float:
+        """Energy that converters, inverters and windings lose over the pass [J]."""
+        return 0.0 if self.lost_W is None else float(np.sum(self.lost_W * self.length_s))
 
 
 def battery_runs(shared: list[SharedPass], temperature: MeasuredTemperature | None = None) -> Iterator[Intervals]:

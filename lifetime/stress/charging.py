@@ -27,12 +27,26 @@ class Charging:
         to_soc: State of charge at which charging ends [0..1].
         whole_log: True where the drive is a log of everything, charging and rest too, and nothing is added to it.
         asked_A: Charging current asked for, where the pack takes less [A]; None where it takes it.
+        ends_after_s: From the start of the drive to the end of charging [s], > 0; None to charge at once. Where the
+            time is too short for it, charging begins at once and ends later.
     """
 
     current_A: float | None
     to_soc: float
     whole_log: bool = False
     asked_A: float | None = None
+    ends_after_s: float | None = None
+
+    def wait_s(self, driven_s: float, charging_s: float) -> float:
+        """How long the source rests between the drive and charging [s], >= 0.
+
+        Args:
+            driven_s: Length of the drive [s].
+            charging_s: How long charging takes [s]; 0 where nothing is charged.
+        """
+        if self.ends_after_s is None or charging_s <= 0.0:
+            return 0.0
+        return max(self.ends_after_s - driven_s - charging_s, 0.0)
 
 
 @dataclass(frozen=True, slots=True)

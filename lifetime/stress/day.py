@@ -55,7 +55,7 @@ class Day:
 
     Args:
         drive: The drive it was made from.
-        bins: Time bins of drive, charge and rest.
+        bins: Time bins of drive, charge and rest; a rest before charging comes after it.
         cycles: Cycles of the repeated day.
         cycle_ambient_share: Share of the season's ambient in each cycle's temperature.
         cycle_fixed_K: Fixed part of each cycle's temperature [K].
@@ -71,6 +71,7 @@ class Day:
         excesses: Limits of current that a history passes.
         resting_bins: How many of the bins are rest, the last ones; all others are driving and charging.
         rest_in_drive_s: Time of the drive that was told apart as rest [s], for a log that holds everything.
+        charging_late_s: How much later than asked for charging ends [s].
         pulse_W: Largest mean discharge power over the length of a pulse [W]; None where no pulse is asked about.
     """
 
@@ -91,6 +92,7 @@ class Day:
     excesses: tuple[Excess, ...] = ()
     resting_bins: int = 0
     rest_in_drive_s: float = 0.0
+    charging_late_s: float = 0.0
     pulse_W: float | None = None
 
     @property
@@ -133,25 +135,27 @@ def build_day(drive: Drive, source: Source, charging: Charging, *, ambient_at_te
         # closes is not needed for it.
         charging_s = max(SECONDS_PER_DAY - drive.duration_s, 0.0)
         stages = [ChargeStage(charging.current_A or 0.0, charging_s, CURRENT_STEPS)] if charging_s > 0.0 else []
-    rest_s = max(SECONDS_PER_DAY - drive.duration_s - charging_s, 0.0)
+    wait_s = charging.wait_s(drive.duration_s, charging_s)
+    rest_s = max(SECONDS_PER_DAY - drive.duration_s - wait_s - charging_s, 0.0)
     charged_As = sum(stage.charge_As for stage in stages)
     rest = rest_state(source, drive.drawn_As - charged_As, charged=charging_s > 0.0)
     after_drive = _after_drive(drive, ambient_at_test_K)
-    charge_bins, after_charge, charge_means = _charge(drive, source, stages, after_drive)
-    rest_bins, day_rise, day_decay = _rest(source, rest_s, rest, after_charge)
+    wait_bins, after_wait = _rest(source, wait_s, (source.start_soc, drive.drawn_As), after_drive)
+    charge_bins, after_charge, charge_means = _charge(drive, source, stages, after_wait)
+    rest_bins, next_morning = _rest(source, rest_s, rest, after_charge)
     season = Season.of(drive, ambient_at_test_K)
     drive_bins = _drive_bins(drive.time_at_state, season, source.start_soc, source.hot_spot_K)
     cycles = _cycles(drive, source, stages, charge_means, rest, ambient_at_test_K)
     wanted_As = drive.drawn_As - (source.start_soc - charging.to_soc) * source.capacity_As
     return Day(
         drive=drive,
-        bins=Bins.concatenated([drive_bins, *charge_bins, rest_bins]),
+        bins=Bins.concatenated([drive_bins, *charge_bins, wait_bins, rest_bins]),
         cycles=cycles,
         cycle_ambient_share=season.share(cycles.size),
         cycle_fixed_K=season.fixed_K(cycles.measured_K) + source.hot_spot_K,
         length_s=SECONDS_PER_DAY,
         # The same day every day: what is left of the rise in the morning is what the day before left.
-        starting_rise_K=_settled_rise_K(day_rise, day_decay),
+        starting_rise_K=_settled_rise_K(next_morning.rise_K, next_morning.decay),
         charging_s=charging_s,
         squared_A2s=drive.squared_A2s + sum(stage.current_A * stage.charge_As for stage in stages),
         throughput_As=drive.throughput_As + charged_As,
@@ -159,8 +163,15 @@ def build_day(drive: Drive, source: Source, charging: Charging, *, ambient_at_te
         held_back_As=max(wanted_As - charged_As, 0.0) if charging.current_A else 0.0,
         heat_A2s=drive.heat_A2s + drive.stored_A2s + charging_heat_A2s(source, stages, drive.drawn_As),
         heated=HeatedState.of(drive, season.ambient_share, season.shift_K),
-        resting_bins=rest_bins.time_s.size,
+        resting_bins=wait_bins.time_s.size + rest_bins.time_s.size,
+        charging_late_s=_late_s(charging, drive.duration_s, charging_s),
     )
+
+
+def _late_s(charging: Charging, driven_s: float, charging_s: float) -> float:
+    if charging.ends_after_s is None or charging_s <= 0.0:
+        return 0.0
+    return max(driven_s + charging_s - charging.ends_after_s, 0.0)
 
 
 def rest_state(source: Source, open_charge_As: float, *, charged: bool) -> tuple[float, float]:
@@ -279,10 +290,12 @@ def _charge(
     return bins, start, means
 
 
-def _rest(source: Source, rest_s: float, rest: tuple[float, float], start: DayTemperature) -> tuple[Bins, float, float]:
-    """Bins of the rest, and what is left of rise and decay at its end."""
+def _rest(
+    source: Source, rest_s: float, rest: tuple[float, float], start: DayTemperature
+) -> tuple[Bins, DayTemperature]:
+    """Bins of a rest, and the temperature at its end."""
     if rest_s <= 0.0:
-        return Bins.none(), start.rise_K, start.decay
+        return Bins.none(), start
     edges = _REST_EDGES * rest_s
     kept, kept_at_end = _kept(source, edges)
     share, fixed, rise, decay = start.relaxed(kept, 0.0)
@@ -296,7 +309,7 @@ def _rest(source: Source, rest_s: float, rest: tuple[float, float], start: DayTe
         rise_K=rise,
         decay=decay,
     )
-    return bins, start.rise_K * kept_at_end, start.decay * kept_at_end
+    return bins, start.at(kept_at_end, 0.0)
 
 
 def _cycles(

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from lifetime.checks import FloatArray
 from lifetime.packs.resistance import SINGLE, ResistanceShape
+from lifetime.stress.coolant import Coolant
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +52,7 @@ class Source:
         keeps_soc_limits: True where it is cycled between the same states of charge of its present capacity, so that
             charge and current fall with capacity; False where it moves the same charge at any health.
         shape: How the resistance depends on time, temperature and state of charge.
+        coolant: What holds its surroundings at a setpoint, or None for ambient air.
     """
 
     kind: str
@@ -69,11 +71,20 @@ class Source:
     series: int
     keeps_soc_limits: bool = False
     shape: ResistanceShape = SINGLE
+    coolant: Coolant | None = None
 
     @property
     def is_battery(self) -> bool:
         """True for a battery pack, False for an ultracapacitor bank."""
         return self.kind == "battery"
+
+    def around_K(self, ambient_K: FloatArray) -> FloatArray:
+        """Temperature around the source [K]: that of the air, or of a coolant.
+
+        Args:
+            ambient_K: Temperature of the air [K], any shape.
+        """
+        return ambient_K if self.coolant is None else self.coolant.around_K(ambient_K)
 
     def load_share(self, capacity_fraction: float) -> float:
         """Charge and current at a health, relative to those traced when new.

@@ -4,16 +4,16 @@ from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field, model_validator
 
-from lifetime.constants import DAYS_PER_YEAR, SECONDS_PER_DAY
+from lifetime.constants import DAYS_PER_YEAR, HOURS_PER_DAY, SECONDS_PER_DAY, SECONDS_PER_HOUR
 from lifetime.keys import about
-from lifetime.ranges import Celsius, CRate, Efficiency, Fraction, Kilograms, Kilometres, SquareMetres, Watts
+from lifetime.ranges import Celsius, CRate, Efficiency, Fraction, HourOfDay, Kilograms, Kilometres, SquareMetres, Watts
 from lifetime.section import Section
 
 TwelveMonths = Annotated[tuple[Celsius, ...], Field(min_length=12, max_length=12, strict=False)]
 
 
 class Day(Section):
-    """One working day: drive repeats, then charge, then rest for what is left of 24 h."""
+    """One working day: drive repeats, then charge, then rest for what is left of 24 h; or rest first, then charge."""
 
     drive_repeats: Annotated[
         int,
@@ -41,6 +41,26 @@ class Day(Section):
             example=0.9,
         ),
     ] = None
+    drive_starts_at_hour: Annotated[
+        HourOfDay | None,
+        about(
+            "Hour at which the drive starts",
+            "Local standard time, as in weather files. With an hourly climate the hours driven and the hours stood are "
+            "told apart.",
+            unit="h",
+            example=6,
+        ),
+    ] = None
+    charge_ends_at_hour: Annotated[
+        HourOfDay | None,
+        about(
+            "Hour at which charging ends",
+            "The pack first rests where the drive left it, and is full just in time; needs the hour at which the drive "
+            "starts. Unless given, it is charged at once.",
+            unit="h",
+            example=5,
+        ),
+    ] = None
     charger_efficiency: Annotated[
         Efficiency,
         about(
@@ -59,6 +79,25 @@ class Day(Section):
                 "charged from outside"
             )
         return self
+
+    @model_validator(mode="after")
+    def _hours_where_used(self) -> "Day":
+        if self.charge_ends_at_hour is None:
+            return self
+        if self.drive_starts_at_hour is None or self.charge_c_rate is None:
+            raise ValueError(
+                "charge_ends_at_hour needs drive_starts_at_hour, charge_c_rate and charge_to_soc: give them too, or "
+                "leave it out to charge at once"
+            )
+        return self
+
+    @property
+    def charge_ends_after_s(self) -> float | None:
+        """From the start of the drive to the end of charging [s], above 0 and up to a day; None to charge at once."""
+        if self.charge_ends_at_hour is None or self.drive_starts_at_hour is None:
+            return None
+        later_h = (self.charge_ends_at_hour - self.drive_starts_at_hour) % HOURS_PER_DAY
+        return (later_h or HOURS_PER_DAY) * SECONDS_PER_HOUR
 
 
 class Service(Section):
@@ -108,7 +147,8 @@ class Service(Section):
         str | None,
         about(
             "Climate",
-            "Twelve monthly means of the ambient temperature by name; give either this or an ambient temperature.",
+            "Ambient temperature by month, by name, or by hour, by the path of a weather file (EPW, TMY3); give either "
+            "this or an ambient temperature.",
             example="temperate",
             shipped="climates",
         ),

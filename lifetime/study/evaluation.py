@@ -88,6 +88,17 @@ class EndOfLife(Section):
             example=2,
         ),
     ] = 2.0
+    battery_longest_life_years: Annotated[
+        float,
+        Field(ge=1.0, le=LIFE_SEARCH_YEARS),
+        about(
+            "Longest life of the battery",
+            "Cost goes by this where the ageing model gives a longer life: ageing tests last some years, makers "
+            "warrant 8 to 10 and design for up to 20; 50 lifts the cap.",
+            unit="years",
+            example=20,
+        ),
+    ] = 20.0  # the three figures are common practice, no source
     ultracapacitor_longest_life_years: Annotated[
         float,
         Field(ge=1.0, le=LIFE_SEARCH_YEARS),
@@ -228,3 +239,12 @@ class Cost(Section):
             },
         ),
     ] = "straight_line"
+    rank_unequal_duty: Annotated[
+        bool,
+        about(
+            "Rank strategies of unequal duty",
+            "Ranks all the same where duration, distance or delivered energy of a day differ by more than 1 %, or its "
+            "net change of stored energy is too large.",
+            example=False,
+        ),
+    ] = False

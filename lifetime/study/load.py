@@ -42,7 +42,7 @@ class LoadedStudy:
         study: The study as given.
         battery: The battery's cell.
         ultracapacitor: The bank's cell, or None.
-        ambient_K: Monthly mean ambient temperature [K], shape (12,).
+        ambient_K: Ambient temperature [K] by month, shape (12,), or by hour, shape (8760,).
         histories: Every history by its input, opened once.
         functions: The user's split functions by file and name, each with the hash of its file.
         variants: By name of each strategy with a design of its own the study as it sees it.
@@ -78,7 +78,7 @@ class Shelf(Protocol):
         """The parameter set of that name; raises ``ProfileError``."""
 
     def climate(self, given: str | float | Sequence[float]) -> FloatArray:
-        """Monthly mean ambient temperature [K], shape (12,); raises ``InputError``."""
+        """Ambient temperature [K] by month, shape (12,), or by hour, shape (8760,); raises ``InputError``."""
 
     def history(self, spec: HistoryInput, *, series: int, parallel: int) -> History:
         """The history, checked, for a pack of so many cells; raises ``HistoryError``."""

@@ -12,6 +12,7 @@ from lifetime.split.rules import AnyRule
 from lifetime.study.designs import Design
 from lifetime.study.duty import Service, VehicleSection
 from lifetime.study.evaluation import Cost, Counting, EndOfLife
+from lifetime.study.machine import MachineSection
 from lifetime.study.sections import Battery, Ultracapacitor
 
 _ROUNDED_SHARES: Final = 1e-6
@@ -138,6 +139,10 @@ class Study(Section):
         VehicleSection | None,
         about("Vehicle", "Only for demands given as a speed, which it turns into a power, on a level road."),
     ] = None
+    machine: Annotated[
+        MachineSection | None,
+        about("Machine", "Only for demands that a rule splits: what the winding sets of the machine lose."),
+    ] = None
     counting: Annotated[Counting, about("Cycle counting", "How cycles are counted.")] = Counting()
     cost: Annotated[Cost, about("Cost", "Constant prices and a real discount rate.")]
     strategy: Annotated[
@@ -170,6 +175,29 @@ class Study(Section):
         by_speed = [one.name for one in self.strategy if one.demand is not None and one.demand.driven_by == "speed"]
         if by_speed and self.vehicle is None:
             raise ValueError(f"the section [vehicle] is missing, but these demands are speeds: {', '.join(by_speed)}")
+        return self
+
+    @model_validator(mode="after")
+    def _copper_counted_once(self) -> "Study":
+        if self.machine is None:
+            return self
+        demands = [(one.name, one.demand) for one in self.strategy if one.demand is not None]
+        if not demands:
+            raise ValueError(
+                "the section [machine] says what the windings lose where a rule splits a demand, and no strategy has a "
+                "demand: leave it out"
+            )
+        twice = [
+            name
+            for name, demand in demands
+            if demand.machine is not None
+            and (demand.machine.torque_W_per_Nm2 > 0.0 or demand.machine.map_efficiency is not None)
+        ]
+        if twice:
+            raise ValueError(
+                "copper loss is counted twice: by the section [machine] and by demand.machine (torque_W_per_Nm2 or a "
+                f"map) of {', '.join(twice)}; leave one of them out"
+            )
         return self
 
     @model_validator(mode="after")

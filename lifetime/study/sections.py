@@ -9,6 +9,8 @@ from lifetime.ranges import (
     SHORTEST_TIME_CONSTANT_S,
     AmpereHours,
     Amperes,
+    Celsius,
+    CoefficientOfPerformance,
     Efficiency,
     Fraction,
     JoulesPerKelvin,
@@ -62,6 +64,47 @@ class ThermalPath(Section):
                 f"resistance_K_per_W times heat_capacity_J_per_K is a time constant of {time_constant_s:.3g} s, "
                 f"expected at least {SHORTEST_TIME_CONSTANT_S:g} s; a pack takes minutes to hours. Check their units"
             )
+        return self
+
+
+class CoolantSection(Section):
+    """A coolant circuit that a heater, a cooler or both hold at a setpoint, day and night."""
+
+    setpoint_C: Annotated[
+        Celsius, about("Setpoint of the coolant", "Surrounds the cells in place of ambient air.", unit="°C", example=20)
+    ]
+    resistance_K_per_W: Annotated[
+        KelvinPerWatt,
+        about(
+            "Thermal resistance to ambient air",
+            "From the pack with its coolant circuit to the air; through it flows what heater and cooler make up for.",
+            unit="K/W",
+            example=0.1,
+        ),
+    ]
+    heating_cop: Annotated[
+        CoefficientOfPerformance | None,
+        about(
+            "Heat per energy of the heater",
+            "1 for a resistance heater; empty without a heater, so that the pack is as cold as the air.",
+            unit="1",
+            example=1.0,
+        ),
+    ] = None
+    cooling_cop: Annotated[
+        CoefficientOfPerformance | None,
+        about(
+            "Heat per energy of the cooler",
+            "2 to 3 for a chiller; empty without a cooler, so that the pack is as warm as the air.",
+            unit="1",
+            example=2.5,
+        ),
+    ] = None
+
+    @model_validator(mode="after")
+    def _held_by_something(self) -> "CoolantSection":
+        if self.heating_cop is None and self.cooling_cop is None:
+            raise ValueError("give heating_cop, cooling_cop or both: without either nothing holds the setpoint")
         return self
 
 
@@ -168,6 +211,13 @@ class Battery(Section):
         about(
             "Thermal model of the pack",
             "A lumped pack cooled by coolant or air; without it the cells are at ambient temperature.",
+        ),
+    ] = None
+    coolant: Annotated[
+        CoolantSection | None,
+        about(
+            "Coolant held at a setpoint",
+            "With a heater, a cooler or both, whose energy is bought; without it ambient air surrounds the pack.",
         ),
     ] = None
     open_circuit: Annotated[

@@ -30,7 +30,7 @@ class CachedFolder:
         return cell
 
     def climate(self, given: str | float | Sequence[float]) -> FloatArray:
-        """Monthly mean ambient temperature [K], shape (12,)."""
+        """Ambient temperature [K] by month, shape (12,), or by hour, shape (8760,)."""
         key = given if isinstance(given, str | int | float) else tuple(given)
         ambient_K: FloatArray = self._once(("climate", key), lambda: self._folder.climate(given))
         return ambient_K

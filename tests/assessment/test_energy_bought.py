@@ -1,5 +1,6 @@
 """Energy bought against what drive, losses and refilling take, by hand."""
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
@@ -7,6 +8,7 @@ import pytest
 from lifetime.assessment.energy_bought import energy_bought
 from lifetime.assessment.setups import Drivetrain
 from lifetime.assessment.traces import DrivetrainTraces, history_traces
+from lifetime.stress.coolant import Coolant
 from lifetime.stress.day import Charging
 
 JOULES = 3.6e6
@@ -82,3 +84,16 @@ def test_leakage_takes_power_day_and_night(bought):
 
 def test_a_pack_that_is_not_charged_from_outside_buys_its_losses(bought):
     assert bought(charging=Charging(None, 0.8), losses_kWh=20.0, bank_A=10.0).total_kWh_per_year == 27.0
+
+
+@pytest.mark.parametrize(("charging", "charger"), [(CHARGED, 0.9), (Charging(None, 0.8), 1.0)])
+def test_what_holds_the_coolant_is_bought_besides(bought, battery, history, yearly, charging, charger):
+    # 25 °C all year, setpoint 35 °C over 0.05 K/W: 200 W, less 50 W of its own heat (438 kWh a year): 1314 kWh a year.
+    setup = battery(charging=charging)
+    warm = replace(setup, source=replace(setup.source, coolant=Coolant(308.15, 0.05, 1.0, None)))
+    traces = DrivetrainTraces(history_traces(warm, history([100.0] * 360), 1))
+    energy = energy_bought(Drivetrain(warm), traces, yearly(), 0.9, losing(438.0), None)
+    assert energy.coolant_kWh_per_year == pytest.approx(1314.0 / charger)
+    plain = bought(charging=charging, losses_kWh=438.0)
+    assert energy.total_kWh_per_year - plain.total_kWh_per_year == pytest.approx(1314.0 / charger)
+    assert plain.coolant_kWh_per_year == 0.0

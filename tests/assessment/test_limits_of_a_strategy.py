@@ -6,11 +6,13 @@ import numpy as np
 import pytest
 
 from lifetime.assessment.load_table import LoadTable
+from lifetime.assessment.ranked import ranking
 from lifetime.assessment.run import assess
 from lifetime.assessment.strategy import assess_strategy
 from lifetime.history.spec import HistoryInput
 from lifetime.packs.current_table import CurrentTable
 from lifetime.stress.charging import Charging
+from lifetime.study.evaluation import Cost
 from lifetime.study.load import Folder, resolve_study
 from lifetime.study.schema import Strategy
 
@@ -117,6 +119,11 @@ def test_the_coldest_month_is_a_statement_of_its_own(setup):
     assert found["coldest_month"].friction_kWh == pytest.approx(1.0, rel=1e-6)
     (said,) = (notice.message for notice in result.notices if notice.code == "requirement_by_condition")
     assert said.endswith("in the coldest month met (1 kWh of braking per day to the friction brakes).")
+    (said,) = (notice.message for notice in result.notices if notice.code == "months_with_other_limits")
+    assert "in Jan 1 kWh of braking goes to the friction brakes" in said
+    assert "30.4 kWh per year is bought" in said
+    # Split anew for that month alone: a twelfth of 365 days, charger without loss.
+    assert result.energy.friction_kWh_per_year == pytest.approx(365.0 / 12.0, rel=1e-6)
 
 
 def test_what_the_day_needs_against_what_the_window_holds(study_setup, battery, history):
@@ -153,7 +160,7 @@ def test_a_history_beyond_a_limit_has_figures_and_no_rank(tmp_path, parallel, br
             "minimum_voltage_V": 1.0,
             "price": {"purchase": 1000.0},
         },
-        "cost": {"currency": "EUR", "discount_rate": 0.05},
+        "cost": {"currency": "EUR", "discount_rate": 0.05, "rank_unequal_duty": True},
         "strategy": [
             {"name": name, "battery": {"file": f"{name}.csv", "time": "t_s", "current": "i_A"}}
             for name in ("harsh", "gentle")
@@ -164,6 +171,7 @@ def test_a_history_beyond_a_limit_has_figures_and_no_rank(tmp_path, parallel, br
     harsh = next(one for one in found.strategies if one.name == "harsh")
     assert harsh.life_cycle_cost is not None
     assert (harsh.breaks_limit, ranks["harsh"] is None) == (breaks, breaks)
+    assert (harsh.not_ranked_reason is None) == (not breaks)
     assert ranks["gentle"] is not None
     if breaks:
         assert [one.name for one in found.strategies] == ["gentle", "harsh"]
@@ -198,3 +206,54 @@ def test_a_voltage_bound_is_waived_for_nobody(tmp_path):
     found = assess(resolve_study(study, "study", Folder(tmp_path)))
     assert [(one.name, one.rank) for one in found.strategies] == [("2C", 1), ("3C", None)]
     assert found.strategies[1].battery.life_years is not None
+
+
+def ranked(results, **cost):
+    keys = {"currency": "EUR", "discount_rate": 0.0, **cost}
+    return ranking(results, Cost.model_validate(keys)).strategies
+
+
+def test_braking_to_the_friction_brakes_costs_the_rank_where_no_price_pays_for_it(setup):
+    # 6 kWh a day as above, 60 % of the 10 kWh of traction.
+    limited = setup(charge=CurrentTable((-40.0,), (("pulse_1s", (0.2,)),)), seconds=600)
+    one = assess_strategy(limited, split_by(rule="battery_only"), in_detail=False).result
+    (unpaid,) = ranked([one])
+    assert unpaid.rank is None
+    assert unpaid.not_ranked_reason.startswith("6 kWh of braking per day (60 % of the traction) is taken by neither")
+    (paid,) = ranked([one], electricity_per_kWh=0.2)
+    assert (paid.rank, paid.not_ranked_reason) == (1, None)
+
+
+def test_traction_that_nobody_serves_costs_the_rank_with_its_figure(setup):
+    # 40 A of the 50 A asked for: 4 of 20 kW are missing for 3 times 600 s, 2 kWh a day.
+    one = assess_strategy(setup(peak_A=40.0, seconds=600), split_by(rule="battery_only"), in_detail=False).result
+    (found,) = ranked([one], electricity_per_kWh=0.2)
+    assert found.rank is None
+    assert "does not meet its requirement" in found.not_ranked_reason
+    assert ": 2 kWh of traction per day unserved for 1,800 s, the largest gap 4 kW" in found.not_ranked_reason
+
+
+def test_traction_that_a_cold_month_does_not_serve_is_bought_all_the_same(setup):
+    # Below 0 °C at most 0.2C = 20 A of discharge over a second: 8 of 20 kW in one month of twelve, else all. What is
+    # missing makes the strategy no cheaper than one that serves it: the energy bought is that of the year's demand.
+    study = setup(seconds=600)
+    load = study.drivetrain.battery.load
+    cold = CurrentTable((-40.0, 0.0), (("pulse_1s", (0.2, 2.0)),))
+    weak = replace(study.drivetrain.battery, load=replace(load, discharge=cold))
+    ambient = np.full(12, 288.15)
+    ambient[0] = 268.15
+    operation = replace(study.operation, ambient_K=ambient)
+    results = [
+        assess_strategy(
+            replace(study, drivetrain=replace(study.drivetrain, battery=one), operation=operation),
+            split_by(rule="battery_only"),
+            in_detail=False,
+        ).result
+        for one in (weak, study.drivetrain.battery)
+    ]
+    # 12 kW less for 3 times 600 s on a twelfth of the days.
+    (said,) = (one for one in results[0].notices if one.code == "months_with_other_limits")
+    assert said.severity == "warning"
+    assert "in Jan 0 kWh of braking goes to the friction brakes and 6 kWh of traction per day unserved" in said.message
+    assert results[0].battery.equivalent_full_cycles_per_year == results[1].battery.equivalent_full_cycles_per_year
+    assert results[0].energy.total_kWh_per_year == pytest.approx(results[1].energy.total_kWh_per_year, abs=0.1)

@@ -12,6 +12,7 @@ from lifetime.assessment.setups import HealthLimits
 from lifetime.assessment.source_result import assess_source
 from lifetime.assessment.traces import history_traces
 from lifetime.notices import Notice
+from lifetime.report.words import life_words
 from lifetime.stress.day import Charging
 
 YEAR_S = 365.0 * 86_400.0
@@ -166,6 +167,11 @@ def test_a_life_beyond_the_tested_loss_is_said(battery, cell, idle, model, yearl
     result = assess_source(setup, history_traces(setup, idle, 1), yearly())
     (message,) = [one.message for one in result.notices if one.code == "extrapolated_in_loss"]
     assert "passed after 5 of 10 years" in message
+    assert (result.life_state, result.tested_years) == ("beyond_tested_loss", pytest.approx(5.0))
+    assert life_words(result) == "> 5.0 years, beyond tested loss"
+    # A life that even cost does not go by is named after that.
+    capped = assess_source(replace(setup, longest_life_years=8.0), history_traces(setup, idle, 1), yearly())
+    assert (capped.life_state, capped.cost_life_years) == ("not_limited_by_model", 8.0)
 
 
 def test_more_than_the_pack_holds_is_an_unmet_requirement(battery, history, yearly):

@@ -18,7 +18,9 @@ def test_a_battery_by_hand(battery, history):
     assert figures.duration_s == pytest.approx(360.0)
     # Charged to 75 %: 18,000 As come back, 18,000 As stay open.
     assert figures.net_battery_charge_Ah == pytest.approx(5.0)
-    assert figures.battery_throughput_Ah == pytest.approx(15.0)
+    # 5 Ah between 380 and 375 V; half of 15 Ah at 375 V.
+    assert figures.net_battery_energy_kWh == pytest.approx(5.0 * 377.5 / 1000.0)
+    assert figures.moved_kWh == pytest.approx(7.5 * 375.0 / 1000.0)
     assert figures.net_ultracapacitor_energy_kWh == 0.0
 
 
@@ -39,3 +41,13 @@ def test_a_measured_voltage_goes_before_the_model(battery, history):
     measured = history([100.0] * 360, voltage_V=np.full(361, 333.0))
     figures = trip_figures("C", Drivetrain(setup), DrivetrainTraces(history_traces(setup, measured, 1)))
     assert figures.energy_kWh == pytest.approx(333.0 * 100.0 * 360.0 / 3.6e6)
+
+
+def test_a_log_is_told_as_its_mean_day(battery, history):
+    # 3 A for four hours take 12 Ah; a log fits six times into a day.
+    setup = battery(charging=Charging(None, 0.8, whole_log=True))
+    log = history([3.0] * 14_400)
+    figures = trip_figures("D", Drivetrain(setup), DrivetrainTraces(history_traces(setup, log, 1)))
+    assert figures.duration_s == pytest.approx(86_400.0)
+    assert figures.net_battery_charge_Ah == pytest.approx(72.0)
+    assert figures.moved_kWh == pytest.approx(0.5 * figures.net_battery_energy_kWh)

@@ -44,7 +44,7 @@ PATHS = [
 
 def fill(engine, count):
     now = utc_now()
-    cells = ["lfp_naumann_2020", "lfp_schimpe_2018", "nmc_ev_scaled", "edlc_3000F_10K_0p2V"]
+    cells = ["lfp_naumann_2020", "lfp_schimpe_2018", "nmc_schmalstieg_2014", "edlc_3000F_10K_0p2V"]
 
     def source(number):
         life = None if number % 50 == 0 else 1.0 + (number * 7919 % 30_000) / 1000.0

@@ -71,13 +71,13 @@ def test_a_limit_that_the_bank_cannot_keep_is_named(demo):
     [
         (None, 5e4, None, "The battery alone has no cost to compare with: a source has no life."),
         (None, None, None, "The least-rms split has no cost to compare with: a source has no life."),
-        (6e4, 7e4, 0.4, "The least-rms split saves no cost with this ultracapacitor bank."),
+        (6e4, 7e4, 0.4, "The least-rms split, which does not minimise cost, saves none with this ultracapacitor bank."),
         (6e4, 5e4, None, "kW."),
         (
             6e4,
             5e4,
             0.4,
-            "of the achievable reduction of battery capacity loss.",
+            "of the least-rms split's reduction of battery capacity loss.",
         ),  # it is the strategy itself that has no cost
     ],
 )

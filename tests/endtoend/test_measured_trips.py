@@ -13,6 +13,7 @@ import pytest
 from lifetime.assessment.run import assess
 from lifetime.history.open import open_history
 from lifetime.history.spec import HistoryInput
+from lifetime.packs.locate import profiles_folder
 from lifetime.stress.intervals import intervals
 from lifetime.study.load import Folder, resolve_study
 
@@ -44,7 +45,20 @@ def spec(name, **more):
     }
 
 
-def study(strategy, start_soc):
+def vehicle_cell(folder):
+    """A set for a vehicle cell: the shipped one for NMC with 1.2 mOhm and 400 A of a 78 Ah cell, per 2.05 Ah."""
+    text = (profiles_folder() / "batteries" / "nmc_schmalstieg_2014.toml").read_text(encoding="utf-8")
+    for key, small, large in (
+        ("resistance_ohm", "0.060", 0.0012 * 78 / 2.05),
+        ("maximum_current_A", "6.0", 400 * 2.05 / 78),
+    ):
+        assert f"{key} = {{ value = {small}," in text
+        text = text.replace(f"{key} = {{ value = {small},", f"{key} = {{ value = {large},")
+    (folder / "vehicle_cell.toml").write_text(text, encoding="utf-8")
+    return "vehicle_cell.toml"
+
+
+def study(strategy, start_soc, cell):
     return {
         "title": "Measured trip",
         "service": {
@@ -55,7 +69,7 @@ def study(strategy, start_soc):
             "day": {"drive_repeats": 2, "charge_c_rate": 0.2, "charge_to_soc": start_soc},
         },
         "battery": {
-            "cell": "nmc_ev_scaled",
+            "cell": cell,
             "cell_capacity_Ah": 60.0,
             "series": 96,
             "parallel": 1,
@@ -112,7 +126,7 @@ def test_trip_as_measured_and_shared_anew(name, tmp_path):
             },
         },
     ]
-    result = assess(resolve_study(study(strategies, start), "study", Folder(tmp_path)))
+    result = assess(resolve_study(study(strategies, start, vehicle_cell(tmp_path)), "study", Folder(tmp_path)))
     by_name = {one.name: one for one in result.strategies}
     measured, alone, shared = (by_name[one["name"]] for one in strategies)
 

@@ -10,7 +10,7 @@ import pytest
 from lifetime.errors import NumberError, ProfileError
 from lifetime.packs.cell import OpenCircuitCurve
 from lifetime.packs.load import load_cell, with_open_circuit
-from lifetime.packs.locate import profiles_folder
+from lifetime.packs.locate import profiles_folder, shipped_ids
 from lifetime.packs.read import parse_profile
 
 LFP = profiles_folder() / "batteries" / "lfp_naumann_2020.toml"
@@ -47,7 +47,14 @@ def test_own_file_relative_to_the_study(tmp_path):
 def test_unknown_id_lists_the_ids_and_the_nearest():
     with pytest.raises(ProfileError, match='The nearest is "lfp_schimpe_2018"') as caught:
         load_cell("lfp_shimpe_2018", "battery", Path())
-    assert "nmc_ev_scaled" in str(caught.value)
+    assert "nmc_schmalstieg_2014" in str(caught.value)
+
+
+def test_a_withdrawn_set_is_refused_with_the_reason_and_the_others():
+    with pytest.raises(ProfileError, match="is withdrawn: it was nmc_schmalstieg_2014 times two factors") as caught:
+        load_cell("nmc_ev_scaled", "battery", Path())
+    assert all(name in str(caught.value) for name in shipped_ids("batteries"))
+    assert "nmc_ev_scaled" not in shipped_ids("batteries")
 
 
 def test_missing_file_and_wrong_kind(tmp_path):
@@ -79,8 +86,8 @@ def test_all_faults_at_once():
     assert "own.toml: titel is not a key of a parameter set" in joined
     assert "law.coefficients.calendar_capacity_activation_J_per_mol.value must be a finite number" in joined
     assert (
-        "gas_constant_J_per_mol_K.grade must be one of 'primary source', 'secondary source', 'unverified', 'derived' "
-        "or 'convention'" in joined
+        "cold_charging.grade must be one of 'primary source', 'secondary source', 'unverified', 'derived' or "
+        "'convention'" in joined
     )
     assert "cell.resistance_ohm.range must be [low, high] with low below high" in joined
 
@@ -154,3 +161,10 @@ def test_own_open_circuit_curve():
     edlc = load_cell("edlc_2000F_b", "ultracapacitor", Path())
     with pytest.raises(ProfileError, match="linear in its charge"):
         with_open_circuit(edlc, [0.0, 1.0], [0.0, 2.7], "no need")
+
+
+def test_words_on_cold_charging_belong_to_a_battery(tmp_path):
+    words = '[cold_charging]\nvalue = "none"\nsource = "a test"\ngrade = "unverified"\n\n[cell]\n'
+    (tmp_path / "own.toml").write_text(EDLC.read_text("utf-8").replace("[cell]\n", words, 1), encoding="utf-8")
+    with pytest.raises(ProfileError, match="cold_charging must be left out for an ultracapacitor"):
+        load_cell("own.toml", "ultracapacitor", tmp_path)

@@ -17,7 +17,6 @@ BATTERIES = (
     "lfp_power_wang_2011",
     "lfp_schimpe_2018",
     "lmo_xu_2018",
-    "nmc_ev_scaled",
     "nmc_schmalstieg_2014",
 )
 ULTRACAPACITORS = (
@@ -54,7 +53,6 @@ FINGERPRINTS = {
         38,
     ),
     "nmc_schmalstieg_2014": ([*M1, 298.15, 3.15, 1.0, 1.0], 21),
-    "nmc_ev_scaled": ([*M1, 298.15, 3.15, 0.425271804835512, 0.115328129947322], 21),
     "lmo_xu_2018": ([4.14e-10, 1.40e5, -0.501, -1.23e5, 1.0, 1.04, 0.5, 0.0693, 298.15, 0.0575, 121], 11),
     # The last: 1C of the tests is 2 A, from memory.
     "lfp_power_wang_2011": (
@@ -129,3 +127,14 @@ def test_ultracapacitor_cells_carry_the_datasheet_numbers():
         assert (cell.resistance_ohm, cell.mass_kg) == (0.29e-3, 0.510)
         assert (cell.maximum_current_A, cell.continuous_current_A) == (2200.0, 130.0)
         assert (cell.thermal_resistance_K_per_W, cell.heat_capacity_J_per_K) == (3.2, 600.0)
+
+
+@pytest.mark.parametrize("name", BATTERIES)
+def test_every_battery_says_what_is_known_of_charging_in_the_cold(name):
+    cell = load_cell(name, "battery", Path())
+    (entry,) = (entry for entry in cell.provenance if entry.key == "cold_charging")
+    assert "below 0 °C" in entry.value
+    assert "battery.limits.charge" in entry.value
+    # None of it was read in a primary source.
+    assert entry.grade in ("secondary source", "unverified")
+    assert cell.caveats[-1] == f"Charging in the cold ({entry.grade}): {entry.value}"

@@ -138,6 +138,7 @@ CHANGES = [
     ("end_of_life.battery_power", {"soc": 0.2, "temperature_C": -10.0, "duration_s": 10.0}),
     ("end_of_life.ultracapacitor_capacitance", 0.7),
     ("end_of_life.ultracapacitor_esr", 1.5),
+    ("end_of_life.battery_longest_life_years", 3.0),
     ("end_of_life.ultracapacitor_longest_life_years", 12.0),
     ("counting.smallest_battery_depth_of_discharge", 0.02),
     ("counting.small_cycles", "all"),
@@ -235,6 +236,16 @@ def test_cost_goes_by_the_longest_life_of_a_bank_that_its_model_does_not_limit(f
     assert capped.battery.life_years == lifted.battery.life_years
 
 
+def test_cost_goes_by_the_longest_life_of_a_battery_that_its_model_does_not_limit(folder):
+    capped = result(changed(base(), "end_of_life.battery_longest_life_years", 3.0), folder)
+    lifted = result(changed(base(), "end_of_life.battery_longest_life_years", 50.0), folder)
+    assert capped.battery.life_state == "not_limited_by_model"
+    assert lifted.battery.life_state == "reached"
+    assert capped.battery.life_years == lifted.battery.life_years
+    # A pack every three years of the service, the last one needs no successor.
+    assert capped.cost.replacements["battery"] == math.ceil(base()["service"]["years"] / 3.0) - 1
+
+
 @given(st.floats(-5.0, 40.0), st.floats(0.5, 12.0))
 @settings(max_examples=15, deadline=None)
 def test_heat_never_lengthens_life(ambient_C, warmer_K):
@@ -287,14 +298,21 @@ def test_what_the_threshold_removed_is_recorded(folder):
     assert small.small_cycles.life_years_with_all == pytest.approx(every.life_years, rel=1e-12)
 
 
-def test_different_trips_are_ranked_with_a_warning_that_names_them(folder):
+def test_different_demands_are_ranked_only_where_the_study_asks(folder):
+    """15 of 20 minutes: a quarter less of the driving; two demands, and nothing says which of them is meant."""
     study = base()
     shorter = np.loadtxt(folder / "p.csv", delimiter=",", skiprows=1)[: 15 * 60]
     np.savetxt(folder / "short.csv", shorter, delimiter=",", header="t_s,p_W", comments="", fmt="%.3f")
     other = copy.deepcopy(study["strategy"][0])
     other["name"], other["demand"]["file"] = "shorter trip", "short.csv"
-    whole = assess(resolve_study({**study, "strategy": [study["strategy"][0], other]}, "s", Folder(folder)))
-    codes = {notice.code for notice in whole.notices}
-    assert {"trip_energy_differs", "trip_duration_differs"} <= codes
-    assert all(one.rank is not None for one in whole.strategies)
-    assert any("shorter trip" in notice.message for notice in whole.notices)
+    two = {**study, "strategy": [study["strategy"][0], other]}
+    unranked = assess(resolve_study(two, "s", Folder(folder)), in_detail=False)
+    assert {one.rank for one in unranked.strategies} == {None}
+    assert all("driving takes" in one.not_ranked_reason for one in unranked.strategies)
+    asked = assess(resolve_study(changed(two, "cost.rank_unequal_duty", True), "s", Folder(folder)), in_detail=False)
+    assert {one.rank for one in asked.strategies} == {1, 2}
+    assert {one.code for one in asked.notices} == {"duty_differs"}
+    # A third strategy with the first one's demand decides which duty is meant.
+    third = {**study["strategy"][0], "name": "battery", "split": {"rule": "battery_only"}}
+    three = assess(resolve_study({**two, "strategy": [*two["strategy"], third]}, "s", Folder(folder)), in_detail=False)
+    assert [one.name for one in three.strategies if one.rank is None] == ["shorter trip"]

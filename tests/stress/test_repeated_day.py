@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from lifetime.errors import AssessmentError
 from lifetime.stress.day import GROUP_ABOVE, Charging, build_day
+from lifetime.stress.source import Thermal
 
 NEVER = Charging(None, 0.0)
 DAY_S = 86400.0
@@ -259,3 +260,46 @@ def test_many_cycles_of_a_day_are_grouped_and_keep_their_throughput(source, trac
     day = build_day(drive, pack, NEVER)
     assert 1 < day.cycles.size < n
     assert np.sum(day.cycles.count * day.cycles.range_As) == pytest.approx(sizes.sum(), rel=1e-9)
+
+
+class TestChargeAtAStatedHour:
+    """The same day: driven for 1200 s from 0.6 to 13/30, charged in 3000 s, at the latest 8 h after its start."""
+
+    def day(self, source, trace, ends_after_s, **more):
+        pack = source(rest_soc=0.6, **more)
+        drive = trace(pack, np.arange(0.0, 1201.0), current_A=np.full(1201, 25.0))
+        return pack, build_day(drive, pack, Charging(10.0, 0.6, ends_after_s=ends_after_s))
+
+    def test_time_at_each_state_of_charge(self, source, trace):
+        pack, day = self.day(source, trace, 8 * 3600.0)
+        soc, time = state_of_charge(day, pack), day.bins.time_s
+        low = 0.6 - 30_000 / 180_000
+        # It waits at the low state for 8 h less drive and charging, and is full for the other 16 h.
+        assert time[np.isclose(soc, low, atol=1e-12)].sum() == pytest.approx(8 * 3600 - 1200 - 3000)
+        assert time[np.isclose(soc, 0.6, atol=1e-12)].sum() == pytest.approx(16 * 3600)
+        assert time.sum() == pytest.approx(DAY_S)
+        # The 4200 s in between are straight; mean half way.
+        mean = (low * (8 * 3600 - 4200) + 0.6 * 16 * 3600 + 0.5 * (low + 0.6) * 4200) / DAY_S
+        assert np.sum(time * soc) / DAY_S == pytest.approx(mean, rel=1e-9)
+        # Only driving and charging are load.
+        assert np.sum(time * day.loaded_fraction) == pytest.approx(4200.0)
+
+    def test_charge_and_cycles_are_the_same(self, source, trace):
+        (_, late), (_, at_once) = (self.day(source, trace, ends) for ends in (DAY_S, None))
+        assert late.throughput_As == at_once.throughput_As
+        for one, other in zip(late.cycles.columns(), at_once.cycles.columns(), strict=True):
+            np.testing.assert_allclose(one, other)
+
+    def test_heat_balances_over_the_day_all_the_same(self, source, trace):
+        _, day = self.day(source, trace, 8 * 3600.0, thermal=Thermal(0.01, 720_000.0), resistance_ohm=0.1)
+        # First law: the mean rise is the day's heat over its length times the thermal resistance.
+        heat_J = 0.1 * (25.0**2 * 1200 + 10.0**2 * 3000)
+        time, rise = day_sums(day)
+        assert rise / time == pytest.approx(0.01 * heat_J / DAY_S, rel=1e-6)
+
+    def test_too_little_time_is_charged_at_once_and_told(self, source, trace):
+        _, day = self.day(source, trace, 3600.0)
+        assert day.charging_late_s == pytest.approx(600.0)
+        _, at_once = self.day(source, trace, None)
+        np.testing.assert_array_equal(day.bins.time_s, at_once.bins.time_s)
+        assert at_once.charging_late_s == 0.0

@@ -28,6 +28,7 @@ PACK_INSULATED = {f"{pack}.thermal": {**THERMAL, "resistance_K_per_W": 1e4} for 
 CHARGED = {"service.day.charge_c_rate": 0.5, "service.day.charge_to_soc": 0.9}
 CORNER = {"end_of_life.battery_power": {"soc": 0.2, "temperature_C": -10.0, "duration_s": 10.0}}
 WHOLE_PACK = {f"{pack}.price": {"purchase": 1.0} for pack in ("battery", "ultracapacitor")}
+MACHINE = {"machine": {"rated_power_W": 1e5, "copper_loss_fraction": 0.03}}
 BY_CELL = {f"{pack}.price": {"purchase_per_cell": 1.0} for pack in ("battery", "ultracapacitor")}
 
 
@@ -55,6 +56,8 @@ def limits(way):
 
 LIMITS = [*limits("discharge"), *limits("charge")]
 # Key, range, and what else has to be in the study for the key to stand there at its lowest and at its highest value.
+CHARGED_LATER = {**CHARGED, "service.day.drive_starts_at_hour": 6.0}
+COOLED = {"battery.coolant": {"setpoint_C": 20.0, "resistance_K_per_W": 0.1, "heating_cop": 1.0}}
 FLOATS = [
     ("service.years", "[0.01, 50]", {}, {}),
     ("service.working_days_per_year", "[0, 365]", {}, {}),
@@ -62,6 +65,12 @@ FLOATS = [
     ("service.ambient_C", CELSIUS, {}, {}),
     ("service.day.charge_c_rate", C_RATE, CHARGED, CHARGED),
     ("service.day.charge_to_soc", FRACTION, CHARGED, CHARGED),
+    ("service.day.drive_starts_at_hour", "[0, 24)", {}, {}),
+    ("service.day.charge_ends_at_hour", "[0, 24)", CHARGED_LATER, CHARGED_LATER),
+    ("battery.coolant.setpoint_C", CELSIUS, COOLED, COOLED),
+    ("battery.coolant.resistance_K_per_W", KELVIN_PER_WATT, COOLED, COOLED),
+    ("battery.coolant.heating_cop", "[0.1, 20]", COOLED, COOLED),
+    ("battery.coolant.cooling_cop", "[0.1, 20]", COOLED, COOLED),
     ("battery.cell_capacity_Ah", AMPERE_HOURS, {}, {}),
     ("battery.start_soc", FRACTION, {}, {}),
     ("battery.minimum_soc", FRACTION, {}, {"battery.start_soc": 1.0}),
@@ -122,6 +131,9 @@ FLOATS = [
     ("vehicle.drive_efficiency", EFFICIENCY, {}, {}),
     ("vehicle.recuperation_fraction", FRACTION, {}, {}),
     ("vehicle.auxiliary_W", WATTS, {}, {}),
+    ("machine.rated_power_W", "[1e-3, 1e12]", MACHINE, MACHINE),
+    ("machine.copper_loss_fraction", "[0, 0.3]", MACHINE, MACHINE),
+    ("machine.ultracapacitor_resistance_ratio", "[0.01, 100]", MACHINE, MACHINE),
     ("end_of_life.battery_capacity", "(0.2, 1)", {}, {}),
     ("end_of_life.battery_resistance", "(1, 10]", {}, {}),
     ("end_of_life.battery_power.soc", FRACTION, CORNER, CORNER),
@@ -129,6 +141,7 @@ FLOATS = [
     ("end_of_life.battery_power.duration_s", "[0.1, 300]", CORNER, CORNER),
     ("end_of_life.ultracapacitor_capacitance", "(0.2, 1)", {}, {}),
     ("end_of_life.ultracapacitor_esr", "(1, 10]", {}, {}),
+    ("end_of_life.battery_longest_life_years", "[1, 50]", {}, {}),
     ("end_of_life.ultracapacitor_longest_life_years", "[1, 50]", {}, {}),
     ("counting.smallest_battery_depth_of_discharge", "[0, 0.2]", {}, {}),
     ("counting.half_weight_depth_of_discharge", "[0.001, 0.1]", {}, {}),

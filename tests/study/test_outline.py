@@ -55,6 +55,7 @@ def test_sections_nest_and_say_whether_they_may_be_left_out():
     assert not sections["battery"].optional
     assert {one.key: one.optional for one in sections["battery"].sections} == {
         "thermal": True,
+        "coolant": True,
         "limits": True,
         "open_circuit": True,
         "price": False,

@@ -105,6 +105,21 @@ def test_a_demand_by_speed_needs_a_vehicle(strategy_faults, gone):
     assert strategy_faults(strategies[1], {"battery": CURRENT}, vehicle=gone) == {}
 
 
+def test_copper_is_counted_once(strategy_faults):
+    machine = {"rated_power_W": 1e5, "copper_loss_fraction": 0.03}
+    split = {"demand": POWER, "split": ALONE}
+    assert strategy_faults(split, machine=machine) == {}
+    found = strategy_faults({"battery": CURRENT}, machine=machine)
+    assert "no strategy has a demand" in found["study"]
+    friction = SHAFT | {"machine": {"speed_W_per_rpm": 0.02}}
+    assert strategy_faults({"demand": friction, "split": ALONE}, machine=machine) == {}
+    by_map = {"map_speed_rpm": [1, 2], "map_torque_Nm": [1, 2], "map_efficiency": [[0.9, 0.9], [0.9, 0.9]]}
+    for losses in ({"torque_W_per_Nm2": 0.2}, by_map):
+        twice = {"demand": SHAFT | {"machine": losses}, "split": ALONE}
+        assert "counted twice" in strategy_faults(split, twice, machine=machine)["study"]
+        assert strategy_faults(split, twice) == {}
+
+
 def test_a_bank_needs_its_section(strategy_faults, gone):
     alone = {"demand": POWER, "split": ALONE}
     using = ({"demand": POWER, "split": LOW_PASS}, {"battery": CURRENT, "ultracapacitor": CURRENT})

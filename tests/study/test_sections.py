@@ -2,7 +2,7 @@
 
 import pytest
 
-from lifetime.study.duty import Service
+from lifetime.study.duty import Day, Service
 from lifetime.study.evaluation import Counting, EndOfLife
 from lifetime.study.prices import BatteryPrice, UltracapacitorPrice
 from lifetime.study.sections import Ultracapacitor
@@ -223,3 +223,26 @@ def test_a_section_does_not_change(accept):
 
 def test_service_stands_by_itself():
     assert Service(years=1, working_days_per_year=0, climate="temperate").years == 1
+
+
+CHARGED = {"service.day.charge_c_rate": 0.5, "service.day.charge_to_soc": 0.9}
+
+
+class TestHoursAndCoolant:
+    @pytest.mark.parametrize(("starts", "ends", "after_h"), [(6.0, 5.0, 23.0), (6.0, 6.0, 24.0), (22.0, 4.5, 6.5)])
+    def test_charging_ends_in_time_for_the_next_drive(self, starts, ends, after_h):
+        day = Day(charge_c_rate=0.5, charge_to_soc=0.9, drive_starts_at_hour=starts, charge_ends_at_hour=ends)
+        assert day.charge_ends_after_s == after_h * 3600.0
+        assert Day(drive_starts_at_hour=starts).charge_ends_after_s is None
+
+    def test_an_hour_for_charging_needs_the_hour_of_the_drive(self, faults):
+        assert (
+            "needs drive_starts_at_hour" in faults({**CHARGED, "service.day.charge_ends_at_hour": 5.0})["service.day"]
+        )
+        hours = {"service.day.charge_ends_at_hour": 5.0, "service.day.drive_starts_at_hour": 6.0}
+        assert "charge_c_rate" in faults(hours)["service.day"]
+        assert faults({**CHARGED, **hours}) == {}
+
+    def test_a_setpoint_that_nothing_holds(self, faults):
+        found = faults({"battery.coolant": {"setpoint_C": 20.0, "resistance_K_per_W": 0.1}})
+        assert "give heating_cop, cooling_cop or both" in found["battery.coolant"]

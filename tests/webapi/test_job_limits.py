@@ -138,7 +138,7 @@ def test_a_study_is_bounded_before_work_is_done(app, client, settings, service_s
     held = app.extensions["packwear"]
     with monkeypatch.context() as patch:
         patch.setattr(studies, "resolve_study", lambda *_: pytest.fail("work was done"))
-        object.__setattr__(held, "settings", settings.model_copy(update={"study_rows": 18_000}))
+        object.__setattr__(held, "settings", settings.model_copy(update={"study_rows": 3_600}))
         assert "reads 3601 rows" in faults(client, service_study)[0]
         one = service_study["strategy"][0]
         many = [{**one, "name": f"{n}", "demand": {**one["demand"], "ambient_C": n / 100}} for n in range(4_700)]

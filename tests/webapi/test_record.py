@@ -3,6 +3,7 @@
 import copy
 import tomllib
 
+import numpy as np
 import pytest
 import sqlalchemy as sa
 
@@ -99,16 +100,17 @@ def test_it_can_be_run_again_without_the_files_it_was_made_from(session, store, 
 
     cell = (profiles_folder() / "batteries" / "lfp_naumann_2020.toml").read_text("utf-8")
     (tmp_path / "my_cell.toml").write_text(cell.replace('title = "LFP', 'title = "Mine: LFP'), encoding="utf-8")
-    climate = "month,ambient_C\n" + "".join(f"{month},{10 + month}\n" for month in range(1, 13))
-    (tmp_path / "yard.csv").write_text(climate, encoding="utf-8")
+    days = np.arange("2001-01-01", "2002-01-01", dtype="datetime64[D]").astype(object)
+    hours = [f"2001,{day.month},{day.day},{hour},60,x,{10 + hour}" for day in days for hour in range(1, 25)]
+    (tmp_path / "yard.epw").write_text("\n".join(["LOCATION,yard", *["x"] * 7, *hours]), encoding="utf-8")
     (tmp_path / "shift.csv").write_bytes(demo_csv)
     demo_study["battery"]["cell"] = "my_cell.toml"
-    demo_study["service"]["climate"] = "yard.csv"
+    demo_study["service"]["climate"] = "yard.epw"
     for strategy in demo_study["strategy"]:
         strategy["demand"]["file"] = "shift.csv"
     loaded = resolve_study(demo_study, "mine", Folder(tmp_path))
     row, _ = record_files(session, store, loaded, assess(loaded), tmp_path)
-    for name in ("my_cell.toml", "yard.csv", "shift.csv"):
+    for name in ("my_cell.toml", "yard.epw", "shift.csv"):
         (tmp_path / name).unlink()
     assert reruns.rerun(session, store, row.id).agrees
 

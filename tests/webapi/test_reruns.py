@@ -9,14 +9,17 @@ import sqlalchemy as sa
 from typer.testing import CliRunner
 
 from lifetime.assessment.run import assess
-from lifetime.errors import StudyError
+from lifetime.errors import ProfileError, StudyError
 from lifetime.packs import locate
+from lifetime.packs.withdrawn import WITHDRAWN
+from lifetime.report.html import report_html
 from lifetime.study.load import Folder, resolve_study
 from webapi import models
 from webapi.cli.program import program
 from webapi.database import write
-from webapi.services import reruns
+from webapi.services import assessments, reruns
 from webapi.services.recording import record_files
+from webapi.services.shelf import StoreShelf
 
 FUNCTION = "def share(step):\n    return min(step.demand_W, 40e3), step.state\n"
 
@@ -87,6 +90,30 @@ def test_a_cell_that_is_another_today_moves_no_figure_and_is_named(session, stor
     assert [one.words for one in found.inputs] == [
         f"The battery set {small['battery']['cell']} is no longer shipped; the one on record was used."
     ]
+
+
+def test_a_withdrawn_set_is_read_and_run_again_from_the_record_and_named_by_no_new_study(
+    session, store, small, profiles, monkeypatch
+):
+    batteries = profiles / "batteries"
+    shutil.copy(batteries / "nmc_schmalstieg_2014.toml", batteries / "nmc_ev_scaled.toml")
+    small["battery"] |= {"cell": "nmc_ev_scaled", "cell_capacity_Ah": 3.0}
+    with monkeypatch.context() as before:
+        before.delitem(WITHDRAWN, "nmc_ev_scaled")
+        key = recorded(session, store, small, profiles / "demo")
+    (batteries / "nmc_ev_scaled.toml").unlink()
+    found = reruns.rerun(session, store, key)
+    assert found.agrees
+    assert [one.words for one in found.inputs] == [
+        "The battery set nmc_ev_scaled is withdrawn; the one on record was used."
+    ]
+    document = assessments.document_of(assessments.get(session, key))
+    assert "Withdrawn since." in report_html(document)
+    kept = session.scalars(sa.select(models.ParameterSet).where(models.ParameterSet.name == "nmc_ev_scaled")).one()
+    for name in ("nmc_ev_scaled", kept.sha256):
+        shelf = StoreShelf.for_document(session, store, {"battery": {"cell": name}})
+        with pytest.raises(ProfileError, match="is withdrawn: it was nmc_schmalstieg_2014 times two factors"):
+            shelf.cell(name, "battery")
 
 
 def test_a_set_whose_text_was_changed_in_the_database_is_not_used(session, store, small, profiles):

@@ -8,8 +8,7 @@ from flask.typing import ResponseReturnValue
 from lifetime.report.gathered_warnings import gathered_warnings
 from lifetime.report.html import report_html
 from lifetime.report.page.assumptions import assumption_rows, pack_facts, service_facts
-from lifetime.report.page.conventions import convention_context
-from lifetime.report.page.ranking import answer, lever_rows, ranking_rows
+from lifetime.report.page.ranking import ranking_context
 from lifetime.report.page.sets import not_modelled_facts, set_texts
 from lifetime.report.page.strategies import day_picture, strategy_section
 from lifetime.report.words import end_sentence
@@ -88,11 +87,8 @@ def ranking(key: str) -> str:
         study_id=row.study_id,
         assessed=moment(row.created_at),
         currency=printable(row.currency),
-        answer=answer(document),
-        ranking=ranking_rows(document),
-        **convention_context(document),
-        levers=lever_rows(document),
-        levers_of=printable(document.strategies[0].name),
+        **ranking_context(document),
+        links=[url_for("pages.strategy", key=key, number=number) for number in range(1, len(document.strategies) + 1)],
         has_cost=any(one.known_cost is not None for one in document.strategies),
         ends=[_ends(one) for one in document.strategies],
         not_modelled=not_modelled_facts(document),

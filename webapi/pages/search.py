@@ -6,7 +6,7 @@ from typing import Any, Final
 from flask import render_template, request, url_for
 from sqlalchemy import Row
 
-from lifetime.report.words import CRITERIA, PARTS
+from lifetime.report.words import CRITERIA, PARTS, STATES
 from lifetime.text import printable, short_life
 from webapi.context import context
 from webapi.pages.base import asked_number, blueprint, moment
@@ -76,7 +76,7 @@ def search() -> str:
 
 
 def _row(one: Row[Any]) -> FoundSource:
-    cost, met = one.strategy_net_present_cost_currency, one.life_state != "requirement_not_met"
+    cost = one.strategy_net_present_cost_currency
     return FoundSource(
         link=url_for("pages.assessment", key=one.assessment_id),
         title=printable(one.study),
@@ -84,7 +84,7 @@ def _row(one: Row[Any]) -> FoundSource:
         rank="–" if one.rank is None else str(one.rank),
         part=PARTS[one.source],
         cell=printable(one.cell),
-        life=short_life(one.life_years) if met else CRITERIA["requirement"],
+        life=STATES.get(one.life_state) or short_life(one.life_years),
         criterion=CRITERIA[one.end_of_life_criterion] if one.end_of_life_criterion else "–",
         cost="no result" if cost is None else f"{cost:,.0f} {printable(one.currency)}",
         assessed=moment(one.created_at_utc),

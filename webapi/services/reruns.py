@@ -12,8 +12,9 @@ from sqlalchemy.orm import Session
 from lifetime.assessment.run import assess
 from lifetime.constants import ZERO_CELSIUS_K
 from lifetime.errors import InputError
-from lifetime.packs.climate import climate_sha256, load_climate
+from lifetime.packs.climate import climate_sha256, load_climate, monthly_means_K
 from lifetime.packs.locate import find_file, shipped_ids
+from lifetime.packs.withdrawn import WITHDRAWN
 from lifetime.results.document import ResultDocument
 from lifetime.results.study import CLIMATE_DIGITS, StudyView
 from lifetime.results.upgrade import study_as_assessed
@@ -81,7 +82,8 @@ class ChangedInput:
     def words(self) -> str:
         """The change as a sentence."""
         which = "the one on record was used" if self.used == "stored" else "today's was used, for none is on record"
-        what = "is no longer shipped" if self.today_sha256 is None else "is another today"
+        gone = "is withdrawn" if self.name in WITHDRAWN else "is no longer shipped"
+        what = gone if self.today_sha256 is None else "is another today"
         if self.stored_sha256 is None:
             what = "may be another today"
         return f"The {self.kind} set {self.name} {what}; {which}."
@@ -181,7 +183,7 @@ def _climate_by_values(session: Session, name: str, ambient_C: tuple[float, ...]
     """The climate of a record that does not have its hash: the one of that name with the temperatures that it tells."""
     kept = select(models.ParameterSet).where(models.ParameterSet.kind == "climate", models.ParameterSet.name == name)
     for row in session.scalars(kept):
-        if rounded(climate_from_text(row.document) - ZERO_CELSIUS_K, CLIMATE_DIGITS) == ambient_C:
+        if rounded(monthly_means_K(climate_from_text(row.document)) - ZERO_CELSIUS_K, CLIMATE_DIGITS) == ambient_C:
             return row.sha256
     return None
 

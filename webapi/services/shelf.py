@@ -22,6 +22,7 @@ from lifetime.packs.load import cell_from_profile, load_cell
 from lifetime.packs.locate import Folder, shipped_ids
 from lifetime.packs.profile import Kind
 from lifetime.packs.read import parse_profile
+from lifetime.packs.withdrawn import refuse_withdrawn
 from lifetime.results.upgrade import upgrade_parameter_set
 from lifetime.split.rule import BatteryFunction
 from webapi import models
@@ -80,9 +81,11 @@ class StoreShelf:
         return cls(store, {one.id: one for one in stored}, {one.sha256: one for one in sets}, pinned)
 
     def cell(self, name: str, kind: Kind) -> Cell:
-        """A stored parameter set by hash, or a shipped one by id."""
+        """A stored parameter set by hash, or a shipped one by id; a withdrawn one only where it is pinned."""
         stored = self._stored(name, kind)
         if stored is not None:
+            if (kind, name) not in self.pins:
+                refuse_withdrawn(stored.name, shipped_ids(FOLDER_OF[kind]))
             return cell_from_profile(
                 parse_profile(upgrade_parameter_set(stored.document), stored.name), stored.name, stored.sha256
             )
@@ -145,16 +148,17 @@ def is_whole(row: models.ParameterSet) -> bool:
 
 
 def climate_from_text(text: str) -> FloatArray:
-    """Monthly mean ambient temperature [K] from a stored climate.
+    """Ambient temperature [K] by month, shape (12,), or by hour, shape (8760,), from a stored climate.
 
     Args:
-        text: Twelve monthly means [K], one a line.
+        text: The temperatures [K], one a line.
     """
     return as_floats([float(line) for line in text.split()], "ambient temperature [K]")
 
 
 def _require_shipped(name: str, kind: str) -> None:
     known = shipped_ids(FOLDER_OF[kind])
+    refuse_withdrawn(name, known)
     if name not in known:
         raise ProfileError(
             f'"{name[:80]}" is not one of the shipped {FOLDER_OF[kind]}. Shipped: {", ".join(known)}. '

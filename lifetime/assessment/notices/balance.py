@@ -2,7 +2,8 @@
 
 from lifetime.assessment.energy_balance import EnergyBalance
 from lifetime.constants import JOULES_PER_KWH
-from lifetime.costing.ranking import SAME_TRIP, TripFigures
+from lifetime.costing.equal_duty import SAME_DUTY
+from lifetime.costing.ranking import TripFigures
 from lifetime.notices import Notice
 from lifetime.packs.profile import Kind
 from lifetime.projection.limits import Crossing
@@ -38,7 +39,7 @@ def bank_ends_emptier(trip: TripFigures, start_V: float, end_V: float) -> list[N
         end_V: Capacitor voltage when the day ends [V].
     """
     lent, energy = trip.net_ultracapacitor_energy_kWh, abs(trip.energy_kWh)
-    if lent <= SAME_TRIP * energy or lent <= 0.0:
+    if lent <= SAME_DUTY * energy or lent <= 0.0:
         return []
     share = f", {lent / energy:.1%} of the trip energy" if energy else ""
     return [

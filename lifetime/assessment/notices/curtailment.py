@@ -3,9 +3,10 @@
 from collections.abc import Sequence
 from typing import Final
 
+from lifetime.assessment.months_day import MonthsDay
 from lifetime.notices import Notice
-from lifetime.results.feasibility import TOLERATED, Feasibility
-from lifetime.text import percent, significant
+from lifetime.results.feasibility import Feasibility
+from lifetime.text import MONTH_NAMES, percent, significant
 
 _NAMES: Final = {
     "beginning_of_life": "at the beginning of life",
@@ -27,6 +28,18 @@ def unserved_words(feasible: Feasibility) -> str:
     )
 
 
+def friction_words(feasible: Feasibility) -> str:
+    """Braking that neither source takes, as a clause.
+
+    Args:
+        feasible: What a day serves.
+    """
+    return (
+        f"{significant(feasible.friction_kWh)} kWh of braking per day ({percent(feasible.friction_share)} of the "
+        "traction) is taken by neither source within its limits and goes to the friction brakes"
+    )
+
+
 def friction_notices(feasible: Feasibility, bought_kWh_per_year: float) -> list[Notice]:
     """Braking energy that neither source takes.
 
@@ -36,16 +49,46 @@ def friction_notices(feasible: Feasibility, bought_kWh_per_year: float) -> list[
     """
     if feasible.friction_kWh <= 0.0:
         return []
-    share = feasible.friction_kWh / feasible.traction_kWh if feasible.traction_kWh > 0.0 else 1.0
     return [
         Notice(
             "regeneration_to_friction_brakes",
-            f"{significant(feasible.friction_kWh)} kWh of braking per day ({percent(share)} of the traction) is taken "
-            "by neither source within its limits and goes to the friction brakes. It is bought again: "
-            f"{significant(bought_kWh_per_year)} kWh per year, part of the energy bought.",
-            "warning" if share > TOLERATED else "note",
+            f"{friction_words(feasible)}. It is bought again: {significant(bought_kWh_per_year)} kWh per year over all "
+            "months, part of the energy bought.",
+            "note" if feasible.takes_braking else "warning",
         )
     ]
+
+
+def months_notices(in_months: Sequence[MonthsDay], bought_kWh_per_year: float) -> list[Notice]:
+    """Months in which the battery's limits are others than at the year's mean temperature.
+
+    Args:
+        in_months: Their days.
+        bought_kWh_per_year: What is bought in place of braking that no source takes, over all months [kWh/year].
+    """
+    parts = [
+        f"in {', '.join(MONTH_NAMES[month] for month in one.months)} {significant(one.feasible.friction_kWh)} kWh of "
+        f"braking goes to the friction brakes{_and_unserved(one.feasible)}"
+        for one in in_months
+        if one.feasible is not None and (one.feasible.friction_kWh > 0.0 or not one.feasible.serves_power)
+    ]
+    if not parts:
+        return []
+    served = all(one.feasible is None or one.feasible.serves_power for one in in_months)
+    unequal = "" if served else " Traction not served is bought too; ageing is by what the battery serves."
+    return [
+        Notice(
+            "months_with_other_limits",
+            "The battery's limits of current change with the month's temperature, so the demand is split anew for the "
+            f"months that differ from the year's mean. Per day, {'; '.join(parts)}. In place of braking that no source "
+            f"takes, {significant(bought_kWh_per_year)} kWh per year is bought.{unequal}",
+            "note" if served else "warning",
+        )
+    ]
+
+
+def _and_unserved(feasible: Feasibility) -> str:
+    return "" if feasible.serves_power else f" and {unserved_words(feasible)}"
 
 
 def feasibility_notices(conditions: Sequence[Feasibility]) -> list[Notice]:

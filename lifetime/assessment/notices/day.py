@@ -64,6 +64,15 @@ def charging_notices(day: Day, setup: SourceSetup) -> list[Notice]:
                 f"{setup.kind}'s cells. It is charged at their {charging.current_A:.3g} A.",
             )
         )
+    if day.charging_late_s > 0.0:
+        notices.append(
+            Notice(
+                "charging_ends_late",
+                f"Charging takes {day.charging_s / SECONDS_PER_HOUR:.3g} h and ends "
+                f"{day.charging_late_s / SECONDS_PER_HOUR:.3g} h later than service.day.charge_ends_at_hour, although "
+                "it begins right after the drive. Raise service.day.charge_c_rate, or state a later hour.",
+            )
+        )
     held_back = day.held_back_As / setup.source.capacity_As
     if held_back > _OPEN_DAY and day.charging_s + day.drive.duration_s < SECONDS_PER_DAY:
         notices.append(

@@ -57,6 +57,24 @@ def life_notices(
     return notices
 
 
+def tested_years(cell: Cell, trajectory: Trajectory, life_years: float | None) -> float | None:
+    """When the source passes the capacity loss that its ageing model was tested to; None where its life ends before.
+
+    Args:
+        cell: Its parameter set.
+        trajectory: Health by month.
+        life_years: Predicted life [years]; None beyond the search.
+    """
+    if cell.tested_loss is None:
+        return None
+    left, tested = trajectory.capacity_fraction, 1.0 - cell.tested_loss
+    end = float(trajectory.years[-1]) if life_years is None else life_years
+    if float(np.interp(end, trajectory.years, left)) >= tested - _LOSS_SLACK:
+        return None
+    # Capacity only falls, so turned round it rises as interpolation asks.
+    return float(np.interp(-tested, -left, trajectory.years))
+
+
 def growth_notices(model: AssumedGrowth, lives_years: Mapping[float, float | None]) -> list[Notice]:
     """Say by what convention the resistance grows, and what the life is with others where that decides it.
 
@@ -91,14 +109,10 @@ def loss_notices(cell: Cell, trajectory: Trajectory, life_years: float | None) -
         trajectory: Health by month.
         life_years: Predicted life [years]; None beyond the search.
     """
-    if cell.tested_loss is None:
+    passed = tested_years(cell, trajectory, life_years)
+    if passed is None or cell.tested_loss is None:
         return []
-    left, tested = trajectory.capacity_fraction, 1.0 - cell.tested_loss
     end = float(trajectory.years[-1]) if life_years is None else life_years
-    if float(np.interp(end, trajectory.years, left)) >= tested - _LOSS_SLACK:
-        return []
-    # Capacity only falls, so turned round it rises as interpolation asks.
-    passed = float(np.interp(-tested, -left, trajectory.years))
     reached = (
         f"The tests behind {cell.id} reached"
         if cell.tested_loss_is_stated

@@ -7,6 +7,7 @@ import numpy as np
 from lifetime.assessment.setups import SourceSetup, StudySetup
 from lifetime.constants import METRES_PER_KM, SECONDS_PER_HOUR, ZERO_CELSIUS_K
 from lifetime.notices import Notice
+from lifetime.packs.climate import is_hourly, monthly_means_K
 from lifetime.packs.pack import Pack
 from lifetime.study.schema import Study
 from lifetime.text import significant
@@ -44,6 +45,7 @@ def study_notices(setup: StudySetup) -> list[Notice]:
         *notices,
         *_prices(study, battery),
         *_ambient(setup),
+        *_unused_hour(setup),
         *_distance(setup),
         *_mass(study, battery),
         *_speed(setup),
@@ -145,7 +147,7 @@ def _prices(study: Study, battery: SourceSetup) -> list[Notice]:
 
 
 def _ambient(setup: StudySetup) -> list[Notice]:
-    hottest_C = float(setup.loaded.ambient_K.max()) - ZERO_CELSIUS_K
+    hottest_C = float(monthly_means_K(setup.loaded.ambient_K).max()) - ZERO_CELSIUS_K
     if hottest_C <= HOTTEST_MONTH_C:
         return []
     message = (
@@ -153,6 +155,18 @@ def _ambient(setup: StudySetup) -> list[Notice]:
         "it in degrees Celsius, as the air around the pack."
     )
     return [_warning("ambient", message)]
+
+
+def _unused_hour(setup: StudySetup) -> list[Notice]:
+    day = setup.loaded.study.service.day
+    used = is_hourly(setup.loaded.ambient_K) or day.charge_ends_at_hour is not None
+    if day.drive_starts_at_hour is None or used:
+        return []
+    message = (
+        f"service.day.drive_starts_at_hour = {day.drive_starts_at_hour:g} changes nothing: the climate has no hours, "
+        "and no hour is stated for charging. Give an hourly weather file or charge_ends_at_hour, or leave it out."
+    )
+    return [Notice("hour_not_used", message, "note")]
 
 
 def _distance(setup: StudySetup) -> list[Notice]:

@@ -5,9 +5,9 @@ from lifetime.costing.terms import Residual
 from lifetime.report.page.sets import used_sets
 from lifetime.report.words import PARTS
 from lifetime.results.document import ResultDocument
-from lifetime.results.parameters import ParameterSetView, ThermalView
+from lifetime.results.parameters import CoolantView, ParameterSetView, ThermalView
 from lifetime.results.study import CostTermsView, CountingView, HealthLimits, HistoryView, ServiceView
-from lifetime.text import percent, printable, significant
+from lifetime.text import MONTH_NAMES, clock_time, percent, printable, significant
 
 Row = tuple[str, str]
 
@@ -17,7 +17,6 @@ _RESIDUALS: dict[Residual, str] = {
     "none": "the residual value at the end of service is taken as 0",
 }
 
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _RUNS = {"linear": "linear interpolation", "zero_order_hold": "zero-order hold"}
 
 
@@ -37,12 +36,17 @@ def service_facts(document: ResultDocument) -> list[Row]:
     energy = _span([one.trip.energy_kWh_per_day for one in document.strategies], "kWh")
     repeats = service.drive_repeats
     times = f"; the histories are driven {repeats} times a day" if repeats > 1 else ""
-    rows.append(("Driving", f"{hours} per working day, {energy} net at the bus{times}"))
+    rows.append(("Driving", f"{hours} per working day, {energy} net to the drive{times}"))
     if service.charge_c_rate is None or service.charge_to_soc is None:
         rows.append(("Charging", "none from outside"))
     else:
         to_soc = 100.0 * service.charge_to_soc
-        rows.append(("Charging", f"after the drive at {service.charge_c_rate:g} C to {to_soc:g} % state of charge"))
+        when = "after the drive"
+        if service.charge_ends_at_hour is not None:
+            when = f"ending at {clock_time(service.charge_ends_at_hour)}"
+        rows.append(("Charging", f"{when} at {service.charge_c_rate:g} C to {to_soc:g} % state of charge"))
+    if service.drive_starts_at_hour is not None:
+        rows.append(("Start of the drive", clock_time(service.drive_starts_at_hour)))
     rows.append(("Climate", _climate(service)))
     return rows
 
@@ -72,8 +76,9 @@ def assumption_rows(document: ResultDocument) -> list[Row]:
     ]
     rows += [(f"Samples of {printable(one.name)}", _history(one)) for one in study.histories]
     rows += [(f"Temperature, {PARTS[part].lower()}", _thermal(one.pack.thermal)) for part, one in used_sets(document)]
+    rows += [("Coolant", _coolant(one.pack.coolant)) for _, one in used_sets(document) if one.pack.coolant is not None]
     rows += [
-        ("Seasons", "each month's mean ambient temperature shifts the day's temperatures; the duty stays the same"),
+        ("Seasons", _seasons(document.study.service)),
         ("A year", "365 days; days without work are rest at ambient temperature"),
         (
             "Ageing",
@@ -83,6 +88,12 @@ def assumption_rows(document: ResultDocument) -> list[Row]:
         ("End of life", _limits(document)),
         ("Search limit", f"lives are searched up to {LIFE_SEARCH_YEARS:.0f} years"),
     ]
+    if any(one.reference_split is not None for one in document.strategies):
+        minimises = (
+            "minimises the rms of the battery's power with a lossless bank of the same energy window; it minimises "
+            "neither ageing nor cost, so a strategy may age the battery less or cost less"
+        )
+        rows.append(("Least-rms split", minimises))
     return rows + _cost_rows(study.cost)
 
 
@@ -112,12 +123,21 @@ def _span(values: list[float], unit: str) -> str:
     return f"{low} {unit}" if low == high else f"{low} to {high} {unit}"
 
 
+def _seasons(service: ServiceView) -> str:
+    anew = "; a demand is split anew for months with other limits"
+    if service.climate_is_hourly:
+        return f"each month's hours, as three temperatures with their shares, shift the day's temperatures{anew}"
+    return f"each month's mean ambient temperature shifts the day's temperatures{anew}"
+
+
 def _climate(service: ServiceView) -> str:
     means = service.ambient_C
     name = f"{printable(service.climate)}: " if service.climate else ""
     if len(set(means)) == 1:
         return f"{name}{means[0]:g} °C all year"
-    return name + ", ".join(f"{month} {value:.1f}" for month, value in zip(_MONTHS, means, strict=True)) + " °C"
+    hours = "; every hour of the year counts" if service.climate_is_hourly else ""
+    values = ", ".join(f"{month} {value:.1f}" for month, value in zip(MONTH_NAMES, means, strict=True))
+    return f"{name}{values} °C{hours}"
 
 
 def _history(one: HistoryView) -> str:
@@ -133,6 +153,18 @@ def _thermal(path: ThermalView | None) -> str:
     return (
         f"one lumped mass, heated by I²R, {path.resistance_K_per_W:g} K/W to ambient, "
         f"{path.heat_capacity_J_per_K:g} J/K; the hottest cell {path.hot_spot_K:g} K above the mean while loaded"
+    )
+
+
+def _coolant(coolant: CoolantView) -> str:
+    parts = [
+        f"{what} (heat per energy {cop:g})"
+        for what, cop in (("a heater", coolant.heating_cop), ("a cooler", coolant.cooling_cop))
+        if cop is not None
+    ]
+    return (
+        f"held at {coolant.setpoint_C:g} °C day and night by {' and '.join(parts)}, against "
+        f"{coolant.resistance_K_per_W:g} K/W to ambient air; its energy is bought"
     )
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from typing import Final
 
+from lifetime.report.words import known_life
 from lifetime.results.conventions import CONVENTIONS, Measure
 from lifetime.results.document import ResultDocument
 from lifetime.stress.counting import CycleRate, SmallCycles
@@ -27,8 +28,9 @@ def convention_rows(document: ResultDocument) -> list[tuple[str, list[str]]]:
     Args:
         document: The result document.
     """
+    longest = document.study.end_of_life.battery_longest_life_years
     return [
-        (printable(one.name), [short_life(outcome.battery_life_years) for outcome in one.conventions])
+        (printable(one.name), [known_life(outcome.battery_life_years, longest) for outcome in one.conventions])
         for one in document.strategies
         if one.conventions is not None
     ]

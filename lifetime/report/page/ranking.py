@@ -2,12 +2,14 @@
 
 from dataclasses import dataclass
 
-from lifetime.report.page.conventions import indistinct_names
-from lifetime.report.words import life_words
+from lifetime.report.page.conventions import convention_context
+from lifetime.report.page.feasibility import FEASIBILITY_HEADINGS, feasibility_rows
+from lifetime.report.page.marks import apart_words, mark_sentences, marks, not_ranked_reason
+from lifetime.report.words import CRITERIA, known_life, life_words
 from lifetime.results.cost import Cost
 from lifetime.results.document import ResultDocument
 from lifetime.results.strategy import StrategyView
-from lifetime.text import percent, printable, short_life, signed_amount, significant
+from lifetime.text import percent, printable, signed_amount, significant
 
 _NONE = "–"
 
@@ -18,8 +20,9 @@ class RankedRow:
 
     Args:
         rank: Its rank.
-        mark: A star where the ageing model cannot tell it from another.
+        mark: What is told of it below the table.
         name: Its name.
+        not_apart: Ranks of those from which the ageing model cannot tell it; empty where there are none.
         battery_life: Life of the battery.
         ultracapacitor_life: Life of the bank.
         batteries: Batteries required over the service life.
@@ -33,6 +36,7 @@ class RankedRow:
     rank: str
     mark: str
     name: str
+    not_apart: str
     battery_life: str
     ultracapacitor_life: str
     batteries: str
@@ -66,7 +70,9 @@ def answer(document: ResultDocument) -> str:
     ranked = [(one, one.known_cost) for one in document.strategies if one.rank is not None]
     costed = [(one, cost) for one, cost in ranked if cost is not None]
     if not costed:
-        return "No strategy has a cost: " + "; ".join(dict.fromkeys(_reasons(document))) + "."
+        reasons = dict.fromkeys(not_ranked_reason(one) for one in document.strategies)
+        what = "is ranked" if any(one.known_cost is not None for one in document.strategies) else "has a cost"
+        return f"No strategy {what}: {'; '.join(reasons)}."
     first = [one for one, _ in costed if one.rank == 1]
     best, lowest = costed[0]
     names = " and ".join(f"“{printable(one.name)}”" for one in first)
@@ -78,6 +84,8 @@ def answer(document: ResultDocument) -> str:
     if len(costed) > len(first):
         after, cost = costed[len(first)]
         words += f" Next: “{printable(after.name)}”, {_difference(cost, lowest)} more."
+        if _are_not_told_apart(document, best.name, after.name):
+            words += " The ageing model cannot tell the two apart by battery life."
     return words
 
 
@@ -105,11 +113,12 @@ def lever_rows(document: ResultDocument) -> list[LeverRow]:
     best = next((one.known_cost for one in document.strategies if one.rank == 1), None)
     if best is None:
         return []
+    longest = document.study.end_of_life.battery_longest_life_years
     return [
         LeverRow(
             one.words,
             # A life of nothing is that of a new pack that cannot do the day.
-            "requirement not met" if one.battery_life_years == 0.0 else short_life(one.battery_life_years),
+            CRITERIA["requirement"] if one.battery_life_years == 0.0 else known_life(one.battery_life_years, longest),
             "no result"
             if one.net_present_cost is None
             else signed_amount(one.net_present_cost - best.net_present_cost),
@@ -125,30 +134,54 @@ def ranking_rows(document: ResultDocument) -> list[RankedRow]:
         document: The result document.
     """
     lowest = next((one.known_cost for one in document.strategies if one.rank == 1), None)
-    marked = indistinct_names(document)
-    return [_row(one, lowest, "*" if one.name in marked else "") for one in document.strategies]
+    marked, alike = marks(document), apart_words(document)
+    return [_row(one, lowest, marked[one.name], alike.get(one.name, "")) for one in document.strategies]
 
 
-def _row(one: StrategyView, lowest: Cost | None, mark: str) -> RankedRow:
+def ranking_context(document: ResultDocument) -> dict[str, object]:
+    """What the templates of report and page show of the ranking.
+
+    Args:
+        document: The result document.
+    """
+    study = document.study
+    return {
+        "answer": answer(document),
+        "ranking": ranking_rows(document),
+        "ranking_caption": f"Net present cost over {study.service_years:g} years of service, lowest first "
+        f"[{printable(study.currency)}]",
+        "mark_sentences": mark_sentences(document),
+        **convention_context(document),
+        "feasibility": feasibility_rows(document),
+        "feasibility_headings": FEASIBILITY_HEADINGS,
+        "levers": lever_rows(document),
+        "levers_of": printable(document.strategies[0].name),
+    }
+
+
+def _row(one: StrategyView, lowest: Cost | None, mark: str, not_apart: str) -> RankedRow:
     cost = one.known_cost
     banks = None if cost is None else cost.replacements.ultracapacitor
     return RankedRow(
         rank=str(one.rank or _NONE),
         mark=mark,
         name=printable(one.name),
+        not_apart=not_apart,
         battery_life=life_words(one.battery),
         ultracapacitor_life=life_words(one.ultracapacitor),
         batteries=_NONE if cost is None else str(1 + cost.replacements.battery),
         ultracapacitors=_NONE if banks is None else str(1 + banks),
         net_present_cost="no result" if cost is None else f"{cost.net_present_cost:,.0f}",
-        difference=_NONE if cost is None or lowest is None or one.rank == 1 else _difference(cost, lowest),
+        # The cost of another duty, or beyond limits, differs by more than the strategy.
+        difference=_NONE if cost is None or lowest is None or one.rank in (None, 1) else _difference(cost, lowest),
         equivalent_annual_cost=_NONE if cost is None else f"{cost.equivalent_annual_cost:,.0f}",
         cost_per_km=_NONE if cost is None or cost.cost_per_km is None else significant(cost.cost_per_km),
     )
 
 
-def _reasons(document: ResultDocument) -> list[str]:
-    return [one.cost.reason for one in document.strategies if not isinstance(one.cost, Cost)]
+def _are_not_told_apart(document: ResultDocument, *names: str) -> bool:
+    order = document.convention_order
+    return order is not None and any(set(one.strategies) == set(names) for one in order.indistinct)
 
 
 def _difference(cost: Cost, lowest: Cost) -> str:

@@ -2,10 +2,8 @@
 
 from typing import ClassVar, Literal
 
-import numpy as np
-
 from lifetime.split.bank import Bank
-from lifetime.split.controlled import ConverterRule
+from lifetime.split.converter_rule import ConverterRule
 from lifetime.split.rule import BatteryCircuit, SplitState
 from lifetime.split.share import Demand, SharedPass
 
@@ -22,7 +20,4 @@ class BatteryOnly(ConverterRule, title="Battery alone"):
         self, demand: Demand, bank: Bank | None, begun: SplitState, battery: BatteryCircuit | None
     ) -> tuple[SharedPass, SplitState]:
         """The battery takes the demand and its own losses."""
-        n = demand.length_s.size
-        idle = np.zeros(n)
-        power = self.battery_side.at_source(demand.power_W)
-        return SharedPass(demand.length_s, power, idle, idle, np.full(n + 1, begun.voltage_V)), begun
+        return self.converters.alone(demand, begun.voltage_V), begun

@@ -93,14 +93,16 @@ class Lookup(SteppedRule, title="Lookup table"):
     def demand_notices(self, demand: Demand) -> list[Notice]:
         """Where a demand leaves the map."""
         low, high = self.demand_W[0], self.demand_W[-1]
-        beyond = float(np.mean((demand.power_W < low) | (demand.power_W > high)))
+        power = self.converters.where_met(demand).power_W
+        said = super().demand_notices(demand)
+        beyond = float(np.mean((power < low) | (power > high)))
         if beyond == 0.0:
-            return []
+            return said
         text = (
             f"The demand is outside the map's {low:g} to {high:g} W in {100 * beyond:.1f} % of its intervals; there "
             "the battery's fraction is that of the edge."
         )
-        return [Notice("demand_beyond_map", text)]
+        return [*said, Notice("demand_beyond_map", text)]
 
 
 def _place(points: tuple[float, ...], value: float) -> tuple[int, float]:

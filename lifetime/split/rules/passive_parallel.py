@@ -9,7 +9,8 @@ import numpy as np
 from lifetime.checks import FloatArray
 from lifetime.errors import AssessmentError
 from lifetime.split.bank import Bank
-from lifetime.split.rule import BatteryCircuit, Rule, SplitState
+from lifetime.split.converter_rule import InverterRule
+from lifetime.split.rule import BatteryCircuit, SplitState
 from lifetime.split.share import Demand, SharedPass
 
 _ROUNDS = 4
@@ -18,7 +19,7 @@ _OVERVOLTAGE = 0.02
 """Share above its highest voltage up to which the bank's ageing model judges it; beyond that it is damaged."""
 
 
-class PassiveParallel(Rule, title="Passive parallel"):
+class PassiveParallel(InverterRule, title="Passive parallel"):
     """The circuit of battery and bank in parallel decides."""
 
     summary: ClassVar[str] = (
@@ -41,8 +42,10 @@ class PassiveParallel(Rule, title="Passive parallel"):
         """Solve the circuit through the pass."""
         assert bank is not None  # noqa: S101 - a rule with an ultracapacitor is given one
         assert isinstance(begun.memory, float)  # noqa: S101 - as start and this function left it
-        path = share_passively(demand.length_s, demand.power_W, _given(battery), bank, begun.voltage_V, begun.memory)
-        shared = SharedPass(demand.length_s, path.battery_W, path.bank_W, path.bank_A, path.bank_V)
+        link_W = self.converters.where_met(demand).power_W
+        path = share_passively(demand.length_s, link_W, _given(battery), bank, begun.voltage_V, begun.memory)
+        lost_W = self.converters.lost_W(demand, path.battery_W + path.bank_W)
+        shared = SharedPass(demand.length_s, path.battery_W, path.bank_W, path.bank_A, path.bank_V, lost_W=lost_W)
         return shared, SplitState(float(path.bank_V[-1]), path.end_soc)
 
 

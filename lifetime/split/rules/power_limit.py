@@ -10,6 +10,7 @@ from lifetime.notices import Notice
 from lifetime.ranges import Watts
 from lifetime.split.controlled import RegulatedRule
 from lifetime.split.share import SharedPass
+from lifetime.split.windings import TwoWindings
 
 _SAME_POWER: Final = 1e-6
 """Relative and absolute [W] residue of rounding by which a limit is not passed."""
@@ -67,10 +68,10 @@ class PowerLimit(RegulatedRule, title="Power limit"):
         engaged = np.where(last >= 0, comes_in[np.maximum(last, 0)], memory > 0.5)
         return np.where(engaged, beyond, 0.0), float(engaged[-1])
 
-    def day_notices(self, day: list[SharedPass]) -> list[Notice]:
+    def day_notices(self, day: list[SharedPass], windings: TwoWindings | None = None) -> list[Notice]:
         """Where the battery passes a limit all the same, because the bank cannot take the rest."""
-        at_machine = self.battery_side.at_machine
-        power = np.concatenate([at_machine(one.battery_W) for one in day])
+        where_met = self.converters.battery_side(windings).where_met
+        power = np.concatenate([where_met(one.battery_W) for one in day])
         length = np.concatenate([one.length_s for one in day])
         ways = (
             ("discharge", self.discharge_limit_W, power, "empty"),
