@@ -197,7 +197,8 @@ def test_voltages_by_cell_are_those_of_the_pack_over_the_cells_in_series(folder,
     for place in (slice(0, 3), slice(4, 6), slice(8, 11), -1):
         assert by_cell[place] == pytest.approx(by_pack[place], rel=1e-9)
     reached = [
-        {one.limit: one.years for one in (*found[3], *found[7]) if one.years is not None} for found in (by_cell, by_pack)
+        {one.limit: one.years for one in (*found[3], *found[7]) if one.years is not None}
+        for found in (by_cell, by_pack)
     ]
     assert reached[0] == pytest.approx(reached[1], rel=1e-9)
 
