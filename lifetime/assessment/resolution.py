@@ -30,13 +30,13 @@ from lifetime.split.windings import TwoWindings
 from lifetime.stress.charging import Charging
 from lifetime.stress.coolant import Coolant
 from lifetime.stress.source import Source, Thermal
-from lifetime.study.coolant import CoolantSection
 from lifetime.study.duty import Service
 from lifetime.study.evaluation import Counting, EndOfLife
+from lifetime.study.heat import CoolantSection, ThermalPath
 from lifetime.study.load import LoadedStudy
 from lifetime.study.prices import BatteryPrice, UltracapacitorPrice
 from lifetime.study.schema import Study
-from lifetime.study.sections import Battery, ThermalPath, Ultracapacitor
+from lifetime.study.sections import Battery, Ultracapacitor
 
 
 def resolve_setups(loaded: LoadedStudy) -> StudySetup:

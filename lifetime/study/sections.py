@@ -6,20 +6,17 @@ from pydantic import ConfigDict, Field, model_validator
 
 from lifetime.keys import about
 from lifetime.ranges import (
-    SHORTEST_TIME_CONSTANT_S,
     AmpereHours,
     Amperes,
     Efficiency,
     Fraction,
-    JoulesPerKelvin,
-    KelvinPerWatt,
     Ohms,
     Volts,
     VoltsOrZero,
     Watts,
 )
 from lifetime.section import Section
-from lifetime.study.coolant import CoolantSection
+from lifetime.study.heat import CoolantSection, ThermalPath
 from lifetime.study.limits import BatteryLimits
 from lifetime.study.pack_keys import (
     BankVoltages,
@@ -30,40 +27,6 @@ from lifetime.study.pack_keys import (
 from lifetime.study.prices import BatteryPrice, UltracapacitorPrice
 
 Cells = Annotated[int, Field(ge=1, le=100_000)]
-
-
-class ThermalPath(Section):
-    """A lumped pack on its way to coolant or ambient air."""
-
-    resistance_K_per_W: Annotated[
-        KelvinPerWatt,
-        about(
-            "Thermal resistance to coolant or air", "From the whole pack to what cools it.", unit="K/W", example=0.02
-        ),
-    ]
-    heat_capacity_J_per_K: Annotated[
-        JoulesPerKelvin, about("Heat capacity", "Of the whole pack.", unit="J/K", example=150000)
-    ]
-    hot_spot_K: Annotated[
-        float,
-        Field(ge=0.0, le=40.0),
-        about(
-            "Hottest cell above the mean",
-            "Added to the mean cell temperature while the pack is loaded.",
-            unit="K",
-            example=3,
-        ),
-    ] = 0.0
-
-    @model_validator(mode="after")
-    def _warms_slowly_enough(self) -> "ThermalPath":
-        time_constant_s = self.resistance_K_per_W * self.heat_capacity_J_per_K
-        if time_constant_s < SHORTEST_TIME_CONSTANT_S:
-            raise ValueError(
-                f"resistance_K_per_W times heat_capacity_J_per_K is a time constant of {time_constant_s:.3g} s, "
-                f"expected at least {SHORTEST_TIME_CONSTANT_S:g} s; a pack takes minutes to hours. Check their units"
-            )
-        return self
 
 
 class OpenCircuit(Section):

@@ -194,12 +194,13 @@ def test_voltages_by_cell_are_those_of_the_pack_over_the_cells_in_series(folder,
                 section[key] /= series
     split["ultracapacitor_setpoint_V"] /= 200
     by_cell = figures(result(study, folder))
-    assert by_cell[:3] == pytest.approx(by_pack[:3], rel=1e-9)
-    assert by_cell[4:7] == pytest.approx(by_pack[4:7], rel=1e-9)
-    assert by_cell[-1] == pytest.approx(by_pack[-1], rel=1e-9)
-    assert {one.limit: one.years for one in by_cell[3]} == pytest.approx(
-        {one.limit: one.years for one in by_pack[3]}, rel=1e-9
-    )
+    for place in (slice(0, 3), slice(4, 6), slice(8, 11), -1):
+        assert by_cell[place] == pytest.approx(by_pack[place], rel=1e-9)
+    reached = [
+        {one.limit: one.years for one in (*found[3], *found[7]) if one.years is not None}
+        for found in (by_cell, by_pack)
+    ]
+    assert reached[0] == pytest.approx(reached[1], rel=1e-9)
 
 
 def test_labour_counts_where_something_is_replaced(folder):
