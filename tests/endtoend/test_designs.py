@@ -73,10 +73,15 @@ def test_each_lever_is_the_study_with_that_one_change(demo):
         "charging to 80 %": changed(
             changed(demo, ("service", "day", "charge_to_soc"), 0.8), ("battery", "start_soc"), 0.8
         ),
+        "charging just before the drive": changed(
+            changed(demo, ("service", "day", "drive_starts_at_hour"), 7.0),
+            ("service", "day", "charge_ends_at_hour"),
+            7.0,
+        ),
         "48 cells in parallel": changed(demo, ("battery", "parallel"), 48),
     }
     levers = {one.words: one for one in found.levers}
-    assert list(levers) == ["charging at 0.25 C", "charging to 80 %", "5 K cooler surroundings", "48 cells in parallel"]
+    assert [*levers] == [*list(expected)[:3], "5 K cooler surroundings", "48 cells in parallel"]
     for words, data in expected.items():
         life, cost, _ = figures(of(assessed(data), best.name))
         assert levers[words].battery_life_years == pytest.approx(life, rel=1e-12)
