@@ -1,13 +1,14 @@
 """The application factory: one call makes the whole web side from settings."""
 
 import errno
+from collections.abc import Callable
 from importlib.metadata import version
 from pathlib import Path
 from typing import Final
 
 from apiflask import APIFlask, HTTPError
 from flask import Response, request
-from sqlalchemy.exc import DataError, InternalError, OperationalError, SQLAlchemyError
+from sqlalchemy.exc import DatabaseError, DataError, InternalError, OperationalError, SQLAlchemyError
 from werkzeug.exceptions import HTTPException
 
 from lifetime.errors import Fault, PackwearError
@@ -115,6 +116,23 @@ def _answer_errors(app: APIFlask) -> None:
     def framework(error: HTTPException) -> Response:
         return problems.of_http(error)
 
+    @app.errorhandler(OSError)
+    def no_room(error: OSError) -> Response:
+        if error.errno not in _NO_ROOM:
+            return unexpected(error)
+        LOGGER.warning("no room", exc_info=error)
+        return problems.problem(503, "The disk is full. Nothing was kept; free some room, then try again.")
+
+    @app.errorhandler(SQLAlchemyError)
+    @app.errorhandler(Exception)
+    def unexpected(error: Exception) -> Response:
+        LOGGER.error("unexpected", exc_info=error)
+        return problems.problem(500, "Internal error. The server's log has it under this request id.")
+
+    _answer_database_errors(app, unexpected)
+
+
+def _answer_database_errors(app: APIFlask, unexpected: Callable[[Exception], Response]) -> None:
     @app.errorhandler(OperationalError)
     def busy(error: OperationalError) -> Response:
         LOGGER.warning("database", exc_info=error)
@@ -132,18 +150,14 @@ def _answer_errors(app: APIFlask) -> None:
         LOGGER.warning("database", exc_info=error)
         return problems.problem(400, "The request holds text or a number that no database can hold. Correct it.")
 
-    @app.errorhandler(OSError)
-    def no_room(error: OSError) -> Response:
-        if error.errno not in _NO_ROOM:
-            return unexpected(error)
-        LOGGER.warning("no room", exc_info=error)
-        return problems.problem(503, "The disk is full. Nothing was kept; free some room, then try again.")
-
-    @app.errorhandler(SQLAlchemyError)
-    @app.errorhandler(Exception)
-    def unexpected(error: Exception) -> Response:
-        LOGGER.error("unexpected", exc_info=error)
-        return problems.problem(500, "Internal error. The server's log has it under this request id.")
+    @app.errorhandler(DatabaseError)
+    def damaged(error: DatabaseError) -> Response:
+        if type(error) is not DatabaseError:
+            return unexpected(error)  # its kinds are other faults than a damaged file
+        LOGGER.error("damaged", exc_info=error)
+        return problems.problem(
+            503, "The database's file is damaged. Ask its administrator to run packwear db check and restore a backup."
+        )
 
 
 def _add_pages(app: APIFlask) -> None:

@@ -8,6 +8,7 @@ import sqlalchemy as sa
 from typer.testing import CliRunner
 
 from webapi import migrate, models
+from webapi.app import create_app
 from webapi.backup import back_up
 from webapi.cli.program import program
 from webapi.database import make_engine, session_factory, write
@@ -75,6 +76,18 @@ def test_every_command_names_the_damage_and_leaves_no_trace_of_the_program(place
         assert done.exit_code == 1
         assert "damaged" in " ".join(done.output.split())
         assert isinstance(done.exception, SystemExit)
+
+
+def test_the_service_names_the_damage_too(place):
+    app = create_app(Settings.from_environment())
+    client = app.test_client()
+    assert client.get("/api/v1/studies").status_code == 200
+    app.extensions["packwear"].engine.dispose()
+    spoil(place, "studies")
+    answer = client.get("/api/v1/studies")
+    assert answer.status_code == 503
+    assert "damaged" in answer.json["detail"]
+    app.extensions["packwear"].engine.dispose()
 
 
 def test_a_lost_index_entry_is_made_again(place, tmp_path):
