@@ -7,6 +7,7 @@ from typing import Any, Final
 from lifetime.assessment.resolution import resolve_setups
 from lifetime.assessment.strategy import assess_strategy
 from lifetime.errors import AssessmentError
+from lifetime.packs.climate import is_hourly
 from lifetime.results.records import Lever, StrategyResult
 from lifetime.study.load import LoadedStudy
 from lifetime.study.schema import Study
@@ -25,8 +26,9 @@ def levers(loaded: LoadedStudy, best: StrategyResult) -> tuple[Lever, ...]:
         best: The strategy with the lowest cost.
 
     Returns:
-        One for each thing that the study can change: half the charging rate, a tenth less charge, 5 K cooler
-        surroundings, a fifth more cells. A change with which the day cannot be driven is left out.
+        One for each thing that the study can change: half the charging rate, a tenth less charge, charging that ends
+        when the drive begins, 5 K cooler surroundings, a fifth more cells. A change with which the day cannot be
+        driven is left out.
     """
     strategy = next(one for one in loaded.study.strategy if one.name == best.name)
     found = []
@@ -49,6 +51,11 @@ def _changed(loaded: LoadedStudy) -> Iterator[tuple[str, LoadedStudy]]:
             less = _day(study, charge_to_soc=target)
             start = min(study.battery.start_soc, target)
             yield f"charging to {100.0 * target:.3g} %", replace(loaded, study=_battery(less, start_soc=start))
+        # By the hours of a weather file another hour of the drive would be a second change.
+        starts = day.drive_starts_at_hour if is_hourly(loaded.ambient_K) else day.drive_starts_at_hour or 0.0
+        if day.charge_ends_at_hour is None and starts is not None:
+            late = _day(study, drive_starts_at_hour=starts, charge_ends_at_hour=starts)
+            yield "charging just before the drive", replace(loaded, study=late)
     yield f"{_COOLER_K:g} K cooler surroundings", replace(loaded, ambient_K=loaded.ambient_K - _COOLER_K)
     cells = study.battery.parallel * _MORE_CELLS
     if round(cells) > study.battery.parallel:

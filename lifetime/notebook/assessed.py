@@ -37,7 +37,7 @@ class AssessedStrategy:
 
     @property
     def rank(self) -> int | None:
-        """1 for the lowest cost; None for a strategy without a cost."""
+        """1 for the lowest cost; None for a strategy that is not ranked."""
         return self.result.rank
 
     @property
@@ -173,14 +173,14 @@ class AssessedStudy:
 
     @property
     def lowest(self) -> AssessedStrategy:
-        """The strategy of the lowest net present cost.
+        """The strategy of the lowest net present cost among those that are ranked.
 
         Raises:
-            InputError: No strategy has a cost.
+            InputError: No strategy is ranked.
         """
         first = self.strategies[0]
-        if first.net_present_cost is None:
-            raise InputError(f"No strategy has a cost: {first.no_cost_reason}.")
+        if first.rank is None:
+            raise InputError(f"No strategy is ranked: {first.result.not_ranked_reason}.")
         return first
 
     @property
@@ -261,7 +261,7 @@ def assess(
         >>> import lifetime as pw
         >>> result = pw.assess(pw.demo_study())
         >>> result.lowest.name
-        'Battery alone'
+        'More cells, no bank'
         >>> result["Low-pass, 20 s"].trajectory().columns[0]
         'years'
     """

@@ -11,6 +11,8 @@ from lifetime.results.document import ResultDocument
 from lifetime.study.load import Folder, read_toml, resolve_study
 
 FOLDER = profiles_folder() / "demo"
+COOLER_C = [-19, -17, -11, -3, 4, 10, 13, 11, 5, -2, -10, -16]
+"""The months of the cold climate, each less 5."""
 
 
 def assessed(data):
@@ -73,18 +75,27 @@ def test_each_lever_is_the_study_with_that_one_change(demo):
         "charging to 80 %": changed(
             changed(demo, ("service", "day", "charge_to_soc"), 0.8), ("battery", "start_soc"), 0.8
         ),
+        "charging just before the drive": changed(
+            changed(demo, ("service", "day", "drive_starts_at_hour"), 7.0),
+            ("service", "day", "charge_ends_at_hour"),
+            7.0,
+        ),
+        "5 K cooler surroundings": changed(demo, ("service", "ambient_C"), COOLER_C),
         "48 cells in parallel": changed(demo, ("battery", "parallel"), 48),
     }
+    del expected["5 K cooler surroundings"]["service"]["climate"]
     levers = {one.words: one for one in found.levers}
-    assert list(levers) == ["charging at 0.25 C", "charging to 80 %", "5 K cooler surroundings", "48 cells in parallel"]
+    assert [*levers] == list(expected)
     for words, data in expected.items():
         life, cost, _ = figures(of(assessed(data), best.name))
         assert levers[words].battery_life_years == pytest.approx(life, rel=1e-12)
         assert levers[words].net_present_cost == pytest.approx(cost, rel=1e-12)
-    # In the cold a limit of current bites: then it is the day that cannot be driven.
-    assert levers["5 K cooler surroundings"].battery_life_years == 0.0
-    assert levers["5 K cooler surroundings"].net_present_cost is None
-    (row,) = [one for one in lever_rows(ResultDocument.of(found)) if one.words == "5 K cooler surroundings"]
+
+
+def test_a_lever_with_which_the_day_cannot_be_driven_says_so(result):
+    told = ResultDocument.of(result)
+    lever = told.levers[0].model_copy(update={"battery_life_years": 0.0, "net_present_cost": None})
+    (row,) = lever_rows(told.model_copy(update={"levers": (lever,)}))
     assert (row.battery_life, row.difference) == ("requirement not met", "no result")
 
 

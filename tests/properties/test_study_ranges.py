@@ -24,7 +24,7 @@ EXTREMES = {
     ("battery", "price", "purchase_per_kWh"): 1e300,
     ("ultracapacitor", "maximum_current_A"): 1e300,
     ("strategy", 1, "split", "battery_loss"): {"efficiency": 5e-324},
-    ("strategy", 1, "split", "time_constant_s"): 1e300,
+    ("strategy", 3, "split", "time_constant_s"): 1e300,
 }
 
 

@@ -18,7 +18,9 @@ def three(demo):
     """The demo's first three strategies as A, B and C, nothing marked."""
     named = []
     for rank, one in enumerate(demo.document.strategies[:3], start=1):
-        served = tuple(condition.model_copy(update={"friction_kWh": 0.0}) for condition in one.feasibility)
+        served = tuple(
+            condition.model_copy(update={"friction_kWh": 0.0, "is_met": True}) for condition in one.feasibility
+        )
         update = {"name": "ABC"[rank - 1], "rank": rank, "not_ranked_reason": None, "feasibility": served}
         named.append(one.model_copy(update=update))
     order = ConventionOrder(same_order=True, swaps=(), indistinct=())
@@ -94,6 +96,16 @@ def test_braking_to_the_friction_brakes_is_marked_beyond_a_thousandth_of_the_tra
     assert mark_sentences(document) == [
         "‡ “B” leaves 1 kWh of braking per day (2 % of the traction) to the friction brakes; it is bought again."
     ]
+
+
+def test_a_demand_that_is_not_served_later_is_marked(three):
+    new, end, cold = next(one.feasibility for one in three.strategies if one.name == "B")
+    end = end.model_copy(update={"is_met": False, "unserved_kWh": 0.0})
+    cold = cold.model_copy(update={"is_met": False, "unserved_kWh": 2.93})
+    document = changed(three, "B", feasibility=(new, end, cold))
+    assert marks(document)["B"] == "§"
+    (said,) = mark_sentences(document)
+    assert said.startswith("§ “B” does not meet its requirement at the end of life and in the coldest month (2.93 kWh ")
 
 
 def test_the_demand_served_is_told_in_each_condition(three):

@@ -180,6 +180,7 @@ def test_a_study_without_any_result_still_reports(study, run, tmp_path):
 
 def test_a_battery_alone_reports_without_a_bank(study, run):
     study["strategy"] = study["strategy"][:1]
+    study["service"]["climate"] = "temperate"
     del study["ultracapacitor"]
     found = run(study)
     page = Page(report_html(found.document))

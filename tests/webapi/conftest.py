@@ -150,6 +150,7 @@ def demo_study():
     """The demo with two of its strategies, as plain data."""
     data = tomllib.loads((DEMO / "yard_tractor.toml").read_text(encoding="utf-8"))
     data["strategy"] = data["strategy"][::3]  # the battery alone, and one with a bank
+    data["service"]["climate"] = "temperate"  # where both do their duty
     data["service"]["day"]["drive_repeats"] = 1
     return data
 

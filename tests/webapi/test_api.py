@@ -208,6 +208,7 @@ class TestErrors:
         service_study["service"]["ambient_C"] = -40.0
         service_study["service"]["working_days_per_year"] = 0.0
         service_study["battery"]["parallel"] *= 50  # in such cold the pack would not deliver its power
+        service_study["end_of_life"]["battery_longest_life_years"] = 50
         job = client.post(f"{API}/studies", json=service_study).json
         work()
         key = client.get(f"{API}/jobs/{job['id']}").json["assessment_id"]

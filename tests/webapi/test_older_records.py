@@ -13,7 +13,6 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 
-from lifetime.packs.locate import profiles_folder
 from lifetime.results.document import SCHEMA_VERSION
 from webapi import migrate
 from webapi.app import create_app
@@ -70,7 +69,7 @@ def _key(row):
 @pytest.fixture
 def filled_store(store):
     """The store with the numbers of the histories, under the keys they were stored with."""
-    files = [*(STORED / "files").iterdir(), profiles_folder() / "demo" / "yard_shift.csv"]
+    files = [*(STORED / "files").iterdir()]
     before = {row["id"]: row["store_key"] for name in NAMES for row in record(name)["histories"]}
     for path in files:
         target = store.workspace() / path.name

@@ -1,4 +1,4 @@
-"""What is marked in a ranking: strategies that are not ranked, not told apart, or that leave braking to the brakes."""
+"""What is marked in a ranking: what is not ranked or not told apart, leaves braking to the brakes, or fails later."""
 
 from collections.abc import Mapping
 from typing import Final
@@ -6,13 +6,19 @@ from typing import Final
 from lifetime.report.page.conventions import indistinct_names
 from lifetime.results.cost import NoCost
 from lifetime.results.document import ResultDocument
-from lifetime.results.feasibility import TOLERATED, FeasibilityView
+from lifetime.results.feasibility import TOLERATED, Condition, FeasibilityView
 from lifetime.results.strategy import StrategyView
 from lifetime.text import percent, printable, significant
 
 NOT_APART: Final = "*"
 NOT_RANKED: Final = "†"
 FRICTION: Final = "‡"
+UNMET_LATER: Final = "§"
+_LATER: Final[Mapping[Condition, str]] = {
+    "beginning_of_life": "at the beginning of life",
+    "end_of_life": "at the end of life",
+    "coldest_month": "in the coldest month",
+}
 _MOST_NAMED: Final = 4
 """Strategies that one line names; more are counted."""
 
@@ -31,6 +37,7 @@ def marks(document: ResultDocument) -> Mapping[str, str]:
                 (NOT_APART, one.name in alike),
                 (NOT_RANKED, one.rank is None),
                 (FRICTION, _to_friction(one) is not None),
+                (UNMET_LATER, bool(_unmet(one))),
             )
             if is_so
         )
@@ -61,7 +68,7 @@ def apart_words(document: ResultDocument) -> Mapping[str, str]:
 
 
 def mark_sentences(document: ResultDocument) -> list[str]:
-    """What dagger and double dagger stand for.
+    """What dagger, double dagger and section sign stand for.
 
     Args:
         document: The result document.
@@ -72,12 +79,13 @@ def mark_sentences(document: ResultDocument) -> list[str]:
             by_reason.setdefault(not_ranked_reason(one), []).append(f"“{printable(one.name)}”")
     sentences = [f"{NOT_RANKED} Not ranked: {_listed(names)}; {reason}." for reason, names in by_reason.items()]
     for one in document.strategies:
-        feasible = _to_friction(one)
-        if feasible is not None:
-            share = f" ({percent(feasible.friction_kWh / feasible.traction_kWh)} of the traction)"
+        new = _to_friction(one)
+        if new is not None:
+            sentences.append(f"{FRICTION} “{printable(one.name)}” leaves {_braking(new)}; it is bought again.")
+        conditions = [f"{_LATER[unmet.condition]}{_missing(unmet)}" for unmet in _unmet(one)]
+        if conditions:
             sentences.append(
-                f"{FRICTION} “{printable(one.name)}” leaves {significant(feasible.friction_kWh)} kWh of braking per "
-                f"day{share if feasible.traction_kWh else ''} to the friction brakes; it is bought again."
+                f"{UNMET_LATER} “{printable(one.name)}” does not meet its requirement {_listed(conditions)}."
             )
     return sentences
 
@@ -101,6 +109,21 @@ def _to_friction(one: StrategyView) -> FeasibilityView | None:
         return None
     new = one.feasibility[0]
     return new if new.friction_kWh > TOLERATED * new.traction_kWh else None
+
+
+def _braking(one: FeasibilityView) -> str:
+    share = f" ({percent(one.friction_kWh / one.traction_kWh)} of the traction)" if one.traction_kWh > 0.0 else ""
+    return f"{significant(one.friction_kWh)} kWh of braking per day{share} to the friction brakes"
+
+
+def _unmet(one: StrategyView) -> list[FeasibilityView]:
+    """Conditions in which a ranked strategy does not serve its demand; its rank goes by a new drive in a mean year."""
+    return [] if one.rank is None else [condition for condition in one.feasibility if not condition.is_met]
+
+
+def _missing(one: FeasibilityView) -> str:
+    """The traction that is missing, in brackets; nothing where it is the window's energy that does not do."""
+    return f" ({significant(one.unserved_kWh)} kWh of traction per day unserved)" if one.unserved_kWh > 0.0 else ""
 
 
 def _listed(words: list[str]) -> str:
