@@ -31,8 +31,8 @@ class _Judged:
 
     def duty(self, battery: SourceSetup) -> Duty:
         """The duty of a year under the battery's counting."""
-        days = self.day.traces.without_small_cycles(battery.smallest_cycle_soc * battery.source.capacity_As).days
-        return self.yearly.duty(battery.source, days, battery.counting)
+        traces = self.day.traces.without_small_cycles(battery.smallest_cycle_soc * battery.source.capacity_As)
+        return self.yearly.duty(battery.source, traces.days, battery.counting, traces.beside)
 
     def outcome(self, battery: SourceSetup) -> ConventionOutcome:
         """Life and cost under the battery's counting and ageing model, beside the same bank."""

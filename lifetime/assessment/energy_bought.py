@@ -41,12 +41,13 @@ def energy_bought(
         bank: What became of the bank, or None.
     """
     day, source = traces.battery.new, drivetrain.battery.source
+    served = traces.battery.in_service(yearly.service_years)
     charging_A = drivetrain.battery.charging.current_A
     runs = yearly.runs_per_year
     friction_kWh = runs * sum(
-        share * (0.0 if feasible is None else feasible.friction_kWh) for share, _, feasible in traces.battery.by_months
+        share * (0.0 if feasible is None else feasible.friction_kWh) for share, _, feasible in served
     )
-    converter_kWh = sum(one.lost_J for one in traces.passes) / JOULES_PER_KWH * runs
+    converter_kWh = _converter_J(traces, yearly.service_years) / JOULES_PER_KWH * runs
     if charging_A is None:
         losses_kWh = battery.energy_losses_kWh_per_year + (bank.energy_losses_kWh_per_year if bank else 0.0)
         return EnergyBought(
@@ -61,17 +62,16 @@ def energy_bought(
         _charging_efficiency(day, source),
         1.0 if bank_setup is None else bank_setup.refill_efficiency,
     )
-    days = [(share * runs / JOULES_PER_KWH, one) for share, one, _ in traces.battery.by_months]
+    days = [(share * runs / JOULES_PER_KWH, one) for share, one, _ in served]
     open_kWh = sum(times * _stored_J(source, 0.0, one.open_charge_As) for times, one in days)
     delivered_kWh = sum(times * energy_balance(one.drive, source).terminal_J for times, one in days)
-    delivered_kWh += runs * sum(
-        share * feasible.unserved_kWh for share, _, feasible in traces.battery.by_months if feasible is not None
-    )
+    delivered_kWh += runs * sum(share * feasible.unserved_kWh for share, _, feasible in served if feasible is not None)
     charged_kWh = delivered_kWh + battery.energy_losses_kWh_per_year - open_kWh
     stood_kWh = 0.0
     if bank_setup is not None and traces.ultracapacitor is not None:
         stood_kWh = sum(
-            share * _bank_kWh_per_year(bank_setup, one, runs, path) for share, one, _ in traces.ultracapacitor.by_months
+            share * _bank_kWh_per_year(bank_setup, one, runs, path)
+            for share, one, _ in traces.ultracapacitor.in_service(yearly.service_years)
         )
     return EnergyBought(
         charged_kWh / charger_efficiency,
@@ -81,6 +81,13 @@ def energy_bought(
         converter_kWh_per_year=converter_kWh / charger_efficiency,
         coolant_kWh_per_year=_coolant_kWh_per_year(source, yearly, battery) / charger_efficiency,
     )
+
+
+def _converter_J(traces: DrivetrainTraces, service_years: float) -> float:
+    """What converters, inverters and windings lose on a day [J], mean over the service as the bank wears."""
+    new_J = sum(one.lost_J for one in traces.passes)
+    beside = [one for one in traces.battery.beside if not one.months]
+    return new_J + sum(one.share.mean(service_years) * (one.lost_J - new_J) for one in beside)
 
 
 def _coolant_kWh_per_year(source: Source, yearly: YearlyDuty, battery: SourceResult) -> float:

@@ -9,10 +9,12 @@ from lifetime.ageing.assumed_growth import AssumedGrowth
 from lifetime.ageing.contract import AgeingLaw
 from lifetime.assessment.demands import Demands
 from lifetime.assessment.load_table import LoadTable
+from lifetime.assessment.worn_bank import DayBesideWornBank
 from lifetime.checks import FloatArray
+from lifetime.constants import MONTHS_PER_YEAR
 from lifetime.packs.cell import Cell
 from lifetime.packs.profile import Kind
-from lifetime.projection.duty import Duty, WornDay
+from lifetime.projection.duty import Duty, DutyBesideWornBank, PartBesideWornBank, WornDay
 from lifetime.projection.power_corner import PowerCorner
 from lifetime.split.bank import Bank
 from lifetime.stress.charging import Charging
@@ -170,15 +172,36 @@ class YearlyDuty:
     ambient_K: FloatArray
     starts_at_hour: float | None = None
 
-    def duty(self, source: Source, days: Sequence[WornDay], counting: CycleCounting = EVERY_CYCLE) -> Duty:
+    def duty(
+        self,
+        source: Source,
+        days: Sequence[WornDay],
+        counting: CycleCounting = EVERY_CYCLE,
+        beside: Sequence[DayBesideWornBank] = (),
+    ) -> Duty:
         """The traced days of a source, worked for a year.
 
         Args:
             source: The source.
             days: Its traced days, the new one first.
             counting: How its cycles are weighed.
+            beside: A battery's days beside a worn bank; empty where there are none.
         """
-        return Duty(source, days, self.ambient_K, self.runs_per_year, counting, self.starts_at_hour)
+
+        def made(of: Sequence[WornDay], worn_bank: DutyBesideWornBank | None = None) -> Duty:
+            return Duty(source, of, self.ambient_K, self.runs_per_year, counting, self.starts_at_hour, worn_bank)
+
+        if not beside:
+            return made(days)
+        new = {day.months: made([replace(day, months=())]) for day in days if day.wear == "none"}
+        own = {month for months in new for month in months}
+        parts = []
+        for one in beside:
+            months = one.months or tuple(set(range(MONTHS_PER_YEAR)) - own)
+            there = np.isin(np.arange(MONTHS_PER_YEAR), months)
+            worn = made([WornDay(one.day, "none")])
+            parts.append(PartBesideWornBank(new[one.months], worn, there, one.share))
+        return made(days, DutyBesideWornBank(tuple(parts)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -11,12 +11,12 @@ from lifetime.assessment.requirement import Requirement
 from lifetime.assessment.setups import HealthLimits, SourceSetup, YearlyDuty
 from lifetime.assessment.traces import DayTraces
 from lifetime.checks import FloatArray
-from lifetime.constants import LIFE_SEARCH_YEARS, ZERO_CELSIUS_K
+from lifetime.constants import LIFE_SEARCH_YEARS, MONTHS_PER_YEAR, ZERO_CELSIUS_K
 from lifetime.errors import AssessmentError
 from lifetime.projection.duty import Duty
 from lifetime.projection.limits import Crossing, health_crossings
 from lifetime.projection.power_corner import PowerMargin
-from lifetime.projection.years import Trajectory, project
+from lifetime.projection.years import Further, Trajectory, project
 from lifetime.results.records import SmallCycles
 from lifetime.results.view import LifeState
 
@@ -128,7 +128,7 @@ def small_cycles(
         power: Its power in the corner of the study; None where power does not end its life.
         first_limit_only: As it was projected.
     """
-    duty = yearly.duty(setup.source, traces.days, setup.counting)
+    duty = yearly.duty(setup.source, traces.days, setup.counting, traces.beside)
     full = _trajectory(setup, duty, yearly, LIFE_SEARCH_YEARS, first_limit_only=first_limit_only)
     crossings = _health_crossings(setup, full)
     if power is not None:
@@ -154,12 +154,7 @@ def _trajectory(
     limits: HealthLimits = setup.limits
 
     def rates(capacity_fraction: float, resistance_ratio: float) -> FloatArray:
-        with np.errstate(over="ignore", invalid="ignore"):
-            stress = duty.stress(capacity_fraction, resistance_ratio)
-            turns = model.clocks(stress)
-        if not np.all(turns < _FASTEST_PER_DAY):
-            raise _beyond_any_cell(setup.kind, stress.temperature_K)
-        return duty.by_month(turns)
+        return _turns(setup, duty, capacity_fraction, resistance_ratio)
 
     def enough(so_far: float, capacity_fraction: float, resistance_ratio: float) -> bool:
         reached = (
@@ -168,7 +163,29 @@ def _trajectory(
         )
         return so_far >= yearly.service_years and (any(reached) if first_limit_only else all(reached))
 
-    return project(model, rates, years=years, enough=enough)
+    return project(model, rates, years=years, enough=enough, further=_beside_worn_bank(setup, duty, years))
+
+
+def _turns(setup: SourceSetup, duty: Duty, capacity_fraction: float, resistance_ratio: float) -> FloatArray:
+    """Turns of the clocks on an average day in each month, shape (12, mechanisms)."""
+    with np.errstate(over="ignore", invalid="ignore"):
+        stress = duty.stress(capacity_fraction, resistance_ratio)
+        turns = setup.model.clocks(stress)
+    if not np.all(turns < _FASTEST_PER_DAY):
+        raise _beyond_any_cell(setup.kind, stress.temperature_K)
+    return duty.by_month(turns)
+
+
+def _beside_worn_bank(setup: SourceSetup, duty: Duty, years: float) -> Further | None:
+    """What a battery's clocks turn more as the bank beside it wears; None where no bank does."""
+    beside = duty.beside
+    if beside is None:
+        return None
+
+    def rates(capacity_fraction: float, resistance_ratio: float) -> FloatArray:
+        return beside.turns(lambda one: _turns(setup, one, capacity_fraction, resistance_ratio))
+
+    return Further(rates, beside.shares(round(years * MONTHS_PER_YEAR)))
 
 
 def _beyond_any_cell(kind: str, temperature_K: FloatArray) -> AssessmentError:

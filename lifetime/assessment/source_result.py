@@ -47,7 +47,7 @@ def assess_source(
     judged = judged_day(setup, traces, yearly)
     traces, requirement = judged.traces, judged.requirement
     counted = traces.without_small_cycles(setup.smallest_cycle_soc * setup.source.capacity_As)
-    duty = yearly.duty(setup.source, counted.days, setup.counting)
+    duty = yearly.duty(setup.source, counted.days, setup.counting, counted.beside)
     life = projected_life(setup, duty, requirement, yearly, first_limit_only=first_limit_only)
     left_out = None
     if setup.smallest_cycle_soc > 0.0 and requirement.is_met:
@@ -70,7 +70,7 @@ def assess_source(
         *grade_notices(setup.cell),
         *(() if first_limit_only else _climate_notices(setup, counted, requirement, yearly, life)),
     ]
-    result = _result(setup, counted.new, yearly, duty, life, duty.stress(1.0, 1.0), left_out, notices)
+    result = _result(setup, counted, yearly, duty, life, duty.stress(1.0, 1.0), left_out, notices)
     return replace(result, breaks_limit=requirement.breaks, power=requirement.power)
 
 
@@ -98,7 +98,7 @@ def _climate_notices(
     if not is_hourly(yearly.ambient_K) or not requirement.is_met:
         return []
     by_means = replace(yearly, ambient_K=monthly_means_K(yearly.ambient_K))
-    duty = by_means.duty(setup.source, traces.days, setup.counting)
+    duty = by_means.duty(setup.source, traces.days, setup.counting, traces.beside)
     means = projected_life(setup, duty, requirement, by_means, first_limit_only=True)
     in_climate = (
         LifeInClimate(
@@ -120,7 +120,7 @@ def _range_notices(setup: SourceSetup, duty: Duty, life: ProjectedLife) -> list[
 
 def _result(
     setup: SourceSetup,
-    day: Day,
+    traces: DayTraces,
     yearly: YearlyDuty,
     duty: Duty,
     life: ProjectedLife,
@@ -129,6 +129,7 @@ def _result(
     notices: list[Notice],
 ) -> SourceResult:
     source, model, cell, trajectory = setup.source, setup.model, setup.cell, life.trajectory
+    day = traces.new
     drive, end = day.drive, life.end
     per_year, service = yearly.runs_per_year, yearly.service_years
     shares = _shares(model, trajectory, min(service, life.years or service))
@@ -153,7 +154,7 @@ def _result(
         throughput_Ah_per_year=day.throughput_As / SECONDS_PER_HOUR * per_year,
         rms_current_A=drive.rms_A,
         peak_current_A=drive.peak_A,
-        energy_losses_kWh_per_year=_energy_losses_kWh_per_year(setup, day, yearly, duty, life),
+        energy_losses_kWh_per_year=_energy_losses_kWh_per_year(setup, traces, yearly, duty, life),
         lowest_soc=source.start_soc - drive.highest_As / source.capacity_As,
         highest_soc=source.start_soc - drive.lowest_As / source.capacity_As,
         open_charge_Ah=day.open_charge_As / SECONDS_PER_HOUR,
@@ -207,11 +208,17 @@ def _not_counted(setup: SourceSetup, day: Day) -> float:
 
 
 def _energy_losses_kWh_per_year(
-    setup: SourceSetup, day: Day, yearly: YearlyDuty, duty: Duty, life: ProjectedLife
+    setup: SourceSetup, traces: DayTraces, yearly: YearlyDuty, duty: Duty, life: ProjectedLife
 ) -> float:
     """Heat in the resistance, mean over the service; a replaced source begins with its initial resistance."""
-    heat_J = setup.source.resistance_ohm * day.heat_A2s * yearly.runs_per_year
+    as_new = _mean_heat_A2s(replace(traces, beside=()), yearly.service_years)
+    wear = _mean_heat_A2s(traces, yearly.service_years) / as_new if traces.beside and as_new > 0.0 else 1.0
+    heat_J = setup.source.resistance_ohm * traces.new.heat_A2s * wear * yearly.runs_per_year
     return heat_J * _mean_heat_ratio(setup, duty, life, yearly.service_years) / JOULES_PER_KWH
+
+
+def _mean_heat_A2s(traces: DayTraces, service_years: float) -> float:
+    return sum(share * day.heat_A2s for share, day, _ in traces.in_service(service_years))
 
 
 def _mean_heat_ratio(setup: SourceSetup, duty: Duty, life: ProjectedLife, service_years: float) -> float:

@@ -2,7 +2,8 @@
 
 from dataclasses import dataclass
 
-from lifetime.assessment.drivetrain_life import DrivetrainLife, drivetrain_life
+from lifetime.assessment.drivetrain_life import DrivetrainLife, bank_life, drivetrain_life
+from lifetime.assessment.pair import beside_worn_bank
 from lifetime.assessment.power_split import PowerSplit, battery_peak_W, battery_rms_W
 from lifetime.assessment.setups import Drivetrain, StudySetup
 from lifetime.assessment.traces import DrivetrainTraces, demand_traces
@@ -64,5 +65,8 @@ def split_outcome(
     bank = drivetrain.ultracapacitor
     passes = split(None if bank is None else bank.bank)
     traces = demand_traces(drivetrain, split, passes, temperature, setup.operation.ambient_K)
-    life = drivetrain_life(setup, drivetrain, traces, first_limit_only=first_limit_only)
+    worn = bank_life(setup, drivetrain, traces, first_limit_only=first_limit_only)
+    if worn is not None:
+        traces = beside_worn_bank(drivetrain, split, passes, traces, worn, temperature, setup.operation.ambient_K)
+    life = drivetrain_life(setup, drivetrain, traces, worn, first_limit_only=first_limit_only)
     return SplitOutcome(drivetrain, list(traces.passes), traces, life)

@@ -6,7 +6,7 @@ import numpy as np
 
 from lifetime.assessment.conventions import with_conventions
 from lifetime.assessment.day_split import split_day
-from lifetime.assessment.drivetrain_life import DrivetrainLife, drivetrain_life
+from lifetime.assessment.drivetrain_life import DrivetrainLife, bank_life, drivetrain_life
 from lifetime.assessment.energy_balance import energy_balance
 from lifetime.assessment.feasibility import later_conditions
 from lifetime.assessment.notices.balance import balance_note, bank_ends_emptier
@@ -75,7 +75,8 @@ def assess_strategy(setup: StudySetup, strategy: Strategy, *, in_detail: bool) -
             measured = measured_start_V(setup.loaded.histories[strategy.battery], battery.resistance_ohm)
             said += battery_voltage_notices(measured, battery)
         traces = _history_traces(setup, strategy, drivetrain)
-        life = drivetrain_life(setup, drivetrain, traces, first_limit_only=not in_detail)
+        bank = bank_life(setup, drivetrain, traces, first_limit_only=not in_detail)
+        life = drivetrain_life(setup, drivetrain, traces, bank, first_limit_only=not in_detail)
         result = _result(setup, strategy, drivetrain, traces, life, in_detail=in_detail)
         notices = (*result.notices, *said, *_balance_notes(drivetrain, traces))
         return StrategyWithSplit(setup, replace(result, notices=notices))

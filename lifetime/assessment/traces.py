@@ -11,11 +11,12 @@ from lifetime.assessment.feasibility import feasibility
 from lifetime.assessment.limited_months import limited_months
 from lifetime.assessment.months_day import MonthsDay
 from lifetime.assessment.notices.balance import closed_at_charger
-from lifetime.assessment.notices.traces import load_at_end_of_life, trace_failed
-from lifetime.assessment.power_split import PowerSplit, battery_pulse_W, battery_rms_W
+from lifetime.assessment.notices.traces import trace_failed
+from lifetime.assessment.power_split import PowerSplit, battery_pulse_W
 from lifetime.assessment.served_day import BatteryState, ServedDay, battery_drive, served_day
 from lifetime.assessment.setups import Drivetrain, SourceSetup, UltracapacitorSetup
 from lifetime.assessment.traced_states import STATED_K, traced_states, typical_limits, typical_ratio
+from lifetime.assessment.worn_bank import DayBesideWornBank
 from lifetime.checks import FloatArray
 from lifetime.constants import SECONDS_PER_HOUR
 from lifetime.errors import AssessmentError
@@ -60,6 +61,7 @@ class DayTraces:
         balanced: The same bank with its history's balance closed by a constant current; None where it is closed.
         feasible: What a new battery serves of its part of a demand, within its limits; None for a history.
         in_months: Its day in months with other limits, which are among ``worn`` at every state of health.
+        beside: A battery's day beside a worn bank, in place of ``new`` as the bank wears; empty where none is.
     """
 
     new: Day
@@ -70,17 +72,29 @@ class DayTraces:
     balanced: "DayTraces | None" = None
     feasible: Feasibility | None = None
     in_months: tuple[MonthsDay, ...] = ()
+    beside: tuple[DayBesideWornBank, ...] = ()
 
     @property
     def serves_power(self) -> bool:
         """Whether a new source serves all power that is asked of it, as far as that is known."""
         return self.feasible is None or self.feasible.serves_power
 
-    @property
-    def by_months(self) -> tuple[tuple[float, Day, Feasibility | None], ...]:
-        """Share of the year [0..1], day and what is served, for the typical day and the months with other limits."""
+    def in_service(self, service_years: float) -> tuple[tuple[float, Day, Feasibility | None], ...]:
+        """Share of the service, day and what is served: typical day and months with other limits, by the bank's wear.
+
+        Shares sum to 1.
+
+        Args:
+            service_years: Service life [years], > 0.
+        """
         rest = 1.0 - sum(one.share for one in self.in_months)
-        return (rest, self.new, self.feasible), *((one.share, one.day, one.feasible) for one in self.in_months)
+        own = ((one.months, one.share, one.day, one.feasible) for one in self.in_months)
+        parts: list[tuple[float, Day, Feasibility | None]] = []
+        for months, share, day, feasible in (((), rest, self.new, self.feasible), *own):
+            beside = [one for one in self.beside if one.months == months]
+            worn = [(share * one.share.mean(service_years), one.day, one.feasible) for one in beside]
+            parts += [(share - sum(part for part, *_ in worn), day, feasible), *worn]
+        return tuple(parts)
 
     def with_months(self, months: tuple[int, ...], traces: "DayTraces") -> "DayTraces":
         """The same traces, with others in some months.
@@ -110,7 +124,8 @@ class DayTraces:
             range_As: Largest charge between a cycle's ends that is left out [As], >= 0.
         """
         new, *worn = (day.without_small_cycles(range_As) for day in self.days)
-        return replace(self, new=new.day, worn=tuple(worn))
+        beside = tuple(day.without_small_cycles(range_As) for day in self.beside)
+        return replace(self, new=new.day, worn=tuple(worn), beside=beside)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -306,9 +321,7 @@ def _ultracapacitor_traces(setup: UltracapacitorSetup, split: PowerSplit, passes
         runs = bank_runs(passes if capacity_fraction == 1.0 else worn_passes)
         return build_day(trace_drive(tracer, runs), setup.source, setup.charging)
 
-    traces = _traces(day, setup, STATED_K, power_driven=True)
-    load = load_at_end_of_life(battery_rms_W(passes), battery_rms_W(worn_passes))
-    return replace(traces, notices=(*traces.notices, *load), within_bounds=True)
+    return replace(_traces(day, setup, STATED_K, power_driven=True), within_bounds=True)
 
 
 def _traces(

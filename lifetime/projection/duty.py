@@ -1,15 +1,17 @@
 """The duty of a year as stress on one cell, at any health and in every month."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lifetime.ageing.contract import Stress
 from lifetime.checks import FloatArray
 from lifetime.constants import DAYS_PER_YEAR, MONTHS_PER_YEAR, SECONDS_PER_DAY, SECONDS_PER_HOUR
 from lifetime.projection.ambient import Ambient
+from lifetime.projection.recurring import Recurring
 from lifetime.projection.season import SeasonalResistance
 from lifetime.stress.counting import EVERY_CYCLE, CycleCounting
 from lifetime.stress.cycles import CycleTable
@@ -72,6 +74,7 @@ class Duty:
         runs_per_year: How often a year holds a traced day [1/year]; what it leaves of the year is rest.
         counting: How cycles are weighed, and what their C-rate is.
         starts_at_hour: Hour of the day at which the drive begins [0..24), or None where it is not known.
+        beside: What a worn bank makes of it; None where nothing does.
     """
 
     def __init__(
@@ -82,9 +85,11 @@ class Duty:
         runs_per_year: float,
         counting: CycleCounting = EVERY_CYCLE,
         starts_at_hour: float | None = None,
+        beside: "DutyBesideWornBank | None" = None,
     ) -> None:
         self._source = source
         self.counting = counting
+        self.beside = beside
         self.days = tuple(days)
         driven_s = days[0].day.drive.duration_s
         ambient = Ambient.around(source, ambient_K, starts_at_hour=starts_at_hour, driven_s=driven_s)
@@ -294,4 +299,55 @@ class Duty:
                 day.cycle_fixed_K,
                 rise,
             ]
+        )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PartBesideWornBank:
+    """What one day beside a worn bank changes, in place of the same months' day beside a new bank.
+
+    Args:
+        as_new: Duty of the day beside a new bank alone.
+        worn: Duty of the day beside the worn bank alone.
+        months: Months that it is for, shape (12,).
+        share: How much of the worn day the years hold.
+    """
+
+    as_new: Duty
+    worn: Duty
+    months: NDArray[np.bool_]
+    share: Recurring
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class DutyBesideWornBank:
+    """What comes on top of a battery's duty as the bank beside it wears.
+
+    Clocks are linear in the days' shares, so the difference of two days' turns is that of a day in place of another.
+
+    Args:
+        parts: By months and by the bank's wear.
+    """
+
+    parts: tuple[PartBesideWornBank, ...]
+
+    def shares(self, months: int) -> FloatArray:
+        """Share of each part in each month of a run, shape (months, parts).
+
+        Args:
+            months: Number of months, >= 0.
+        """
+        return np.stack([part.share.by_month(months) for part in self.parts], axis=-1)
+
+    def turns(self, turned: Callable[[Duty], FloatArray]) -> FloatArray:
+        """What each part comes to in each month, were it all there is, shape (parts, 12, mechanisms).
+
+        Args:
+            turned: Turns of the clocks under a duty, shape (12, mechanisms).
+        """
+        as_new = {id(part.as_new): part.as_new for part in self.parts}
+        new = {key: turned(duty) for key, duty in as_new.items()}
+        more = (turned(part.worn) - new[id(part.as_new)] for part in self.parts)
+        return np.stack(
+            [np.where(part.months.reshape(-1, 1), one, 0.0) for part, one in zip(self.parts, more, strict=True)]
         )

@@ -12,6 +12,20 @@ from lifetime.constants import DAYS_PER_MONTH, MONTHS_PER_YEAR
 Rates = Callable[[float, float], FloatArray]
 """Clock turns per average day in each month, shape (12, mechanisms), at a capacity fraction and resistance ratio."""
 
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Further:
+    """Turns that come on top of a source's own in part, as another source ages beside it.
+
+    Args:
+        rates: Further turns per average day in each month, shape (parts, 12, mechanisms), were each part all there is.
+        share: Share of each part in each month of the run, shape (months, parts).
+    """
+
+    rates: Rates
+    share: FloatArray
+
+
 LOWEST_CAPACITY = 0.2
 HIGHEST_RESISTANCE = 10.0
 """Beyond these a pack is scrap and no law means anything; the projection stops there."""
@@ -63,6 +77,7 @@ def project(
     years: float,
     enough: Callable[[float, float, float], bool] | None = None,
     longest_step_months: int = 48,
+    further: Further | None = None,
 ) -> Trajectory:
     """Run a law's clocks from new.
 
@@ -76,6 +91,8 @@ def project(
         years: How far to run [years], > 0.
         enough: Called with (years, capacity_fraction, resistance_ratio) after each step; True stops the run.
         longest_step_months: Upper bound of a step [months]; 1 gives the finest run.
+        further: What comes on top by the month of the run; None for nothing. Its shares are kept month by month
+            whatever the step, so that a step may hold another source's replacements.
 
     Returns:
         The trajectory, by month; it ends early where the pack is scrap (capacity under 20 %, resistance over 10 times).
@@ -89,9 +106,9 @@ def project(
         if enough is not None and enough(month / MONTHS_PER_YEAR, *now):
             break
         if here is None:
-            here = rates(*now) * DAYS_PER_MONTH
+            here = _Turns.of(rates, further, now)
         step, predicted = _predict(law, table[-1][-1], here, month, min(longest_step_months, months - month))
-        there = rates(*predicted) * DAYS_PER_MONTH
+        there = _Turns.of(rates, further, predicted)
         table.append(_months(table[-1][-1], here, there, month, step))
         month += step
         now = _health(law, table[-1][-1])
@@ -107,25 +124,47 @@ def project(
     )
 
 
-def _months(before: FloatArray, here: FloatArray, there: FloatArray, month: int, step: int) -> FloatArray:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Turns:
+    """Turns in each month at one health, shape (12, mechanisms); the further ones, shape (parts, 12, mechanisms)."""
+
+    own: FloatArray
+    further: FloatArray | None = None
+    share: FloatArray | None = None
+
+    @classmethod
+    def of(cls, rates: Rates, further: Further | None, health: tuple[float, float]) -> "_Turns":
+        own = rates(*health) * DAYS_PER_MONTH
+        if further is None:
+            return cls(own)
+        return cls(own, further.rates(*health) * DAYS_PER_MONTH, further.share)
+
+    def over(self, month: int, step: int) -> FloatArray:
+        """Turns of each month of a step, shape (step, mechanisms)."""
+        season = (month + np.arange(step)) % MONTHS_PER_YEAR
+        turns: FloatArray = self.own[season]
+        if self.further is None or self.share is None:
+            return turns
+        more: FloatArray = np.einsum("mp,pmk->mk", self.share[month : month + step], self.further[:, season])
+        return turns + more
+
+
+def _months(before: FloatArray, here: _Turns, there: _Turns, month: int, step: int) -> FloatArray:
     """Clocks at the end of each month of a step, shape (step, mechanisms)."""
-    offset = np.arange(step)
-    season = (month + offset) % MONTHS_PER_YEAR
-    share = ((offset + 0.5) / step).reshape(-1, 1)
-    turns = (1.0 - share) * here[season] + share * there[season]
+    share = ((np.arange(step) + 0.5) / step).reshape(-1, 1)
+    turns = (1.0 - share) * here.over(month, step) + share * there.over(month, step)
     turns[0] += before
     return np.cumsum(turns, axis=0)
 
 
 def _predict(
-    law: AgeingLaw, clocks: FloatArray, here: FloatArray, month: int, longest: int
+    law: AgeingLaw, clocks: FloatArray, here: _Turns, month: int, longest: int
 ) -> tuple[int, tuple[float, float]]:
     """Length of the next step [months], and the health an Euler step of that length leads to."""
     before = _health(law, clocks)
     step = min(_scheduled(month), longest)
     while True:
-        season = [(month + offset) % MONTHS_PER_YEAR for offset in range(step)]
-        after = _health(law, clocks + here[season].sum(axis=0))
+        after = _health(law, clocks + here.over(month, step).sum(axis=0))
         gentle = before[0] - after[0] <= _CAPACITY_STEP and after[1] - before[1] <= _RESISTANCE_STEP
         if gentle or step == 1:
             return step, (max(after[0], LOWEST_CAPACITY), min(after[1], HIGHEST_RESISTANCE))

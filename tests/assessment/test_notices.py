@@ -12,7 +12,6 @@ from lifetime.assessment.notices.histories import history_notices
 from lifetime.assessment.notices.life import life_notices, loss_notices, range_notices
 from lifetime.assessment.notices.parameters import grade_notices, not_modelled
 from lifetime.assessment.notices.requirement import bound_not_used, not_met_at_any_current, not_met_within_bounds
-from lifetime.assessment.notices.traces import load_at_end_of_life
 from lifetime.costing.life_cycle import NoLifeCycleCost, life_cycle_cost
 from lifetime.costing.terms import CostTerms, SourceCost
 from lifetime.history.spec import HistoryInput
@@ -210,11 +209,6 @@ def test_requirements_name_the_source_and_the_bounds():
     assert unused.code == "voltage_bound_exceeded_when_new"
     assert "highest voltage by 4 V, lowest voltage by 12.3 V" in unused.message
     assert "has no rank" in unused.message
-
-
-@pytest.mark.parametrize(("worn_W", "is_said"), [(100.0, False), (101.0, False), (101.1, True), (90.0, False)])
-def test_a_worn_bank_is_said_where_it_loads_the_battery_a_hundredth_more(worn_W, is_said):
-    assert bool(load_at_end_of_life(100.0, worn_W)) == is_said
 
 
 def test_each_history_says_how_its_values_run(history):

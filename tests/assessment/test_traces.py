@@ -115,10 +115,6 @@ def test_a_split_demand_is_traced_in_both_sources(battery, ultracapacitor):
     # The split is asked once more, for a bank of 80 F.
     (bank,) = asked
     assert bank.capacitance_F == pytest.approx(80.0)
-    # It leaves the battery twice the power.
-    (notice,) = traces.ultracapacitor.notices
-    assert notice.code == "battery_load_with_worn_bank"
-    assert "100.0 % higher" in notice.message
 
 
 def test_a_battery_alone_has_one_trace(battery):

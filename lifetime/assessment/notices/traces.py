@@ -1,11 +1,8 @@
-"""What is said about tracing a source's day at end of life."""
+"""What is said about tracing a source's day at end of life, its own or that of the bank beside it."""
 
 from lifetime.errors import AssessmentError
 from lifetime.notices import Notice
 from lifetime.packs.profile import Kind
-
-_WORTH_SAYING = 0.01
-"""Relative rise of the battery's rms power below which nothing is said."""
 
 
 def trace_failed(kind: Kind, error: AssessmentError) -> Notice:
@@ -22,20 +19,14 @@ def trace_failed(kind: Kind, error: AssessmentError) -> Notice:
     )
 
 
-def load_at_end_of_life(new_rms_W: float, worn_rms_W: float) -> list[Notice]:
-    """How much more a worn bank leaves to the battery, whose own life is judged with the bank as new.
+def not_traced_beside_worn_bank(reason: str) -> Notice:
+    """A battery's day that could not be traced beside the worn bank.
 
     Args:
-        new_rms_W: Quadratic mean of the battery's power with the bank at its beginning of life [W], >= 0.
-        worn_rms_W: The same with the bank at its end of life [W], >= 0.
+        reason: Why not, as a sentence.
     """
-    if worn_rms_W <= new_rms_W * (1.0 + _WORTH_SAYING):
-        return []
-    return [
-        Notice(
-            "battery_load_with_worn_bank",
-            f"With the ultracapacitor bank at its end of life, the battery's rms power is "
-            f"{100 * (worn_rms_W / new_rms_W - 1.0):.1f} % higher than with the bank at its beginning of life; the "
-            "battery's life is judged with the latter.",
-        )
-    ]
+    return Notice(
+        "beside_worn_bank_not_traced",
+        f"The battery's day could not be traced beside the ultracapacitor bank at its end of life ({reason}) The "
+        "battery's life is judged with the bank as new.",
+    )
