@@ -27,6 +27,6 @@ def not_traced_beside_worn_bank(reason: str) -> Notice:
     """
     return Notice(
         "beside_worn_bank_not_traced",
-        f"The battery's day could not be traced beside the ultracapacitor bank at its end of life ({reason}) The "
+        f"The battery's day could not be traced next to the ultracapacitor bank at its end of life ({reason}) The "
         "battery's life is judged with the bank as new.",
     )
