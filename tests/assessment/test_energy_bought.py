@@ -3,11 +3,14 @@
 from dataclasses import replace
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 from lifetime.assessment.energy_bought import energy_bought
 from lifetime.assessment.setups import Drivetrain
-from lifetime.assessment.traces import DrivetrainTraces, history_traces
+from lifetime.assessment.traces import DayTraces, DrivetrainTraces, history_traces
+from lifetime.assessment.worn_bank import DayBesideWornBank
+from lifetime.projection.recurring import Recurring
 from lifetime.stress.coolant import Coolant
 from lifetime.stress.day import Charging
 
@@ -97,3 +100,22 @@ def test_what_holds_the_coolant_is_bought_besides(bought, battery, history, year
     plain = bought(charging=charging, losses_kWh=438.0)
     assert energy.total_kWh_per_year - plain.total_kWh_per_year == pytest.approx(1314.0 / charger)
     assert plain.coolant_kWh_per_year == 0.0
+
+
+def test_a_worn_bank_moves_what_is_bought_by_its_mean_over_the_service(battery, history, yearly):
+    # A quarter of the ten years has the worn bank's day: 120 A in place of 100 A for 360 s, at 375 and 374 V on average
+    # (80 to 70 and 68 %) less 0.1 ohm; 2 kWh of friction in place of 1, 3 kWh lost in the converters in place of 1.
+    setup = battery(charging=CHARGED)
+    new, worn = (history_traces(setup, history([amperes] * 360), 1).new for amperes in (100.0, 120.0))
+    served = [SimpleNamespace(friction_kWh=kWh, unserved_kWh=0.0) for kWh in (1.0, 2.0)]
+    quarter = Recurring(np.array([0.0, 10.0]), np.array([0.25, 0.25]))
+    traces = DayTraces(new, feasible=served[0], beside=(DayBesideWornBank(worn, quarter, served[1], 3.0 * JOULES),))
+    passes = (SimpleNamespace(lost_J=1.0 * JOULES),)
+    energy = energy_bought(Drivetrain(setup), DrivetrainTraces(traces, None, passes), yearly(), 0.9, losing(0.0), None)
+    delivered = [
+        (mean_V * amperes - 0.1 * amperes**2) * 360.0 / JOULES for mean_V, amperes in ((375.0, 100.0), (374.0, 120.0))
+    ]
+    per_day = 0.75 * delivered[0] + 0.25 * delivered[1]
+    assert energy.metered_kWh_per_year == pytest.approx(365.0 * per_day / 0.9)
+    assert energy.friction_kWh_per_year == pytest.approx(365.0 * 1.25 / 0.9)
+    assert energy.converter_kWh_per_year == pytest.approx(365.0 * 1.5 / 0.9)

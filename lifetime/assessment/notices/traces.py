@@ -26,7 +26,7 @@ def not_traced_beside_worn_bank(reason: str) -> Notice:
         reason: Why not, as a sentence.
     """
     return Notice(
-        "beside_worn_bank_not_traced",
-        f"The battery's day could not be traced next to the ultracapacitor bank at its end of life ({reason}) The "
-        "battery's life is judged with the bank as new.",
+        "aged_bank_trace_failed",
+        f"The battery's day could not be traced with the ultracapacitor bank aged ({reason}) The battery's life is "
+        "judged with the bank as new.",
     )
