@@ -155,7 +155,7 @@ def test_a_strategy_from_a_python_function_is_the_rule_it_writes_down(demo):
     ("changes", "words"),
     [
         ({"strategy[None such].split.rule": "low_pass"}, "names no strategy of this study; there are: Battery alone"),
-        ({"strategy[9].name": "x"}, "names entry 9, and there are 6"),
+        ({"strategy[9].name": "x"}, "names entry 9, and there are 5"),
         ({"": 1}, "the key is empty"),
         ({"service..years": 1}, "cannot be read as a key"),
     ],

@@ -71,7 +71,7 @@ def test_plotly_accepts_every_figure_and_every_number_is_finite(demo):
 
 def test_names_stay_texts(demo):
     strategies = demo.document.strategies
-    named = [one.model_copy(update={"name": name}) for one, name in zip(strategies, (*HOSTILE, "plain"), strict=True)]
+    named = [one.model_copy(update={"name": name}) for one, name in zip(strategies, HOSTILE, strict=True)]
     found = demo.document.model_copy(update={"strategies": tuple(named)})
     for text in (ranking_svg.life_svg(life_bars(found)), ranking_svg.cost_svg(cost_bars(found))):
         root = ET.fromstring(text)  # noqa: S314 - our own text

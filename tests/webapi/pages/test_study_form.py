@@ -74,7 +74,7 @@ def test_a_study_goes_through_the_form_unchanged(study):
     assert _as_checked(read.document) == _as_checked(study)
     # One file with one mapping stands in the form once.
     assert input_numbers(values) == [1]
-    assert strategy_numbers(values) == [1, 2, 3, 4, 5, 6]
+    assert strategy_numbers(values) == [1, 2, 3, 4, 5]
 
 
 def test_every_key_of_the_schema_goes_through_the_form_unchanged():
