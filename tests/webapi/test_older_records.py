@@ -25,6 +25,8 @@ STORED = Path(__file__).parents[1] / "results" / "version_1"
 NAMES = ("demo", "histories")
 MEANT_OTHERWISE = {"demo": set(), "histories": {"Low-pass, 30 s", "State table", "Ten times the power"}}
 """Strategies that this version gives other numbers: it samples a demand as a history is sampled, linearly."""
+NEXT_TO_AN_AGED_BANK = {"Battery limited to 30 kW", "Battery limited to 60 kW", "Low-pass, 5 s", "Low-pass, 20 s"}
+"""Their battery is now judged next to a bank that ages too: by some per cent less or more, no further."""
 COST = "net present cost"
 """Differs everywhere: it was reckoned with the energy lost, and is with all energy bought."""
 TABLES = ("histories", "parameter_sets", "studies", "assessments", "assessment_sources")
@@ -172,7 +174,10 @@ def test_rerun_agrees_with_what_was_stored(session, filled_store, records, name)
         if one.relative > 1e-6 and not one.place.endswith(COST)
     }
     changed = {place.removesuffix(", battery").removesuffix(", ultracapacitor") for place in places}
-    assert changed <= MEANT_OTHERWISE[name]
+    aged = NEXT_TO_AN_AGED_BANK if name == "demo" else set()
+    assert changed - aged <= MEANT_OTHERWISE[name]
+    moved = [one for one in found.differences if one.place.startswith(tuple(aged)) and not one.place.endswith(COST)]
+    assert all(one.relative < 0.05 for one in moved), moved
 
 
 def test_down_again_gives_the_two_documents_back(engine, records):

@@ -277,6 +277,6 @@ def test_a_parameter_set_that_is_not_shipped_stays_chosen():
 
 
 def test_an_anchor_is_fit_for_a_link():
-    assert anchor("strategy[4].split.time_constant_s") == "strategy-2-split-time_constant_s"
+    assert anchor("strategy[4].split.time_constant_s") == "strategy-4-split-time_constant_s"
     assert anchor("input[1]") == "input-1"
     assert anchor("") == "study"
