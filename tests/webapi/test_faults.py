@@ -179,7 +179,7 @@ def test_killed_at_random_nothing_is_lost_and_nothing_doubled(service, database_
         while not ended.is_set():
             step += 1
             name = f"{number}-{step}"
-            body = rows + f"1800.{step},{number}00\n".encode()
+            body = rows + f"3601.{step},{number}00\n".encode()
             _, history = insist(lambda body=body: service.call("POST", "/api/v1/histories?name=x.csv", body))
             uploads.add(history["id"])
             status, job = insist(
