@@ -1,6 +1,5 @@
 """Files of any format but Arrow's own on their way into the store, by what every reader offers."""
 
-from collections import deque
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
@@ -88,9 +87,11 @@ class TableSource:
             texts = {at: _Fields() for at in group if kinds[at] == TEXT}
             for chunk in self.reader.chunks(group, texts=texts, drop_unfinished=drop):
                 if chunk.rows.size:
-                    arrays = zip(group, chunk.values, strict=True)
-                    columns = {at: pa.array(values, pa.float64()) for at, values in arrays if at not in texts}
-                    columns |= {at: pa.array(fields.take(chunk), pa.string()) for at, fields in texts.items()}
+                    arrays = dict(zip(group, chunk.values, strict=True))
+                    columns = {at: pa.array(values, pa.float64()) for at, values in arrays.items() if at not in texts}
+                    columns |= {
+                        at: pa.array(fields.take(chunk, arrays[at]), pa.string()) for at, fields in texts.items()
+                    }
                     yield Piece(number, columns)
 
 
@@ -98,17 +99,24 @@ class _Fields:
     """Keeps the fields of a column of text as the reader hands them out to be made numbers."""
 
     def __init__(self) -> None:
-        self._waiting: deque[Sequence[str]] = deque()
+        self._waiting: dict[int, tuple[FloatArray, Sequence[str]]] = {}
 
     def numbers(self, texts: Sequence[str]) -> FloatArray:
-        self._waiting.append(texts)
-        return np.zeros(len(texts))
+        handed_out = np.zeros(len(texts))
+        self._waiting[id(handed_out)] = handed_out, texts
+        return handed_out
 
-    def take(self, chunk: Chunk) -> list[str]:
-        """The fields of a chunk; a reader may be some chunks ahead."""
+    def take(self, chunk: Chunk, values: FloatArray) -> list[str]:
+        """The fields of a chunk: those for which its values were handed out; a reader may be some chunks ahead.
+
+        A reader of text works on two pieces at a time, so that the later one may be handed out first.
+        """
+        known = self._waiting.pop(id(values), None)
+        if known is not None:
+            return list(known[1])
         found: list[str] = []
         while self._waiting and len(found) < chunk.rows.size:
-            found.extend(self._waiting.popleft())
+            found.extend(self._waiting.pop(next(iter(self._waiting)))[1])
         return found
 
 
